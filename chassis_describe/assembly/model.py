@@ -1,0 +1,263 @@
+"""The assembled robot: frames, bodies, joints, and what senses, drives and carries. SI, REP-103.
+
+Frame names here already carry the robot's prefix; ``owner``, ``placement`` and deck names never do.
+"""
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING, Literal, NamedTuple
+
+from chassis_describe.layout.model import Deck, Face, Layout, Motor, Part, Placement, Sensor
+from chassis_describe.source import Mark
+from chassis_describe.space.mass import Inertial
+from chassis_describe.space.pose import Pose, Vec3
+from chassis_describe.space.solids import Solid
+
+if TYPE_CHECKING:
+    from chassis_describe.assembly.play import Play
+    from chassis_describe.space.contact import Rest
+    from chassis_describe.space.plate import Plate
+
+Vec2 = tuple[float, float]
+Color = tuple[float, float, float, float]
+
+
+class Body(NamedTuple):
+    """One true solid on a link. ``role`` says what it is there for; ``pose`` is its centre frame in the link."""
+
+    owner: str  # deck (standoffs: the deck that they stand on) or placement
+    role: Literal["standoff", "spacer", "part", "wheel", "caster"]
+    solid: Solid
+    pose: Pose
+    mass: float
+    color: Color | None
+    mark: Mark
+    collides: bool = True  # a wheel's or caster's drawn bodies give way to its rolling solid
+    visible: bool = True
+
+
+class MeshVisual(NamedTuple):
+    """A mesh that is only looked at. ``file`` as in the part (a path on disk or ``package://``)."""
+
+    owner: str
+    file: str
+    scale: Vec3
+    pose: Pose
+    color: Color | None
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Link:
+    """A frame with or without geometry. ``plate`` is the deck's true plate, from z = -thickness to 0 in the link."""
+
+    name: str
+    owner: str  # "" for base_link and base_footprint
+    bodies: tuple[Body, ...] = ()
+    meshes: tuple[MeshVisual, ...] = ()
+    plate: Plate | None = None
+    inertial: Inertial | None = None
+    mark: Mark | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Joint:
+    """``pose`` is the child frame in the parent frame. Continuous joints turn about ``axis`` (child frame)."""
+
+    name: str
+    type: Literal["fixed", "continuous"]
+    parent: str
+    child: str
+    pose: Pose
+    axis: Vec3 = (0.0, 1.0, 0.0)
+    effort: float | None = None  # N·m, from the motor's stall torque
+    velocity: float | None = None  # rad/s, from the motor's no-load speed
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DeckFacet:
+    """A deck in place."""
+
+    deck: Deck
+    link: str
+    pose: Pose  # deck frame in base_link
+    plate: Plate
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlacedPart:
+    """A placement in place. ``part_in_link``: part axes in its own link (identity but for wheels).
+
+    ``at`` and ``turn`` are what holds in the end (found from ``screws`` or ``points`` where those were written);
+    ``seats`` are the poses of the part's seats, adjustments baked in, in part axes.
+    """
+
+    placement: Placement
+    part: Part
+    link: str
+    pose: Pose  # part axes in base_link
+    part_in_link: Pose
+    part_in_support: Pose  # in the link frame of the deck, or of the part that carries it
+    support_link: str
+    deck: str | None  # the deck it is bolted to directly
+    face: Face | None
+    at: Vec2 | None
+    turn: float
+    fixing: Literal["bolts", "adhesive", "strap", "shaft", "none"]
+    seats: Mapping[str, Pose] = field(default_factory=dict)
+    settings: Mapping[str, float] = field(default_factory=dict)  # every adjustment's value in force, radians
+
+    @property
+    def name(self) -> str:
+        return self.placement.name
+
+    @property
+    def mark(self) -> Mark:
+        return self.placement.mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SensorFacet:
+    """A sensor in place. ``frame``: the link at the sensing origin (REP-103); ``message_frame``: what headers carry.
+
+    ``optical_frame`` is None but for image sensors whose driver leaves the frames to us.
+    """
+
+    placement: str
+    sensor: Sensor
+    frame: str
+    message_frame: str
+    optical_frame: str | None
+    topic: str | None
+    pose: Pose  # sensor frame in base_link
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WheelFacet:
+    """A wheel on a shaft. ``axis`` is the true outward shaft direction in base_link, ``centre`` the wheel's middle."""
+
+    placement: str
+    link: str
+    joint: str
+    centre: Vec3
+    axis: Vec3
+    radius: float
+    width: float
+    friction: float | None
+    rollers: Literal["left", "right"] | None
+    motor: Motor | None
+    motor_placement: str
+    side: Literal["left", "right"] | None  # in the drive, None when it is not driven
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CasterFacet:
+    """A caster. ``centre``: the ball's, or the axle's of a swivel caster when trailing, in base_link; ``axis`` the axle."""
+
+    placement: str
+    link: str
+    kind: Literal["ball", "wheel"]
+    centre: Vec3
+    axis: Vec3
+    radius: float
+    width: float
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DriveFacet:
+    """Left and right wheels, front to rear. Separation between wheel mid-planes; ``wheel_base`` between first and last axle."""
+
+    kind: Literal["differential", "skid_steer", "mecanum"]
+    left: tuple[WheelFacet, ...]
+    right: tuple[WheelFacet, ...]
+    wheel_separation: float
+    wheel_radius: float
+    wheel_base: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoleRef:
+    """A hole that something uses: lattice hole ``[i, j]`` or drilled hole number; centre in the deck's (or seat's) plane."""
+
+    on: str  # deck name, or "placement.seat"
+    hole: tuple[int, int] | int
+    centre: Vec2
+    diameter: float
+    exists: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoltUse:
+    """One bolt of a placement (or one screw of a standoff): where it stands and the hole nearest to it.
+
+    ``at`` in the coordinates of the deck or seat plane, metres; ``distance`` from the centre line of that hole;
+    ``clearance`` is c of model.md, "Play". ``hole`` is None where the support has no holes at all.
+    """
+
+    user: str  # placement name, or the deck that stands on the standoff
+    kind: Literal["part", "standoff"]
+    index: int
+    deck: str | None
+    face: Face | None
+    at: Vec2
+    hole: HoleRef | None
+    distance: float
+    clearance: float
+    screw: str
+    mark: Mark
+
+
+@dataclass(frozen=True)
+class Assembly:
+    """One robot, put together. What costs time is computed on first use and kept."""
+
+    layout: Layout
+    prefix: str
+    root: str
+    base: str  # the name of base_link
+    links: tuple[Link, ...]
+    joints: tuple[Joint, ...]
+    poses: Mapping[str, Pose]  # every frame in base_link, in tree order from the root
+    decks: Mapping[str, DeckFacet]
+    parts: Mapping[str, PlacedPart]
+    sensors: tuple[SensorFacet, ...]
+    wheels: tuple[WheelFacet, ...]
+    casters: tuple[CasterFacet, ...]
+    drive: DriveFacet | None
+    inertial: Inertial | None  # whole robot, in base_link
+    rest: Rest | None  # None without wheels and casters
+
+    @property
+    def robot(self) -> str:
+        return self.layout.robot
+
+    @cached_property
+    def link_of(self) -> Mapping[str, Link]:
+        """Links by name."""
+        return {link.name: link for link in self.links}
+
+    @cached_property
+    def bolts(self) -> tuple[BoltUse, ...]:
+        """Every bolt of every part and standoff with the hole that it meets."""
+        from chassis_describe.assembly.bolting import bolts_of
+
+        return bolts_of(self)
+
+    @cached_property
+    def play(self) -> Mapping[str, Play | None]:
+        """Envelope of each frame against base_link; None where something is taped or strapped."""
+        from chassis_describe.assembly.play import play_of
+
+        return play_of(self)
+
+    @cached_property
+    def footprint(self) -> tuple[Vec2, ...]:
+        """Counter-clockwise outline in the root's ground plane, metres, rounded outward to 1 mm."""
+        from chassis_describe.assembly.footprint import footprint_of
+
+        return footprint_of(self)

@@ -1,0 +1,125 @@
+"""What the reader and the checker have to say, as data; the registry of codes from which the manual's table is made."""
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from enum import Enum
+
+from chassis_describe.source import Mark
+
+
+class Severity(str, Enum):
+    """How much a finding matters; the exit code is 1 when one is an error."""
+
+    ERROR = "error"
+    WARNING = "warning"
+    NOTE = "note"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Code:
+    """One code of the registry: its default severity and the sentence that the manual prints."""
+
+    name: str
+    severity: Severity
+    says: str
+    limit: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One thing to say. ``of`` names decks, placements or frames; ``measured`` and ``allowed`` are in ``unit``.
+
+    ``where`` holds one mark for each thing that is involved, the place to edit first.
+    """
+
+    code: str
+    severity: Severity
+    message: str
+    hint: str = ""
+    where: tuple[Mark, ...] = ()
+    of: tuple[str, ...] = ()
+    measured: float | None = None
+    allowed: float | None = None
+    unit: str | None = None
+    accepted: str | None = None
+
+    def __str__(self) -> str:
+        place = f"{self.where[0]}: " if self.where else ""
+        path = f"{self.where[0].where}: " if self.where and self.where[0].path else ""
+        hint = f" ({self.hint})" if self.hint else ""
+        return f"{place}{self.severity.value}: {path}{self.message}{hint} [{self.code}]"
+
+
+def finding(code: str, message: str, *, hint: str = "", where: Iterable[Mark | None] = (), of: Iterable[str] = (),
+            measured: float | None = None, allowed: float | None = None, unit: str | None = None,
+            severity: Severity | None = None) -> Finding:
+    """Make a finding of a registered code; its default severity unless another is given. Raises KeyError if unknown."""
+    return Finding(code=code, severity=severity or CODES[code].severity, message=message, hint=hint,
+                   where=tuple(m for m in where if m is not None), of=tuple(of), measured=measured, allowed=allowed,
+                   unit=unit)
+
+
+def as_error(item: Finding) -> Finding:
+    """The same finding with severity error."""
+    return replace(item, severity=Severity.ERROR)
+
+
+def _table(rows: str) -> dict[str, Code]:
+    out: dict[str, Code] = {}
+    for row in rows.strip().splitlines():
+        name, severity, limit, says = (cell.strip() for cell in row.split("|", 3))
+        out[name] = Code(name=name, severity=Severity(severity), says=says, limit=limit or None)
+    return out
+
+
+#: Codes of the reader (always errors unless said) and of the check. One row: code | severity | limit | sentence.
+CODES: dict[str, Code] = _table("""
+yaml-syntax          | error   |              | the text is not YAML, or uses something that a layout refuses (tabs, alias bombs, more than 4 MiB or 64 levels)
+duplicate-key        | error   |              | one key stands twice in the same mapping
+unknown-key          | error   |              | a key that nobody reads; the nearest known one is named
+missing-key          | error   |              | a key that is required is missing
+wrong-type           | error   |              | a value of the wrong kind: text for a number, a list of the wrong length
+bad-number           | error   |              | text that YAML tools read in different ways: leading zeros, colons, decimal commas, not finite
+bad-value            | error   |              | a value of the right kind that is not allowed here
+bad-name             | error   |              | a name that ROS, TF or a consumer would refuse, or that is reserved
+unknown-name         | error   |              | a deck, part, seat, shaft, material, adjustment or sensor that does not exist; the nearest is named
+meaningless-key      | error   |              | a key that means nothing in this place, such as a lift on a shaft
+tree                 | error   |              | supports that form a loop, no base deck, or more than one
+implausible          | warning |              | a value that no such robot has: probably a slip of unit (an error in the reader, a warning in the check)
+bolt-off-hole        | error   |              | a bolt that is further from every hole than its play
+hole-absent          | error   |              | a bolt or standoff at a lattice point where the plate has no hole
+hole-taken           | error   |              | two users of one hole from the same face (a note when one screw serves both faces)
+hole-near-edge       | warning | edge_web     | a used hole with too little material between it and an edge or cutout
+head-over-edge       | warning |              | a screw head or nut that overhangs an edge or cutout
+screw-too-big        | error   |              | the screw does not pass the hole (a note when the hole is wider than ISO 273 coarse)
+not-fixed            | warning |              | nothing holds the part
+turns-freely         | warning |              | one bolt only: the part can turn
+bodies-overlap       | error   | overlap_mm   | two solids of different parts, decks or standoffs interpenetrate
+clear-space-taken    | warning |              | something stands in the space that a part needs for hands, plugs or cables
+wheel-rubs           | warning | wheel_gap_mm | something but its own motor is too near a wheel
+few-contacts         | error   |              | fewer than three ground contacts that are not in line
+rests-tilted         | warning | rest_tilt_deg | the robot rests tilted
+rocks                | warning |              | the robot has two stable faces to stand on
+contact-lifted       | warning |              | a wheel or caster that does not reach the ground (an error for a driven wheel)
+low-clearance        | warning | clearance_mm | something besides wheels and casters is too near the ground (an error when it is below it)
+outside-support      | error   |              | the centre of mass lies outside the support polygon
+tips-early           | warning | tip_angle_deg | the robot tips over at a small angle
+axle-skewed          | error   |              | a wheel axis that is not along base y
+axles-unlike         | warning |              | left and right wheels differ in radius or height
+rollers-wrong        | error   |              | roller hands of mecanum wheels that don't form the pattern that the controller assumes
+view-blocked         | warning |              | the robot cuts a lidar's scan plane (an error over 180 degrees)
+scan-tilted          | warning |              | a 2D scan plane that is not level at rest
+scan-hits-floor      | warning |              | a scan plane that meets the floor within range
+camera-sees-robot    | warning |              | a camera sees much of the robot itself
+cone-hits-robot      | warning |              | a ranger's cone meets the robot
+cone-hits-floor      | warning |              | a ranger's cone meets the floor within its range
+origin-inside-body   | warning |              | a sensing origin lies inside a solid that it has to look through
+mass-missing         | error   |              | something with geometry but no mass
+inertia-impossible   | error   |              | an inertia that no body can have
+weighed-differs      | warning |              | the weighed mass and the sum of the parts differ
+base-outside-footprint | error |              | the base origin is not inside the footprint
+frame-clash          | error   |              | two frames of one name
+frame-unknown        | error   |              | a file of the user's names a frame that does not exist
+accept-unused        | warning |              | a waiver that matches nothing
+""")

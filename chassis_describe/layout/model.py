@@ -1,0 +1,444 @@
+"""The layout as values: what the user wrote, checked for form, in SI. Nothing here knows where anything ends up.
+
+Lengths are metres, angles radians, masses kilograms. Holes are ``(i, j)`` with i counting forward (+x), j left (+y).
+"""
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal, Union
+
+from chassis_describe.source import Mark
+
+Vec2 = tuple[float, float]
+Vec3 = tuple[float, float, float]
+Direction = Literal["forward", "back", "left", "right", "up", "down"]
+Face = Literal["top", "under"]
+Fixing = Literal["bolts", "adhesive", "strap"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Attitude:
+    """A rotation as written: fixed-axis ``rpy`` (rad), or where two axes point in the parent's directions."""
+
+    rpy: Vec3 = (0.0, 0.0, 0.0)
+    axes: tuple[tuple[str, str], tuple[str, str]] | None = None  # (("z", "forward"), ("x", "up"))
+
+
+# ---------------------------------------------------------------------------------------------------------------- shapes
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RectangleShape:
+    size: Vec2
+    corner: float = 0.0
+    centre: Vec2 = (0.0, 0.0)
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CircleShape:
+    diameter: float
+    centre: Vec2 = (0.0, 0.0)
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PolygonShape:
+    """Simple polygon, at least three points, any winding; ``centre`` has been added to the points."""
+
+    points: tuple[Vec2, ...]
+    mark: Mark
+
+
+Shape = Union[RectangleShape, CircleShape, PolygonShape]
+
+
+# ----------------------------------------------------------------------------------------------------------------- decks
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lattice:
+    """Regular holes: pitch and hole diameter, screw name (``M3``), position of hole [0, 0] in the plane's coordinates."""
+
+    pitch: float
+    hole: float
+    screw: str
+    origin: Vec2 = (0.0, 0.0)
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrilledHole:
+    """A hole off the lattice: round (``hole`` diameter) or a slot (``slot`` overall length and width, ``turn``)."""
+
+    at: Vec2
+    hole: float | None = None
+    slot: Vec2 | None = None
+    turn: float = 0.0
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StandoffGroup:
+    """Spacers of one length; ``holes`` are in the lattice of deck ``on``, the deck that they stand on (or hang from)."""
+
+    length: float
+    holes: tuple[Vec2, ...]
+    on: str
+    diameter: float = 0.0055
+    material: str = "brass"
+    density: float = 8440.0
+    mass: float | None = None
+    mark: Mark
+    hole_marks: tuple[Mark, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stacked:
+    """How a deck stands over (``above``) or hangs under (``below``) another, name ``deck``."""
+
+    relation: Literal["above", "below"]
+    deck: str
+    standoffs: tuple[StandoffGroup, ...]
+    shift: Vec2 = (0.0, 0.0)  # lattice coordinates of the other deck
+    turn: float = 0.0
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FixedTo:
+    """A standing plate: pose of its frame in the other deck's frame."""
+
+    deck: str
+    xyz: Vec3 = (0.0, 0.0, 0.0)
+    attitude: Attitude = Attitude()
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Deck:
+    """A plate. ``density`` is resolved (kg/m³); ``mass`` when weighed, which rescales. ``lattice`` None: no lattice."""
+
+    name: str
+    outline: Shape
+    cutouts: tuple[Shape, ...] = ()
+    thickness: float
+    material: str | None = None
+    density: float | None = None
+    mass: float | None = None
+    lattice: Lattice | None
+    skip: tuple[tuple[int, int], ...] = ()
+    skip_marks: tuple[Mark, ...] = ()
+    drilled: tuple[DrilledHole, ...] = ()
+    placing: Stacked | FixedTo | None = None
+    note: str = ""
+    mark: Mark
+    marks: Mapping[str, Mark] = field(default_factory=dict)  # of each key that was written
+
+
+# ----------------------------------------------------------------------------------------------------------------- parts
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoxForm:
+    size: Vec3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CylinderForm:
+    diameter: float
+    length: float
+    axis: Literal["x", "y", "z"] = "z"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SphereForm:
+    diameter: float
+
+
+Form = Union[BoxForm, CylinderForm, SphereForm]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartBody:
+    """One uniform solid of a part; ``at`` is its centre in part axes. ``with_seat`` names the seat that it moves with."""
+
+    form: Form
+    at: Vec3 = (0.0, 0.0, 0.0)
+    attitude: Attitude = Attitude()
+    mass: float | None = None
+    color: tuple[float, float, float, float] | None = None
+    with_seat: str | None = None
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartMesh:
+    """Visual only; ``file`` is a resolved path on disk (or a ``package://`` address)."""
+
+    file: str
+    scale: Vec3 = (1.0, 1.0, 1.0)
+    at: Vec3 = (0.0, 0.0, 0.0)
+    attitude: Attitude = Attitude()
+    with_seat: str | None = None
+    color: tuple[float, float, float, float] | None = None
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sensor:
+    """A sensing origin in REP-103 axes. Fields that mean nothing for the kind are None."""
+
+    name: str
+    kind: Literal["lidar", "camera", "depth_camera", "ranger", "imu", "gnss", "contact"]
+    at: Vec3 = (0.0, 0.0, 0.0)
+    attitude: Attitude = Attitude()
+    range: Vec2 | None = None
+    rate: float | None = None
+    topic: str | None = None
+    driver_tf: bool = False
+    fov: float | None = None  # horizontal, full; a ranger's full cone
+    samples: int | None = None
+    layers: int = 1
+    vertical: Vec2 | None = None
+    zero_beam: float = 0.0
+    angles: Literal["symmetric", "positive"] = "symmetric"
+    resolution: tuple[int, int] | None = None
+    radiation: Literal["ultrasound", "infrared"] | None = None
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Adjustment:
+    """One degree of freedom of a seat, set before driving and baked in. Angles in radians; pivot in part coordinates."""
+
+    name: str
+    axis: Vec3
+    pivot: Vec3 | None = None
+    range: Vec2
+    rest: float = 0.0
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeatBolt:
+    """A fixing hole of a seat: ``hole`` diameter (through) or ``tapped`` depth."""
+
+    at: Vec2
+    hole: float | None = None
+    tapped: float | None = None
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seat:
+    name: str
+    at: Vec3 = (0.0, 0.0, 0.0)
+    attitude: Attitude = Attitude()
+    lattice: Lattice | None = None
+    bolts: tuple[SeatBolt, ...] = ()
+    adjust: tuple[Adjustment, ...] = ()
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shaft:
+    """``axis`` is the direction out of the motor, a unit vector in part axes."""
+
+    name: str
+    at: Vec3 = (0.0, 0.0, 0.0)
+    axis: Vec3
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Motor:
+    """Stall torque (N·m) and no-load speed (rad/s)."""
+
+    torque: float
+    speed: float
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wheel:
+    """Origin of the part = wheel centre, part +y outward along the shaft. ``offset``: shaft point to mid-plane."""
+
+    diameter: float
+    width: float
+    offset: float = 0.0
+    friction: float | None = None
+    rollers: Literal["left", "right"] | None = None
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Caster:
+    """``kind`` ball: centre ``at``, ``diameter``. ``kind`` wheel: axle ``at`` when trailing, ``diameter``, ``width``."""
+
+    kind: Literal["ball", "wheel"]
+    diameter: float
+    width: float | None = None
+    trail: float = 0.0
+    at: Vec3 = (0.0, 0.0, 0.0)
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GivenInertia:
+    """kg·m² about the centre of mass in part axes, URDF signs."""
+
+    ixx: float
+    iyy: float
+    izz: float
+    ixy: float = 0.0
+    ixz: float = 0.0
+    iyz: float = 0.0
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """A thing one can bolt on, after ``like`` was followed. Lengths and axes are the part's own."""
+
+    name: str
+    about: str = ""
+    mass: float | None = None
+    bodies: tuple[PartBody, ...] = ()
+    meshes: tuple[PartMesh, ...] = ()
+    com: Vec3 | None = None
+    inertia: GivenInertia | None = None
+    bolts: tuple[Vec2, ...] = ()
+    bolt_marks: tuple[Mark, ...] = ()
+    bolt_hole: float | None = None  # None: the support's own lattice hole diameter
+    tapped: float | None = None  # depth of the thread in the part, instead of a through hole
+    screw: str | None = None  # None: the lattice's
+    flange: float = 0.003
+    keep_clear: tuple[PartBody, ...] = ()
+    sensors: tuple[Sensor, ...] = ()
+    seats: Mapping[str, Seat] = field(default_factory=dict)
+    shafts: Mapping[str, Shaft] = field(default_factory=dict)
+    motor: Motor | None = None
+    wheel: Wheel | None = None
+    caster: Caster | None = None
+    mark: Mark
+    marks: Mapping[str, Mark] = field(default_factory=dict)
+
+
+# ------------------------------------------------------------------------------------------------------------ placements
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Placement:
+    """One part in one place; ``mirror_of`` has been followed. ``support`` says what ``on`` resolved to.
+
+    ``on`` is the deck or placement name; ``seat`` or ``shaft`` the name of the place on that placement. Exactly one of
+    ``screws`` (with ``at`` None) and ``at`` is given for decks and seats; shafts have neither. ``points`` and ``turn``
+    exclude one another, ``points`` with ``screws`` chooses.
+    """
+
+    name: str
+    part: Part
+    support: Literal["deck", "seat", "shaft"]
+    on: str
+    seat: str | None = None
+    shaft: str | None = None
+    face: Face = "top"
+    at: Vec2 | None = (0.0, 0.0)
+    screws: tuple[tuple[int, int], ...] | None = None
+    screws_mark: Mark | None = None
+    turn: float = 0.0
+    points: Literal["forward", "back", "left", "right"] | None = None
+    lift: float = 0.0
+    spacer: str = "nylon"
+    spacer_density: float = 1150.0
+    offset: Vec3 = (0.0, 0.0, 0.0)
+    settings: Mapping[str, float] = field(default_factory=dict)  # radians, by adjustment name, as written under `set`
+    fixing: Fixing | None = None  # None: bolts where the part has bolts
+    frames: Mapping[str, str] = field(default_factory=dict)  # sensor name → frame of its messages
+    topics: Mapping[str, str] = field(default_factory=dict)
+    mass: float | None = None
+    note: str = ""
+    mirror_of: str | None = None
+    mark: Mark
+    marks: Mapping[str, Mark] = field(default_factory=dict)
+
+
+# -------------------------------------------------------------------------------------------------------------- settings
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drive:
+    """Wheel placements by side, front to rear."""
+
+    kind: Literal["differential", "skid_steer", "mecanum"]
+    left: tuple[str, ...]
+    right: tuple[str, ...]
+    mark: Mark
+    left_marks: tuple[Mark, ...] = ()
+    right_marks: tuple[Mark, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Maintainer:
+    name: str
+    email: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RosSettings:
+    """How the robot meets ROS 2. ``hardware`` is a ros2_control plugin name; None: a placeholder, named as such."""
+
+    distro: Literal["humble", "jazzy", "kilted", "lyrical"] = "jazzy"
+    odometry: Literal["controller", "ekf"] = "controller"
+    control: Literal["ros2_control", "none"] = "ros2_control"
+    hardware: str | None = None
+    prefix: str = ""
+    maintainer: Maintainer | None = None
+    license: str | None = None
+    version: str = "0.1.0"
+    marks: Mapping[str, Mark] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Waiver:
+    """A finding that the builder accepts, with the reason."""
+
+    finding: str
+    of: tuple[str, ...]
+    because: str
+    mark: Mark
+
+
+#: Names under ``checks: limits:`` and their defaults, in the unit of the name; model.md, "Findings".
+LIMITS: dict[str, float] = {
+    "edge_web": 1.0,  # material between hole and edge, in hole diameters
+    "overlap_mm": 0.1,
+    "wheel_gap_mm": 2.0,
+    "rest_tilt_deg": 0.5,
+    "clearance_mm": 5.0,
+    "tip_angle_deg": 15.0,
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InputFile:
+    """One file that was read: the path as named, and its bytes (for provenance and the copy in the package)."""
+
+    path: str
+    data: bytes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Layout:
+    """One robot as written. Mappings keep the order of the file. References resolve; the support graph is a tree."""
+
+    robot: str
+    lattice: Lattice
+    decks: Mapping[str, Deck]
+    placements: Mapping[str, Placement]
+    drive: Drive | None = None
+    ros: RosSettings = RosSettings()
+    weighed: float | None = None
+    weighed_mark: Mark | None = None
+    limits: Mapping[str, float] = field(default_factory=lambda: dict(LIMITS))
+    waivers: tuple[Waiver, ...] = ()
+    files: tuple[InputFile, ...] = ()  # the layout, overlays, then the user's catalogue files that were used
+    catalogue_paths: tuple[str, ...] = ()  # as written under `catalogue`, same order as the catalogue files in `files`
+    mark: Mark
+
+    @property
+    def base_deck(self) -> Deck:
+        """The one deck without a placing key."""
+        return next(d for d in self.decks.values() if d.placing is None)

@@ -1,0 +1,48 @@
+"""Places in a file, and the one family of exceptions that leaves this package.
+
+A :class:`Mark` goes along with everything that is made from a file, down to code that can fail late, so that a
+message can say ``robot.yaml:31:5 (placements > lidar > at)`` whoever finds the fault.
+"""
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    from chassis_describe.findings import Finding
+
+
+class Mark(NamedTuple):
+    """One place: file as the user named it, line and column from 1, and the names that lead there."""
+
+    file: str
+    line: int
+    column: int
+    path: tuple[str, ...] = ()
+
+    def __str__(self) -> str:
+        return f"{self.file}:{self.line}:{self.column}"
+
+    @property
+    def where(self) -> str:
+        """The path of names, ``placements > lidar > at``."""
+        return " > ".join(self.path)
+
+
+class ChassisError(Exception):
+    """Base of every exception that this package raises for bad input or a target that can't be written."""
+
+
+class LayoutError(ChassisError):
+    """A layout or part file that can't be taken as it is; ``findings`` holds every fault of the run, in file order."""
+
+    def __init__(self, findings: tuple[Finding, ...]) -> None:
+        self.findings = findings
+        super().__init__("\n".join(str(f) for f in findings))
+
+
+class UsageError(ChassisError):
+    """Arguments that can't be followed: no such file, frame or placement; the message says what would be accepted."""
+
+
+class TargetError(ChassisError):
+    """An output that can't be written without losing something, or that would not hold together."""

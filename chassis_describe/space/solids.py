@@ -1,0 +1,67 @@
+"""The three solids that parts are made of, about their own centre; sizes in metres."""
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Union
+
+from chassis_describe.space.pose import Vec3
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """A box by its full edge lengths."""
+
+    size: Vec3
+
+    @property
+    def volume(self) -> float:
+        """m³."""
+        x, y, z = self.size
+        return x * y * z
+
+    @property
+    def unit_inertia(self) -> Vec3:
+        """Principal moments about the centre for 1 kg, m² (Wikipedia, List of moments of inertia: solid cuboid)."""
+        x, y, z = self.size
+        return ((y * y + z * z) / 12, (x * x + z * z) / 12, (x * x + y * y) / 12)
+
+
+@dataclass(frozen=True, slots=True)
+class Cylinder:
+    """A cylinder about z, centred."""
+
+    radius: float
+    length: float
+
+    @property
+    def volume(self) -> float:
+        """m³."""
+        return math.pi * self.radius**2 * self.length
+
+    @property
+    def unit_inertia(self) -> Vec3:
+        """Principal moments about the centre for 1 kg, m² (same list: solid cylinder)."""
+        across = (3 * self.radius**2 + self.length**2) / 12
+        return (across, across, self.radius**2 / 2)
+
+
+@dataclass(frozen=True, slots=True)
+class Sphere:
+    """A ball."""
+
+    radius: float
+
+    @property
+    def volume(self) -> float:
+        """m³."""
+        return 4 / 3 * math.pi * self.radius**3
+
+    @property
+    def unit_inertia(self) -> Vec3:
+        """Principal moments about the centre for 1 kg, m² (same list: solid sphere)."""
+        i = 2 / 5 * self.radius**2
+        return (i, i, i)
+
+
+Solid = Union[Box, Cylinder, Sphere]

@@ -1,0 +1,15 @@
+"""Every tolerance of the package, with its meaning and the reason for its size. SI."""
+from __future__ import annotations
+
+#: Two lengths closer than this are one length (m). Far below a workshop's 0.01 mm, far above rounding at 5 m.
+SAME_LENGTH = 1e-9
+#: A contact point within this of the ground plane stands on it (m); model.md, "Rest pose".
+ON_GROUND = 1e-6
+#: Two angles closer than this are one angle (rad).
+SAME_ANGLE = 1e-9
+#: Lattice coordinates closer than this to each other are one hole (in pitches).
+SAME_HOLE = 1e-6
+#: Triangle rule of principal moments may be broken by this share of the largest (an ideal lamina reaches equality).
+TRIANGLE_RULE = 1e-9
+#: Values below this are written as 0 (SI): what is left of sums of rounded products.
+ZERO = 1e-15
