@@ -1,0 +1,9 @@
+"""``python3 -m chassis_describe``."""
+from __future__ import annotations
+
+import sys
+
+from chassis_describe.cli import main
+
+if __name__ == "__main__":
+    sys.exit(main())

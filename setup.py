@@ -1,0 +1,57 @@
+"""One package, three ways to install it: ``pip install .``, ``colcon build`` (ament_python), or run from a checkout.
+
+There is no ``pyproject.toml`` on purpose: colcon decides by setup.py and package.xml, and the options below send the
+executable to ``lib/chassis_describe`` for colcon (which installs with ``--prefix`` and reads them) and leave it under
+``bin`` for pip (which builds a wheel and does not).
+"""
+from __future__ import annotations
+
+from glob import glob
+from pathlib import Path
+
+from setuptools import find_packages, setup
+
+NAME = "chassis_describe"
+HERE = Path(__file__).resolve().parent
+
+
+def listed(pattern: str) -> list[str]:
+    """Files of this folder that match, sorted, so that two builds list them alike."""
+    return sorted(glob(pattern))
+
+
+setup(
+    name=NAME,
+    version="0.1.0",
+    description="Reads the layout of a robot built from drilled plates and writes all that ROS 2 needs to know of its body",
+    long_description=(HERE / "README.md").read_text(encoding="utf-8") if (HERE / "README.md").exists() else "",
+    long_description_content_type="text/markdown",
+    author="chassis_describe maintainers",
+    author_email="maintainers@example.com",
+    license="Apache-2.0",
+    python_requires=">=3.10",
+    packages=find_packages(include=[NAME, f"{NAME}.*"]),
+    package_data={NAME: ["catalogue/*.yaml", "py.typed"]},
+    data_files=[
+        ("share/ament_index/resource_index/packages", [f"resource/{NAME}"]),
+        (f"share/{NAME}", ["package.xml"]),
+        (f"share/{NAME}/launch", listed("launch/*.launch.py")),
+        (f"share/{NAME}/config", listed("config/*.yaml")),
+    ],
+    zip_safe=False,
+    # The floor is what Ubuntu 22.04 packages: numpy 1.21, lxml 4.8, PyYAML 5.4, shapely 1.8.
+    install_requires=["numpy>=1.21", "lxml>=4.8", "PyYAML>=5.4", "shapely>=1.8"],
+    extras_require={
+        # Independent references and test tools; exact versions that are known to work stand in .ci/requirements.txt.
+        "test": ["pytest>=7", "hypothesis", "jsonschema", "xacro", "pin", "mujoco", "pybullet", "yourdfpy", "trimesh",
+                 "coal", "colcon-common-extensions", "cmake"],
+        # The live node, where ROS 2 does not come from the system (Linux x86-64, CPython 3.10 to 3.13).
+        "ros": ["ros-rclpy[fastrtps]", "ros-std-msgs", "ros-geometry-msgs", "ros-std-srvs", "ros-diagnostic-msgs",
+                "ros-visualization-msgs"],
+    },
+    entry_points={"console_scripts": [f"{NAME} = {NAME}.cli:main"]},
+    options={
+        "install": {"install_scripts": f"$base/lib/{NAME}"},
+        "develop": {"script_dir": f"$base/lib/{NAME}"},
+    },
+)
