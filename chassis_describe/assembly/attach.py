@@ -1,0 +1,164 @@
+"""From lattice holes to the pose of a part: ``at`` and ``turn``, ``points``, or the ``screws`` that hold it."""
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from chassis_describe.assembly.lattice import lattice_coordinates, lattice_point
+from chassis_describe.assembly.screws import clearance
+from chassis_describe.findings import Finding, finding
+from chassis_describe.layout.model import Face, Lattice, Placement
+from chassis_describe.source import LayoutError
+from chassis_describe.space.pose import cos_sin
+
+Vec2 = tuple[float, float]
+
+#: Where a part's x points, as a turn on the top face; under a deck the turn is seen from below, so left is -90.
+POINTS: dict[str, float] = {"forward": 0.0, "left": math.pi / 2, "back": math.pi, "right": -math.pi / 2}
+
+
+class Attachment(NamedTuple):
+    """Where a part's origin sits (plane coordinates, m; lattice coordinates where there is a lattice), and its turn."""
+
+    point: Vec2
+    at: Vec2 | None
+    turn: float
+
+
+def turn_of(placement: Placement) -> float:
+    """The turn that ``turn`` or ``points`` asks for, radians about the part's outward axis."""
+    if placement.points is None:
+        return placement.turn
+    angle = POINTS[placement.points]
+    return -angle + 0.0 if placement.face == "under" and placement.support == "deck" else angle
+
+
+def part_point_in_plane(point: Vec2, attachment: Attachment, face: Face) -> Vec2:
+    """A point of the part's base plane, in the coordinates of the plane that carries it. Under a deck y is mirrored."""
+    c, s = cos_sin(attachment.turn)
+    x, y = c * point[0] - s * point[1], s * point[0] + c * point[1]
+    return (attachment.point[0] + x, attachment.point[1] + (-y if face == "under" else y))
+
+
+def attach(placement: Placement, lattice: Lattice | None) -> Attachment:
+    """Resolve a placement on a deck or seat with that lattice. Raises LayoutError where ``screws`` fit nowhere or twice."""
+    if placement.screws is None:
+        at = placement.at or (0.0, 0.0)
+        return Attachment(lattice_point(lattice, at), at if lattice is not None else None, turn_of(placement))
+    assert lattice is not None  # the reader refuses screws without a lattice
+    found = _attitudes(placement, lattice)
+    if placement.points is not None:
+        wanted = turn_of(placement)
+        found = [a for a in found if abs(math.remainder(a.turn - wanted, 2 * math.pi)) < math.radians(45) - 1e-9]
+    if len(found) == 1:
+        return found[0]
+    raise LayoutError((_no_attitude(placement, lattice) if not found else _several(placement, found),))
+
+
+def _attitudes(placement: Placement, lattice: Lattice) -> list[Attachment]:
+    """Every attitude in which each named hole gets a bolt of its own, within the play of that bolt."""
+    part = placement.part
+    screw = part.screw or lattice.screw
+    part_hole = None if part.tapped is not None else (part.bolt_hole or lattice.hole)
+    play = max(clearance(lattice.hole, part_hole, screw), 0.0) + 1e-9
+    holes = [lattice_point(lattice, h) for h in placement.screws or ()]
+    # Seen from below y is mirrored: work in the part's own sense of rotation and mirror back at the end.
+    sign = -1.0 if placement.face == "under" and placement.support == "deck" else 1.0
+    seen = [(x, sign * y) for x, y in holes]
+    found: list[Attachment] = []
+    (hx, hy), (kx, ky) = seen[0], seen[1]
+    span = math.hypot(kx - hx, ky - hy)
+    for a, first in enumerate(part.bolts):
+        for b, second in enumerate(part.bolts):
+            if a == b or abs(math.hypot(second[0] - first[0], second[1] - first[1]) - span) > 2 * play:
+                continue
+            turn = math.atan2(ky - hy, kx - hx) - math.atan2(second[1] - first[1], second[0] - first[0])
+            pairs = _pairs(part.bolts, seen, turn, (hx, hy), first, 2 * play)
+            if pairs is None:
+                continue
+            fitted = _fit(pairs)
+            if fitted is None:
+                continue
+            point, turn = fitted
+            worst = max(math.dist(_moved(bolt, point, turn), hole) for bolt, hole in pairs)
+            if worst > play:
+                continue
+            in_plane = (point[0], sign * point[1])
+            at = lattice_coordinates(lattice, in_plane)
+            at = (_snap(at[0]), _snap(at[1]))
+            candidate = Attachment(lattice_point(lattice, at), at, turn)
+            if not any(_same(candidate, other) for other in found):
+                found.append(candidate)
+    return sorted(found, key=lambda f: (round(math.degrees(f.turn) % 360, 6), f.at))
+
+
+def _moved(bolt: Vec2, point: Vec2, turn: float) -> Vec2:
+    c, s = cos_sin(turn)
+    return (point[0] + c * bolt[0] - s * bolt[1], point[1] + s * bolt[0] + c * bolt[1])
+
+
+def _pairs(bolts: Sequence[Vec2], holes: Sequence[Vec2], turn: float, hole: Vec2, bolt: Vec2,
+           within: float) -> list[tuple[Vec2, Vec2]] | None:
+    c, s = cos_sin(turn)
+    point = (hole[0] - c * bolt[0] + s * bolt[1], hole[1] - s * bolt[0] - c * bolt[1])
+    pairs: list[tuple[Vec2, Vec2]] = []
+    free = list(range(len(bolts)))
+    for h in holes:
+        best = min(free, key=lambda k: math.dist(_moved(bolts[k], point, turn), h), default=None)
+        if best is None or math.dist(_moved(bolts[best], point, turn), h) > within:
+            return None
+        free.remove(best)
+        pairs.append((bolts[best], h))
+    return pairs
+
+
+def _fit(pairs: Sequence[tuple[Vec2, Vec2]]) -> tuple[Vec2, float] | None:
+    """Least-squares shift and turn that lay the bolts on the holes (planar Procrustes, closed form)."""
+    n = len(pairs)
+    bx, by = sum(b[0] for b, _ in pairs) / n, sum(b[1] for b, _ in pairs) / n
+    hx, hy = sum(h[0] for _, h in pairs) / n, sum(h[1] for _, h in pairs) / n
+    dot = sum((b[0] - bx) * (h[0] - hx) + (b[1] - by) * (h[1] - hy) for b, h in pairs)
+    cross = sum((b[0] - bx) * (h[1] - hy) - (b[1] - by) * (h[0] - hx) for b, h in pairs)
+    if dot == 0.0 and cross == 0.0:
+        return None
+    turn = math.atan2(cross, dot)
+    quarter = round(turn / (math.pi / 2)) * (math.pi / 2)
+    if abs(turn - quarter) < 1e-9:
+        turn = quarter
+    c, s = cos_sin(turn)
+    return (hx - c * bx + s * by, hy - s * bx - c * by), turn
+
+
+def _snap(value: float) -> float:
+    near = round(value * 1000) / 1000
+    return near if abs(value - near) < 1e-9 else value
+
+
+def _same(a: Attachment, b: Attachment) -> bool:
+    return math.dist(a.point, b.point) < 1e-7 and abs(math.remainder(a.turn - b.turn, 2 * math.pi)) < 1e-7
+
+
+def _words(a: Attachment) -> str:
+    assert a.at is not None
+    return f"at: [{a.at[0]:g}, {a.at[1]:g}], turn: {math.degrees(math.remainder(a.turn, 2 * math.pi)):.6g}"
+
+
+def _holes(placement: Placement) -> str:
+    return ", ".join(f"[{i}, {j}]" for i, j in placement.screws or ())
+
+
+def _several(placement: Placement, found: Sequence[Attachment]) -> Finding:
+    options = " or ".join(_words(a) for a in found)
+    return finding("bad-value", f"{placement.part.name} fits the holes {_holes(placement)} in {len(found)} ways: {options}",
+                   where=[placement.screws_mark or placement.mark], of=[placement.name],
+                   hint="say which with `points: forward`, `back`, `left` or `right`, or write `at` and `turn`")
+
+
+def _no_attitude(placement: Placement, lattice: Lattice) -> Finding:
+    bolts = ", ".join(f"[{x * 1e3:g}, {y * 1e3:g}]" for x, y in placement.part.bolts)
+    pointing = f" with its x pointing {placement.points}" if placement.points else ""
+    return finding("bad-value", f"the bolts of {placement.part.name} fit the holes {_holes(placement)} in no attitude"
+                   f"{pointing}; its bolts stand at {bolts} mm, the holes {lattice.pitch * 1e3:g} mm apart",
+                   where=[placement.screws_mark or placement.mark, placement.part.mark], of=[placement.name],
+                   hint="name holes that lie like the bolts do, or place it with `at` and `turn`")

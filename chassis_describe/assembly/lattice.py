@@ -1,0 +1,51 @@
+"""Decks as plates, and points of their lattices."""
+from __future__ import annotations
+
+from chassis_describe.findings import finding
+from chassis_describe.layout.model import CircleShape, Deck, Lattice, PolygonShape, RectangleShape, Shape
+from chassis_describe.source import LayoutError
+from chassis_describe.space import plate as flat
+
+Vec2 = tuple[float, float]
+
+
+def lattice_point(lattice: Lattice | None, at: Vec2) -> Vec2:
+    """Coordinates in the plane (m) of lattice point ``at``; a plane without lattice has only its origin."""
+    if lattice is None:
+        return (0.0, 0.0)
+    return (lattice.origin[0] + lattice.pitch * at[0], lattice.origin[1] + lattice.pitch * at[1])
+
+
+def lattice_coordinates(lattice: Lattice, point: Vec2) -> Vec2:
+    """Lattice coordinates (in pitches, fractions allowed) of a point of the plane (m)."""
+    return ((point[0] - lattice.origin[0]) / lattice.pitch, (point[1] - lattice.origin[1]) / lattice.pitch)
+
+
+def _flat(shape: Shape) -> flat.Shape:
+    if isinstance(shape, RectangleShape):
+        return flat.Rectangle(size=shape.size, corner=shape.corner, centre=shape.centre)
+    if isinstance(shape, CircleShape):
+        return flat.Disc(radius=shape.diameter / 2, centre=shape.centre)
+    assert isinstance(shape, PolygonShape)
+    return flat.Polygon(points=shape.points)
+
+
+def plate_of(deck: Deck) -> flat.Plate:
+    """The true plate of a deck, holes drilled: lattice holes whose whole circle lies in the plate, less ``skip``,
+    and the holes and slots off the lattice. Raises LayoutError when nothing of the plate is left."""
+    outline = _flat(deck.outline)
+    cutouts = tuple(_flat(c) for c in deck.cutouts)
+    slots = tuple(flat.Slot(length=d.slot[0], width=d.slot[1], centre=d.at, turn=d.turn)
+                  for d in deck.drilled if d.slot is not None)
+    holes = [(d.at[0], d.at[1], d.hole) for d in deck.drilled if d.hole is not None]
+    try:
+        if deck.lattice is not None:
+            lattice = deck.lattice
+            for i, j in flat.lattice_holes(outline, cutouts, lattice.origin, lattice.pitch, lattice.hole, deck.skip):
+                x, y = lattice_point(lattice, (i, j))
+                holes.append((x, y, lattice.hole))
+        return flat.Plate(outline=outline, cutouts=cutouts, holes=tuple(holes), slots=slots,
+                          thickness=deck.thickness)
+    except ValueError as error:
+        raise LayoutError((finding("bad-value", f"deck {deck.name}: {error}", where=[deck.mark], of=[deck.name],
+                                   hint="the cutouts must leave some plate inside the outline"),)) from error

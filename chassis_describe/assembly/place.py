@@ -1,0 +1,371 @@
+"""Layout → Assembly: every frame, body and joint in its place (model: "Frames")."""
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+
+from chassis_describe.assembly.attach import Attachment, attach
+from chassis_describe.assembly.attitude import rotation_of
+from chassis_describe.assembly.lattice import lattice_point, plate_of
+from chassis_describe.assembly.model import (
+    Assembly,
+    Body,
+    CasterFacet,
+    DeckFacet,
+    DriveFacet,
+    Joint,
+    Link,
+    PlacedPart,
+    SensorFacet,
+    WheelFacet,
+)
+from chassis_describe.assembly.seats import seat_moves, seat_pose, settings_in_force
+from chassis_describe.assembly.stack import placed_decks
+from chassis_describe.assembly.weigh import Weighed, plate_inertial, standoff_bodies, weigh_part
+from chassis_describe.findings import Finding, finding
+from chassis_describe.layout.model import Layout, Placement, Stacked
+from chassis_describe.source import LayoutError
+from chassis_describe.space.contact import Rest, Roller, rest
+from chassis_describe.space.mass import Inertial, combined, of_solid
+from chassis_describe.space.pose import (
+    IDENTITY,
+    IDENTITY_ROTATION,
+    Pose,
+    Rotation,
+    Vec3,
+    multiply,
+    rot_x,
+    rot_z,
+    smallest_between,
+    translation,
+)
+from chassis_describe.tolerances import SAME_ANGLE
+
+_IMAGE_KINDS = ("camera", "depth_camera")
+#: REP-103 suffix frames: z forward, x right, y down; rpy (-π/2, 0, -π/2), exact.
+OPTICAL_IN_SENSOR = Pose((0.0, 0.0, 1.0, -1.0, 0.0, 0.0, 0.0, -1.0, 0.0))
+_FLIP = rot_x(math.pi)
+_HALF_TURN = rot_z(math.pi)
+
+
+def joint_name(frame: str) -> str:
+    """``x_link`` hangs on ``x_joint``, any other frame ``f`` on ``f_joint``."""
+    return f"{frame.removesuffix('_link')}_joint"
+
+
+@dataclass
+class _Build:
+    """What is known so far; base-deck coordinates until the base is known."""
+
+    layout: Layout
+    prefix: str
+    deck_poses: dict[str, Pose] = field(default_factory=dict)
+    placed: dict[str, PlacedPart] = field(default_factory=dict)  # poses in the base deck's frame
+    weighed: dict[tuple[object, ...], Weighed] = field(default_factory=dict)
+    faults: list[Finding] = field(default_factory=list)
+
+    def link(self, name: str) -> str:
+        return f"{self.prefix}{name}_link"
+
+
+def assemble(layout: Layout, *, prefix: str | None = None) -> Assembly:
+    """Put the robot together.
+
+    ``prefix`` stands before every frame and joint name; the layout's own when it is None. Raises LayoutError where the
+    layout reads but can't be put together: screws that fit nowhere, standoffs of unequal height.
+    """
+    build = _Build(layout, layout.ros.prefix if prefix is None else prefix)
+    build.deck_poses = dict(placed_decks(layout))
+    for placement in _supports_first(layout):
+        try:
+            _place(build, placement)
+        except LayoutError as error:
+            build.faults.extend(error.findings)
+            _stand_in(build, placement)
+    if build.faults:
+        raise LayoutError(tuple(build.faults))
+    return _finish(build)
+
+
+def _supports_first(layout: Layout) -> list[Placement]:
+    """Placements so that each comes after what it is on; the file's order otherwise."""
+    order: list[Placement] = []
+    done: set[str] = set()
+    for placement in layout.placements.values():
+        chain: list[Placement] = []
+        current: Placement | None = placement
+        while current is not None and current.name not in done:
+            chain.append(current)
+            current = layout.placements[current.on] if current.support != "deck" else None
+        for item in reversed(chain):
+            done.add(item.name)
+            order.append(item)
+    return order
+
+
+def _place(build: _Build, placement: Placement) -> None:
+    part = placement.part
+    attachment: Attachment | None = None
+    part_in_link = IDENTITY
+    if placement.support == "deck":
+        deck = build.layout.decks[placement.on]
+        support_pose, support_link = build.deck_poses[deck.name], build.link(deck.name)
+        attachment = attach(placement, deck.lattice)
+        x, y = attachment.point
+        ox, oy, oz = placement.offset
+        if placement.face == "top":
+            local = Pose(rot_z(attachment.turn), (x + ox, y + oy, placement.lift + oz))
+        else:
+            local = Pose(multiply(_FLIP, rot_z(attachment.turn)),
+                         (x + ox, y + oy, -deck.thickness - placement.lift + oz))
+    else:
+        carrier = build.placed[placement.on]
+        support_pose, support_link = carrier.pose, carrier.link
+        if placement.support == "seat":
+            assert placement.seat is not None
+            seat = carrier.part.seats[placement.seat]
+            attachment = attach(placement, seat.lattice)
+            x, y = attachment.point
+            ox, oy, oz = placement.offset
+            local = carrier.seats[placement.seat] @ Pose(rot_z(attachment.turn),
+                                                         (x + ox, y + oy, placement.lift + oz))
+        else:
+            local, part_in_link = _on_shaft(carrier, placement)
+    pose = support_pose @ local
+    if placement.support == "shaft":
+        # The wheel's link has the base's axes, exactly; only where it stands follows from the motor.
+        link_rotation, wheel_in_link = _wheel_axes(pose.y_axis)
+        pose = Pose(multiply(link_rotation, wheel_in_link), pose.t)
+        part_in_link = Pose(wheel_in_link)
+        local = support_pose.inverse() @ pose
+    if placement.support != "deck" and carrier.part_in_link is not IDENTITY:
+        local = carrier.part_in_link @ local
+    fixing = placement.fixing or ("shaft" if placement.support == "shaft" else "bolts" if part.bolts else "none")
+    build.placed[placement.name] = PlacedPart(
+        placement=placement, part=part, link=build.link(placement.name), pose=pose, part_in_link=part_in_link,
+        part_in_support=local, support_link=support_link,
+        deck=placement.on if placement.support == "deck" else None,
+        face=placement.face if placement.support == "deck" else None,
+        at=attachment.at if attachment else None, turn=attachment.turn if attachment else 0.0, fixing=fixing,
+        seats={n: seat_pose(s, placement.settings) for n, s in part.seats.items()} if part.seats else {},
+        settings=settings_in_force(part, placement.settings) if part.seats else {})
+
+
+def _stand_in(build: _Build, placement: Placement) -> None:
+    """A placement that can't be placed still carries others, so that all faults of a layout are found in one run."""
+    part = placement.part
+    build.placed[placement.name] = PlacedPart(
+        placement=placement, part=part, link=build.link(placement.name), pose=IDENTITY, part_in_link=IDENTITY,
+        part_in_support=IDENTITY, support_link="", deck=None, face=None, at=None, turn=0.0, fixing="none",
+        seats={n: seat_pose(s, placement.settings) for n, s in part.seats.items()})
+
+
+def _on_shaft(carrier: PlacedPart, placement: Placement) -> tuple[Pose, Pose]:
+    """The wheel's axes in the motor's: centre on the shaft, +y laid along it."""
+    shaft = carrier.part.shafts[placement.shaft or ""]
+    wheel = placement.part.wheel
+    offset = wheel.offset if wheel is not None else 0.0
+    centre = tuple(p + offset * a for p, a in zip(shaft.at, shaft.axis))
+    return Pose(smallest_between((0.0, 1.0, 0.0), shaft.axis), centre), IDENTITY  # type: ignore[arg-type]
+
+
+def _wheel_axes(axis: Vec3) -> tuple[Rotation, Rotation]:
+    """Link rotation in the base (identity unless the shaft is skewed) and the wheel part's rotation in its link.
+
+    ``axis`` is the outward shaft direction in base axes; a wheel that points right is turned by Rz(180°) in its link.
+    """
+    outward = 1.0 if axis[1] >= 0.0 else -1.0
+    forwards = (axis[0] * outward, axis[1] * outward, axis[2] * outward)
+    skew = math.hypot(axis[0], axis[2])
+    link = IDENTITY_ROTATION if skew < SAME_ANGLE else smallest_between((0.0, 1.0, 0.0), forwards)
+    return link, IDENTITY_ROTATION if outward > 0 else _HALF_TURN
+
+
+def _base(build: _Build) -> Pose:
+    """base_link in the base deck's frame: at the mean of the driven wheel centres, or the deck's own frame."""
+    drive = build.layout.drive
+    if drive is None:
+        return IDENTITY
+    centres = [build.placed[n].pose.t for n in (*drive.left, *drive.right)]
+    return translation(*(sum(c[k] for c in centres) / len(centres) for k in range(3)))
+
+
+def _finish(build: _Build) -> Assembly:
+    layout, prefix = build.layout, build.prefix
+    base_in_deck = _base(build)
+    into_base = base_in_deck.inverse()
+    base = f"{prefix}base_link"
+    links: list[Link] = []
+    joints: list[Joint] = []
+    poses: dict[str, Pose] = {}
+
+    decks: dict[str, DeckFacet] = {}
+    standoffs = _standoffs(layout, build.deck_poses)
+    base_deck = layout.base_deck.name
+    links.append(Link(name=base, owner=""))
+    poses[base] = IDENTITY
+    for name, pose in build.deck_poses.items():
+        deck = layout.decks[name]
+        plate = plate_of(deck)
+        link = build.link(name)
+        bodies = tuple(standoffs.get(name, ()))
+        plate_mass = plate_inertial(plate, deck.density, deck.mass)
+        links.append(Link(name=link, owner=name, bodies=bodies, plate=plate, mark=deck.mark,
+                          inertial=combined([*([plate_mass] if plate_mass else []),
+                                             *(of_solid(b.solid, b.mass, b.pose) for b in bodies)])))
+        poses[link] = into_base @ pose
+        decks[name] = DeckFacet(deck=deck, link=link, pose=poses[link], plate=plate)
+        if name == base_deck:
+            joints.append(Joint(name=joint_name(link), type="fixed", parent=base, child=link, pose=poses[link]))
+        else:
+            assert deck.placing is not None
+            parent = deck.placing.deck
+            joints.append(Joint(name=joint_name(link), type="fixed", parent=build.link(parent), child=link,
+                                pose=build.deck_poses[parent].inverse() @ pose))
+
+    sides = {}
+    if layout.drive is not None:
+        sides = dict.fromkeys(layout.drive.left, "left") | dict.fromkeys(layout.drive.right, "right")
+    parts: dict[str, PlacedPart] = {}
+    sensors: list[SensorFacet] = []
+    wheels: list[WheelFacet] = []
+    casters: list[CasterFacet] = []
+    for name, placed in build.placed.items():
+        pose = into_base @ placed.pose
+        part = placed.part
+        placed = parts[name] = replace(placed, pose=pose)
+        link_pose = pose @ placed.part_in_link.inverse() if placed.part_in_link is not IDENTITY else pose
+        poses[placed.link] = link_pose
+        links.append(_part_link(build, placed))
+        if part.wheel is not None and placed.placement.support == "shaft":
+            wheel, joint = _wheel(build, placed, link_pose, sides.get(name))
+            wheels.append(wheel)
+            joints.append(joint)
+        else:
+            joints.append(Joint(name=joint_name(placed.link), type="fixed", parent=placed.support_link,
+                                child=placed.link, pose=placed.part_in_support))
+        if part.caster is not None:
+            casters.append(_caster(placed))
+        for facet, frames in _sensors(prefix, placed):
+            sensors.append(facet)
+            for parent, child, local in frames:
+                links.append(Link(name=child, owner=name))
+                joints.append(Joint(name=joint_name(child), type="fixed", parent=parent, child=child, pose=local))
+                poses[child] = poses[parent] @ local
+
+    whole = combined(link.inertial.moved(poses[link.name]) for link in links if link.inertial is not None)
+    standing = _rest(wheels, casters, whole)
+    root = base
+    if standing is not None:
+        root = f"{prefix}base_footprint"
+        links.insert(0, Link(name=root, owner=""))
+        joints.insert(0, Joint(name=joint_name(base), type="fixed", parent=root, child=base,
+                               pose=standing.base_in_ground))
+        poses = {root: standing.base_in_ground.inverse()} | poses
+    return Assembly(layout=layout, prefix=prefix, root=root, base=base, links=tuple(links), joints=tuple(joints),
+                    poses=poses, decks=decks, parts=parts, sensors=tuple(sensors), wheels=tuple(wheels),
+                    casters=tuple(casters), drive=_drive(layout, wheels), inertial=whole, rest=standing)
+
+
+def _standoffs(layout: Layout, deck_poses: dict[str, Pose]) -> dict[str, list[Body]]:
+    """Standoff bodies by the deck that they stand on, in its frame."""
+    out: dict[str, list[Body]] = {}
+    for deck in layout.decks.values():
+        if not isinstance(deck.placing, Stacked):
+            continue
+        for group in deck.placing.standoffs:
+            on = layout.decks[group.on]
+            points = [lattice_point(on.lattice, h) for h in group.holes]
+            bottom = 0.0 if deck.placing.relation == "above" else -on.thickness - group.length
+            out.setdefault(on.name, []).extend(standoff_bodies(on.name, group, points, bottom))
+    return out
+
+
+def _part_link(build: _Build, placed: PlacedPart) -> Link:
+    """The part's own link; equal parts share their bodies and sums."""
+    placement, part = placed.placement, placed.part
+    spacers = placement.lift if placed.fixing == "bolts" and part.bolts else 0.0
+    key = (id(part), tuple(sorted(placed.settings.items())), placement.mass, spacers, placement.spacer_density)
+    weighed = build.weighed.get(key)
+    if weighed is None:
+        moves = seat_moves(part, placement.settings) if part.seats else {}
+        weighed = build.weighed[key] = weigh_part(part, seat_moves=moves, mass=placement.mass, spacers=spacers,
+                                                  spacer_density=placement.spacer_density)
+    turn = placed.part_in_link
+    bodies: Iterable[Body] = weighed.bodies
+    inertial: Inertial | None = weighed.inertial
+    meshes = weighed.meshes
+    if turn is not IDENTITY and turn.r is not IDENTITY_ROTATION:
+        bodies = [b._replace(pose=turn @ b.pose) for b in bodies]
+        meshes = tuple(m._replace(pose=turn @ m.pose) for m in meshes)
+        inertial = inertial.moved(turn) if inertial else None
+    return Link(name=placed.link, owner=placed.name, bodies=tuple(b._replace(owner=placed.name) for b in bodies),
+                meshes=tuple(m._replace(owner=placed.name) for m in meshes), inertial=inertial, mark=placed.mark)
+
+
+def _wheel(build: _Build, placed: PlacedPart, link_pose: Pose, side: str | None) -> tuple[WheelFacet, Joint]:
+    carrier = build.placed[placed.placement.on]
+    wheel, motor = placed.part.wheel, carrier.part.motor
+    assert wheel is not None
+    joint = Joint(name=joint_name(placed.link), type="continuous", parent=placed.support_link, child=placed.link,
+                  pose=placed.part_in_support @ placed.part_in_link.inverse(), axis=(0.0, 1.0, 0.0),
+                  effort=motor.torque if motor else None, velocity=motor.speed if motor else None)
+    return WheelFacet(placement=placed.name, link=placed.link, joint=joint.name, centre=link_pose.t,
+                      axis=placed.pose.y_axis, radius=wheel.diameter / 2, width=wheel.width, friction=wheel.friction,
+                      rollers=wheel.rollers, motor=motor, motor_placement=carrier.name,
+                      side=side, mark=placed.mark), joint  # type: ignore[arg-type]
+
+
+def _caster(placed: PlacedPart) -> CasterFacet:
+    caster = placed.part.caster
+    assert caster is not None
+    return CasterFacet(placement=placed.name, link=placed.link, kind=caster.kind,
+                       centre=placed.pose.point(caster.at), axis=placed.pose.y_axis, radius=caster.diameter / 2,
+                       width=caster.width or caster.diameter, mark=placed.mark)
+
+
+def _sensors(prefix: str, placed: PlacedPart) -> Iterable[tuple[SensorFacet, list[tuple[str, str, Pose]]]]:
+    """Each sensor with the frames that it adds: (parent, child, child in parent)."""
+    part, placement = placed.part, placed.placement
+    for sensor in part.sensors:
+        stem = placed.name if len(part.sensors) == 1 else f"{placed.name}_{sensor.name}"
+        wanted = placement.frames.get(sensor.name)
+        image = sensor.kind in _IMAGE_KINDS and not sensor.driver_tf
+        frame = prefix + (wanted if wanted and not image else f"{stem}_frame")
+        local = Pose(rotation_of(sensor.attitude), sensor.at)
+        if sensor.zero_beam:
+            local = Pose(multiply(local.r, rot_z(sensor.zero_beam)), local.t)
+        frames = [(placed.link, frame, placed.part_in_link @ local)]
+        optical = None
+        if image:
+            optical = prefix + (wanted or f"{stem}_optical_frame")
+            frames.append((frame, optical, OPTICAL_IN_SENSOR))
+        yield SensorFacet(placement=placed.name, sensor=sensor, frame=frame, message_frame=optical or frame,
+                          optical_frame=optical, topic=placement.topics.get(sensor.name, sensor.topic),
+                          pose=placed.pose @ local, mark=placed.mark), frames
+
+
+def _rest(wheels: list[WheelFacet], casters: list[CasterFacet], whole: Inertial | None) -> Rest | None:
+    rollers = [Roller(name=w.placement, centre=w.centre, radius=w.radius, axis=w.axis) for w in wheels]
+    rollers += [Roller(name=c.placement, centre=c.centre, radius=c.radius, axis=c.axis if c.kind == "wheel" else None)
+                for c in casters]
+    if not rollers:
+        return None
+    return rest(rollers, whole.com if whole is not None else (0.0, 0.0, 0.0))
+
+
+def _drive(layout: Layout, wheels: list[WheelFacet]) -> DriveFacet | None:
+    """Separation between wheel mid-planes (mean over the axles), mean radius, first to last axle."""
+    drive = layout.drive
+    if drive is None:
+        return None
+    by_name = {w.placement: w for w in wheels}
+    left = tuple(by_name[n] for n in drive.left)
+    right = tuple(by_name[n] for n in drive.right)
+    both = (*left, *right)
+    xs = [w.centre[0] for w in both]
+    return DriveFacet(
+        kind=drive.kind, left=left, right=right,
+        wheel_separation=sum(w.centre[1] for w in left) / len(left) - sum(w.centre[1] for w in right) / len(right),
+        wheel_radius=sum(w.radius for w in both) / len(both), wheel_base=max(xs) - min(xs))
