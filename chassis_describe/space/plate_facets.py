@@ -1,0 +1,89 @@
+"""Plates with their curves turned into chords or tangents. Metres."""
+from __future__ import annotations
+
+import math
+from typing import Any, Literal
+
+import numpy as np
+
+from chassis_describe.space.plate_depth import Array
+from chassis_describe.space.plate_loops import Loop, loop_of
+from chassis_describe.space.plate_regions import Regions, middle_of, slabs_about
+from chassis_describe.space.plate_shapes import Disc, Shape
+
+
+def facet_loop(loop: Loop, segments: int, outside: bool = False) -> Array:
+    """Corners (n, 2), counter-clockwise. Arcs as chords with corners on the arc, or ``outside``: as tangents.
+
+    Each arc of the loop gets its share of ``segments`` per full circle, rounded up.
+    """
+    points: list[tuple[float, float]] = []
+    for (x, y), (u, v), (cx, cy), r in zip(loop.start.tolist(), loop.end.tolist(), loop.centre.tolist(),
+                                           loop.radius.tolist()):
+        points.append((x, y))
+        if r == 0:
+            continue
+        start = math.atan2(y - cy, x - cx)
+        sweep = math.atan2((x - cx) * (v - cy) - (y - cy) * (u - cx), (x - cx) * (u - cx) + (y - cy) * (v - cy))
+        count = max(1, math.ceil(sweep / (2 * math.pi) * segments - 1e-9))
+        if outside:
+            # Tangents at count + 1 points of the arc, its ends included, so that neighbours join without a step.
+            step = sweep / count
+            reach = r / math.cos(step / 2)
+            points += [(cx + reach * math.cos(start + (k + 0.5) * step), cy + reach * math.sin(start + (k + 0.5) * step))
+                       for k in range(count)]
+        else:
+            points += [(cx + r * math.cos(start + k * sweep / count), cy + r * math.sin(start + k * sweep / count))
+                       for k in range(1, count)]
+    return np.array(points)
+
+
+def face_polygon(regions: Regions, segments: int, facets: Literal["inscribed", "cover", "core"]) -> Any:
+    """A shapely geometry of the face."""
+    from shapely.geometry import Polygon
+    from shapely.ops import unary_union
+
+    def ring(shape: Shape, outside: bool) -> Array:
+        return facet_loop(loop_of(shape), segments, outside)
+
+    outside_out, outside_in = facets == "cover", facets == "core"
+    face = Polygon(ring(regions.outline, outside_out))
+    if regions.crossing:
+        face = face.difference(unary_union([Polygon(ring(s, outside_in)) for s in regions.crossing]))
+        face = unary_union([g for g in getattr(face, "geoms", [face]) if g.geom_type in ("Polygon", "MultiPolygon")])
+    rings = [ring(s, outside_in) for s in regions.apart] + hole_rings(regions.holes, segments, outside_in)
+    if not rings:
+        return face
+    parts = list(getattr(face, "geoms", [face]))
+    if len(parts) == 1:
+        return Polygon(parts[0].exterior, [*parts[0].interiors, *rings])
+    return face.difference(unary_union([Polygon(r) for r in rings]))
+
+
+def hole_rings(holes: Array, segments: int, outside: bool) -> list[Array]:
+    """Rings (n, 2) of round holes, counter-clockwise."""
+    if not len(holes):
+        return []
+    unit = facet_loop(loop_of(Disc(radius=1.0)), segments, outside)
+    return list(holes[:, None, :2] + holes[:, 2, None, None] * unit)
+
+
+def hull_points(regions: Regions, segments: int) -> Array:
+    """Points whose convex hull contains the plate tightly."""
+    if not regions.crossing:
+        return facet_loop(loop_of(regions.outline), segments, outside=True)
+    origin = middle_of(regions.outline)
+    slabs = slabs_about(regions.outline, regions.crossing, origin)
+    below = np.concatenate([[False], slabs.plate[:-1]])
+    edge = np.flatnonzero(slabs.plate != below)
+    c, x0, x1 = slabs.curves.take(edge), slabs.x0[edge], slabs.x1[edge]
+    y0, y1 = c.at(x0), c.at(x1)
+    points = [np.stack([x0, y0], axis=1), np.stack([x1, y1], axis=1)]
+    round_ = np.flatnonzero((c.side != 0) & (c.shape == 0))  # arcs of cutouts are hollow: their ends are enough
+    for k in round_.tolist():
+        piece = Loop(np.array([[x0[k], y0[k]]]), np.array([[x1[k], y1[k]]]), np.array([[c.cx[k], c.cy[k]]]),
+                     c.radius[k:k + 1])
+        if c.side[k] > 0:  # forward along the upper half runs clockwise
+            piece = Loop(piece.end, piece.start, piece.centre, piece.radius)
+        points.append(facet_loop(piece, segments, outside=True))
+    return np.unique(np.concatenate(points), axis=0) + origin
