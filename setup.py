@@ -20,9 +20,12 @@ def listed(pattern: str) -> list[str]:
     return sorted(glob(pattern))
 
 
+VERSION = dict(line.split(" = ") for line in (HERE / NAME / "version.py").read_text(encoding="utf-8").splitlines()
+               if " = " in line)["VERSION"].strip('"')
+
 setup(
     name=NAME,
-    version="0.1.0",
+    version=VERSION,
     description="Reads the layout of a robot built from drilled plates and writes all that ROS 2 needs to know of its body",
     long_description=(HERE / "README.md").read_text(encoding="utf-8") if (HERE / "README.md").exists() else "",
     long_description_content_type="text/markdown",

@@ -1,0 +1,111 @@
+"""The ``layout/`` folder of the description package: the layout, and the user's part files that it used.
+
+The package can be compiled again from these copies. They are byte for byte what was read, unless a file points to
+something by a path that means nothing inside the package (a part file in another folder, a mesh): then that one value
+is replaced in the text and everything else is left as it stands, comments included.
+"""
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Callable, Iterator, Mapping
+from pathlib import PurePosixPath
+
+import yaml
+
+from chassis_describe.artifact import Artifact
+from chassis_describe.layout.model import InputFile, Layout
+
+FOLDER = "layout"
+_LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+
+
+def layout_copy(layout: Layout, meshes: Mapping[str, str] | None = None) -> tuple[Artifact, ...]:
+    """Copies of everything in ``layout.files``. ``meshes``: file on disk → path in the package."""
+    if not layout.files:
+        return ()
+    parts = layout.files[len(layout.files) - len(layout.catalogue_paths):]
+    own = layout.files[:len(layout.files) - len(parts)]
+    taken: set[str] = set()
+    names = [_free(_own_name(file, layout.robot), taken) for file in own]
+    part_names = [_free(_part_name(written, file), taken) for written, file in zip(layout.catalogue_paths, parts)]
+    moved = {written: name for written, name in zip(layout.catalogue_paths, part_names) if written != name}
+
+    def new_value(file: InputFile, name: str) -> Callable[[str, str], str | None]:
+        depth = len(PurePosixPath(FOLDER, name).parent.parts)
+        here = os.path.dirname(os.path.abspath(file.path))
+
+        def value(key: str, written: str) -> str | None:
+            if key == "catalogue":
+                return moved.get(written)
+            found = (meshes or {}).get(os.path.normpath(os.path.join(here, written)))
+            return None if found is None else "../" * depth + found
+        return value
+
+    return tuple(Artifact(path=f"{FOLDER}/{name}", data=_replaced(file.data, new_value(file, name)))
+                 for file, name in zip([*own, *parts], [*names, *part_names]))
+
+
+def inputs_by_name(layout: Layout, copies: tuple[Artifact, ...]) -> dict[str, bytes]:
+    """The bytes as they were read, by the path of the copy (a place on the user's machine is nobody's business)."""
+    return {copy.path: file.data for copy, file in zip(copies, layout.files)}
+
+
+def _own_name(file: InputFile, robot: str) -> str:
+    name = PurePosixPath(file.path.replace("\\", "/")).name
+    return name if name.endswith((".yaml", ".yml")) else f"{robot}.yaml"  # from standard input there is no name
+
+
+def _part_name(written: str, file: InputFile) -> str:
+    """As written where that stays inside the folder, else the bare name in a folder of its own."""
+    path = PurePosixPath(written)
+    inside = not path.is_absolute() and ".." not in path.parts and "\\" not in written and ":" not in written
+    return str(path) if inside else f"catalogue/{PurePosixPath(file.path.replace(chr(92), '/')).name}"
+
+
+def _free(name: str, taken: set[str]) -> str:
+    path, number = PurePosixPath(name), 1
+    candidate = name
+    while candidate.casefold() in taken:
+        number += 1
+        candidate = str(path.with_name(f"{path.stem}_{number}{path.suffix}"))
+    taken.add(candidate.casefold())
+    return candidate
+
+
+def _replaced(data: bytes, new_value: Callable[[str, str], str | None]) -> bytes:
+    """The text with single values replaced in place; ``new_value(key, written)`` is None for what stays."""
+    text = data.decode("utf-8-sig")
+    cuts = []
+    for key, node in _paths_in(yaml.compose(text, Loader=_LOADER)):
+        new = new_value(key, node.value)
+        if new is not None and new != node.value:
+            cuts.append((node.start_mark.index, node.end_mark.index, json.dumps(new, ensure_ascii=False)))
+    if not cuts:
+        return data
+    for start, end, new in sorted(set(cuts), reverse=True):
+        text = text[:start] + new + text[end:]
+    return text.encode("utf-8")
+
+
+def _paths_in(root: yaml.Node | None) -> Iterator[tuple[str, yaml.ScalarNode]]:
+    """Scalars that name a file: under ``catalogue`` at the top, and every ``mesh``."""
+    if isinstance(root, yaml.MappingNode):
+        for key, value in root.value:
+            if key.value == "catalogue":
+                listed = value.value if isinstance(value, yaml.SequenceNode) else [value]
+                yield from (("catalogue", node) for node in listed if isinstance(node, yaml.ScalarNode))
+    seen: set[int] = set()
+    waiting = [root] if root is not None else []
+    while waiting:
+        node = waiting.pop()
+        if id(node) in seen:  # reached through an alias before
+            continue
+        seen.add(id(node))
+        if isinstance(node, yaml.MappingNode):
+            for key, value in node.value:
+                if key.value == "mesh" and isinstance(value, yaml.ScalarNode):
+                    yield "mesh", value
+                waiting.append(value)
+        elif isinstance(node, yaml.SequenceNode):
+            waiting += node.value

@@ -1,0 +1,55 @@
+"""``package.xml`` of the description package: format 3 (REP-149), dependencies of what is in it and nothing else."""
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+
+from lxml import etree
+
+from chassis_describe.artifact import Artifact
+from chassis_describe.assembly.model import Assembly
+from chassis_describe.xmltree import serialise
+
+#: What show.launch.py and frames.launch.py start, and what loads them.
+_LAUNCHED = ("launch", "launch_ros", "robot_state_publisher", "rviz2", "rclcpp_components", "tf2_ros")
+_JOINT_STATES = ("joint_state_publisher", "joint_state_publisher_gui")
+
+
+def package_name(robot: str) -> str:
+    """``<robot>_description``: the suffix that REP-144 gives to a package with a robot's model."""
+    return f"{robot}_description"
+
+
+def package_xml(assembly: Assembly, paths: Collection[str], further: Iterable[str] = ()) -> Artifact:
+    """The manifest. ``paths`` of the package's files decide on dependencies; ``further`` names those of other targets."""
+    ros = assembly.layout.ros
+    package = etree.Element("package", {"format": "3"})
+    _text(package, "name", package_name(assembly.robot))
+    _text(package, "version", ros.version)
+    _text(package, "description", f"Body of the robot {assembly.robot}: model, frames and parameter files. "
+          "Written by chassis_describe from layout/; edit the layout and compile again.")
+    # REP-149 requires both tags; where the layout does not say, the text says where to say it.
+    who = ros.maintainer
+    maintainer = _text(package, "maintainer", who.name if who else "not stated (layout: ros, maintainer)")
+    maintainer.set("email", who.email if who else "maintainer@example.com")
+    _text(package, "license", ros.license or "not stated (layout: ros, license)")
+    _text(package, "buildtool_depend", "ament_cmake")
+    needed = [*_LAUNCHED]
+    if any(joint.type != "fixed" for joint in assembly.joints):
+        needed += _JOINT_STATES
+    if any(path.endswith(".xacro") for path in paths):
+        needed.append("xacro")
+    for name in dict.fromkeys([*needed, *sorted(further)]):
+        _text(package, "exec_depend", name)
+    export = etree.SubElement(package, "export")
+    _text(export, "build_type", "ament_cmake")
+    if any(path.startswith("meshes/") for path in paths):
+        # Gazebo looks for package:// below folders that it is told of: the parent of this package's share folder.
+        # ros_gz_sim reads this tag (repository gazebosim/ros_gz, ros_gz_sim/launch/gz_sim.launch.py.in).
+        etree.SubElement(export, "gazebo_ros", {"gazebo_model_path": "${prefix}/.."})
+    return Artifact(path="package.xml", data=serialise(package).encode("ascii"))
+
+
+def _text(parent: etree._Element, tag: str, text: str) -> etree._Element:
+    element = etree.SubElement(parent, tag)
+    element.text = text
+    return element

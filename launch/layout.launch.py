@@ -1,0 +1,63 @@
+"""Shows the robot of a layout file in RViz, without writing anything: ``ros2 launch chassis_describe layout.launch.py layout:=FILE``.
+
+The layout is compiled in memory when the launch starts; an error in it stops the launch with file, line and hint.
+"""
+import tempfile
+from pathlib import Path
+
+from launch import LaunchDescription
+from launch.actions import DeclareLaunchArgument, GroupAction, LogInfo, OpaqueFunction, RegisterEventHandler
+from launch.conditions import IfCondition, UnlessCondition
+from launch.event_handlers import OnShutdown
+from launch.substitutions import LaunchConfiguration
+from launch_ros.actions import Node
+from launch_ros.parameter_descriptions import ParameterValue
+
+
+def show(context):
+    """The nodes, once it is known which layout is meant."""
+    import chassis_describe as cd
+    from chassis_describe.targets.package import extent
+    from chassis_describe.targets.package_launch import CAUTIONS
+    from chassis_describe.targets.package_rviz import rviz_file
+
+    assembly = cd.assemble(cd.read(LaunchConfiguration('layout').perform(context)))
+    folder = tempfile.TemporaryDirectory(prefix='chassis_describe_')
+    view = Path(folder.name) / 'show.rviz'
+    view.write_bytes(rviz_file(assembly.root, extent(assembly)).data)
+    use_sim_time = {'use_sim_time': ParameterValue(LaunchConfiguration('use_sim_time'), value_type=bool)}
+    description = {'robot_description': ParameterValue(cd.urdf(assembly), value_type=str)}
+    actions = [
+        *(LogInfo(msg=caution) for caution in CAUTIONS),
+        Node(package='robot_state_publisher', executable='robot_state_publisher',
+             output='screen', parameters=[description, use_sim_time]),
+        Node(package='rviz2', executable='rviz2', output='screen', arguments=['-d', str(view)],
+             parameters=[use_sim_time], condition=IfCondition(LaunchConfiguration('rviz'))),
+        RegisterEventHandler(OnShutdown(on_shutdown=lambda event, context: folder.cleanup())),
+    ]
+    if any(joint.type != 'fixed' for joint in assembly.joints):
+        actions.append(GroupAction(
+            [
+                Node(package='joint_state_publisher', executable='joint_state_publisher',
+                     parameters=[use_sim_time], condition=UnlessCondition(LaunchConfiguration('gui'))),
+                Node(package='joint_state_publisher_gui', executable='joint_state_publisher_gui',
+                     parameters=[use_sim_time], condition=IfCondition(LaunchConfiguration('gui'))),
+            ],
+            condition=IfCondition(LaunchConfiguration('joint_states'))))
+    return actions
+
+
+def generate_launch_description():
+    """Arguments first; the robot is made when their values are known."""
+    return LaunchDescription([
+        DeclareLaunchArgument('layout', description='the layout file (YAML)'),
+        DeclareLaunchArgument('use_sim_time', default_value='false', choices=['true', 'false'],
+                              description='true where a simulator publishes /clock'),
+        DeclareLaunchArgument('rviz', default_value='true', choices=['true', 'false'],
+                              description='false leaves RViz out'),
+        DeclareLaunchArgument('joint_states', default_value='true', choices=['true', 'false'],
+                              description='false where the robot or a simulator publishes joint states'),
+        DeclareLaunchArgument('gui', default_value='false', choices=['true', 'false'],
+                              description='true turns the joints with sliders'),
+        OpaqueFunction(function=show),
+    ])
