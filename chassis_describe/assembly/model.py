@@ -249,6 +249,13 @@ class Assembly:
         return bolts_of(self)
 
     @cached_property
+    def covers(self) -> Mapping[str, tuple[tuple[Solid, Pose], ...]]:
+        """Collision solids of each deck's plate, in its frame."""
+        from chassis_describe.assembly.collision import deck_covers
+
+        return deck_covers(self)
+
+    @cached_property
     def play(self) -> Mapping[str, Play | None]:
         """Envelope of each frame against base_link; None where something is taped or strapped."""
         from chassis_describe.assembly.play import play_of
