@@ -1,0 +1,293 @@
+"""The command line: arguments, exit codes, and the only printing.
+
+Exit codes: 0 clean (warnings allowed unless ``--strict``), 1 findings of severity error, 2 unusable arguments, layout
+or target, 3 a fault of ours.
+"""
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import re
+import sys
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any, NoReturn
+
+from chassis_describe.source import ChassisError, LayoutError, UsageError
+
+if TYPE_CHECKING:
+    from chassis_describe.assembly.model import Assembly
+    from chassis_describe.findings import Finding
+
+OK, FINDINGS, UNUSABLE, OUR_FAULT = 0, 1, 2, 3
+#: Options whose value may begin with a minus, as people type it: ``--by -2,0``.
+_SIGNED = ("--by", "--to", "--xyz", "--rpy", "--turn", "--at")
+
+
+class _Parser(argparse.ArgumentParser):
+    def error(self, message: str) -> NoReturn:
+        self.print_usage(sys.stderr)
+        sys.stderr.write(f"{self.prog}: {message}\n")
+        raise SystemExit(UNUSABLE)
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command; returns the exit code."""
+    arguments = _signed_values(list(sys.argv[1:] if argv is None else argv))
+    parser = build_parser()
+    try:
+        options = parser.parse_args(arguments)
+    except SystemExit as stop:
+        return int(stop.code or 0)
+    if options.run is None:
+        parser.print_help()
+        return UNUSABLE
+    try:
+        return int(options.run(options))
+    except LayoutError as error:
+        return _layout_error(error, options)
+    except ChassisError as error:
+        sys.stderr.write(f"chassis_describe: {error}\n")
+        return UNUSABLE
+    except BrokenPipeError:
+        # The reader of our output has gone; nothing is wrong. Keep the interpreter from flushing into the void.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return OK
+    except KeyboardInterrupt:
+        return 130
+    except Exception as error:
+        if options.traceback:
+            raise
+        sys.stderr.write(f"chassis_describe: a fault of this program, not of your file: {type(error).__name__}: {error}\n"
+                         "  please report it with the layout and what `--traceback` prints\n")
+        return OUR_FAULT
+
+
+def _signed_values(arguments: list[str]) -> list[str]:
+    joined: list[str] = []
+    for argument in arguments:
+        if joined and joined[-1] in _SIGNED and re.match(r"-[\d.]", argument):
+            joined[-1] += f"={argument}"
+        else:
+            joined.append(argument)
+    return joined
+
+
+def _layout_error(error: LayoutError, options: argparse.Namespace) -> int:
+    from chassis_describe import report
+
+    if getattr(options, "json", False):
+        _print_json({"robot": None, "findings": [report.finding_data(f) for f in error.findings], "summary": None})
+    sys.stderr.write(report.findings_text(error.findings, colour=_colour(sys.stderr)))
+    sys.stderr.write(f"chassis_describe: {report.count_text(error.findings)}; nothing was written\n")
+    return UNUSABLE
+
+
+def _colour(stream: Any) -> bool:
+    return bool(stream.isatty()) and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
+
+
+def _print_json(data: Any) -> None:
+    from chassis_describe import report
+
+    sys.stdout.write(json.dumps(report.bare(data), indent=2, ensure_ascii=False) + "\n")
+
+
+# ----------------------------------------------------------------------------------------------------------- arguments
+def build_parser() -> argparse.ArgumentParser:
+    """Every command with its options."""
+    parser = _Parser(prog="chassis_describe", description="Computes what a robot's software must know of its body from "
+                     "the layout of its decks and parts.", allow_abbrev=False)
+    parser.add_argument("--version", action="version", version=f"chassis_describe {_version()}")
+    parser.set_defaults(run=None, traceback=False)
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND")
+
+    def command(name: str, run: Callable[[argparse.Namespace], int], about: str, *,
+                layout: bool = True) -> argparse.ArgumentParser:
+        sub = commands.add_parser(name, help=about, description=about[0].upper() + about[1:] + ".", allow_abbrev=False)
+        sub.set_defaults(run=run)
+        if layout:
+            sub.add_argument("layout", metavar="LAYOUT", help="layout file; - is standard input")
+            sub.add_argument("--with", dest="overlays", metavar="FILE", action="append", default=[],
+                             help="lay this file over the layout (add, change, remove with `name: ~`); may be repeated")
+        sub.add_argument("--traceback", action="store_true", help="show where a fault of this program happened")
+        return sub
+
+    sub = command("new", _new, "write a small commented layout to start from", layout=False)
+    sub.add_argument("name", metavar="NAME", help="name of the robot; the file is NAME.yaml")
+
+    sub = command("parts", _parts, "list the parts, or describe one", layout=False)
+    sub.add_argument("name", metavar="NAME|FILE", nargs="?",
+                     help="a part of the built-in catalogue, or a part file to list and validate")
+    sub.add_argument("--layout", dest="layout", metavar="LAYOUT", help="take the parts of this layout too")
+    sub.add_argument("--json", action="store_true", help="for programs")
+
+    sub = command("holes", _holes, "show each deck's holes: free, used by whom, absent")
+    sub.add_argument("deck", metavar="DECK", nargs="?", help="one deck only")
+
+    sub = command("check", _check, "say what is wrong with the build, and its key figures")
+    _check_options(sub)
+
+    sub = command("urdf", _urdf, "print the URDF")
+    sub.add_argument("--prefix", help="before every frame and joint name, instead of the layout's")
+    sub.add_argument("--visual", choices=("boxes", "mesh"), default="boxes",
+                     help="draw decks as boxes, or as meshes of the compiled package")
+
+    sub = command("compile", _compile, "write the description package")
+    sub.add_argument("-o", "--out", metavar="DIR", required=True, help="the folder that becomes the package")
+    sub.add_argument("--prefix", help="before every frame and joint name, instead of the layout's")
+    sub.add_argument("--despite-errors", action="store_true", help="write although the check has errors")
+    sub.add_argument("--replace", action="store_true",
+                     help="replace files that were changed since, keeping copies of them beside the package")
+    _check_options(sub)
+
+    sub = command("frames", _frames, "print every transform")
+    sub.add_argument("--from", dest="start", metavar="FRAME", help="every frame seen from this one")
+    form = sub.add_mutually_exclusive_group()
+    form.add_argument("--json", action="store_true", help="for programs")
+    form.add_argument("--yaml", action="store_true", help="the same as YAML")
+    form.add_argument("--commands", action="store_true", help="as static_transform_publisher lines")
+
+    sub = command("schema", _schema, "print the JSON Schema of layouts, for editors", layout=False)
+    sub.add_argument("--parts", action="store_true", help="the schema of part files instead")
+    _change_commands(command)
+    return parser
+
+
+def _check_options(sub: argparse.ArgumentParser) -> None:
+    sub.add_argument("--json", action="store_true", help="for programs")
+    sub.add_argument("--strict", action="store_true", help="exit 1 on warnings too")
+
+
+def _change_commands(command: Callable[..., argparse.ArgumentParser]) -> None:
+    """Commands about changes; see changes/."""
+
+
+def _version() -> str:
+    from chassis_describe.version import VERSION
+
+    return VERSION
+
+
+# ------------------------------------------------------------------------------------------------------------ commands
+def _assembly(options: argparse.Namespace) -> Assembly:
+    from chassis_describe import compiler
+
+    layout = compiler.read(options.layout, text=_standard_input(options), overlays=options.overlays)
+    return compiler.assemble(layout, prefix=getattr(options, "prefix", None))
+
+
+def _standard_input(options: argparse.Namespace) -> bytes | None:
+    return sys.stdin.buffer.read() if options.layout == "-" else None
+
+
+def _new(options: argparse.Namespace) -> int:
+    from chassis_describe.layout.starter import starter
+
+    text = starter(options.name)  # raises UsageError on a name that ROS would refuse
+    path = f"{options.name}.yaml"
+    try:
+        with open(path, "x", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+    except FileExistsError:
+        raise UsageError(f"{path} exists already and stays as it is; choose another name") from None
+    except OSError as error:
+        raise UsageError(f"{path} can't be written here: {error.strerror}") from error
+    sys.stdout.write(f"wrote {path}\nnext: chassis_describe check {path}\n      chassis_describe holes {path}\n"
+                     f"      chassis_describe compile {path} -o {options.name}_description\n")
+    return OK
+
+
+def _parts(options: argparse.Namespace) -> int:
+    from chassis_describe.assembly import describe
+
+    if options.json:
+        _print_json(describe.parts_data(options.name, options.layout))
+    else:
+        sys.stdout.write(describe.parts_text(options.name, options.layout))
+    return OK
+
+
+def _holes(options: argparse.Namespace) -> int:
+    from chassis_describe.drawings import hole_plan
+
+    assembly = _assembly(options)
+    sys.stdout.write(hole_plan.as_text(assembly, options.deck) if options.deck else hole_plan.all_as_text(assembly))
+    return OK
+
+
+def _exit_code(findings: Sequence[Finding], strict: bool) -> int:
+    from chassis_describe.findings import Severity
+
+    bad = {Severity.ERROR, Severity.WARNING} if strict else {Severity.ERROR}
+    return FINDINGS if any(f.severity in bad for f in findings) else OK
+
+
+def _check(options: argparse.Namespace) -> int:
+    from chassis_describe import compiler, report
+    from chassis_describe.fit.summary import summary
+
+    assembly = _assembly(options)
+    findings = compiler.check(assembly)
+    figures = summary(assembly)
+    if options.json:
+        _print_json({"robot": assembly.robot, "findings": [report.finding_data(f) for f in findings],
+                     "summary": figures})
+    else:
+        sys.stdout.write(report.findings_text(findings, colour=_colour(sys.stdout)))
+        sys.stdout.write(("\n" if findings else "") + report.summary_text(assembly.robot, figures))
+        sys.stdout.write(f"{report.count_text(findings)}\n")
+    return _exit_code(findings, options.strict)
+
+
+def _urdf(options: argparse.Namespace) -> int:
+    from chassis_describe import compiler
+
+    sys.stdout.write(compiler.urdf(_assembly(options), visual=options.visual))
+    return OK
+
+
+def _compile(options: argparse.Namespace) -> int:
+    from chassis_describe import compiler, report
+
+    done = compiler.compile(options.layout, options.out, text=_standard_input(options), overlays=options.overlays,
+                            prefix=options.prefix, despite_errors=options.despite_errors, replace=options.replace)
+    if options.json:
+        _print_json({"robot": done.assembly.robot, "findings": [report.finding_data(f) for f in done.findings],
+                     "written": done.written is not None})
+    else:
+        sys.stderr.write(report.findings_text(done.findings, colour=_colour(sys.stderr)))
+    if done.written is None:
+        sys.stderr.write(f"chassis_describe: {report.count_text(done.findings)}; nothing was written "
+                         "(--despite-errors writes all the same)\n")
+        return FINDINGS
+    if not options.json:
+        sys.stdout.write(_written_text(options.out, done))
+    return OK if options.despite_errors else _exit_code(done.findings, options.strict)
+
+
+def _written_text(out: str, done: Any) -> str:
+    from chassis_describe import report
+
+    robot = done.assembly.robot
+    return (f"{out}: {done.written}\n"
+            f"{report.count_text(done.findings)}\n"
+            f"next: colcon build --packages-select {robot}_description, then\n"
+            f"      ros2 launch {robot}_description show.launch.py\n"
+            "A generated model is not a safety function. First drive after any change: wheels off the ground.\n")
+
+
+def _frames(options: argparse.Namespace) -> int:
+    from chassis_describe.targets import frames_table
+
+    write = (frames_table.as_json if options.json else frames_table.as_yaml if options.yaml
+             else frames_table.as_commands if options.commands else frames_table.as_text)
+    sys.stdout.write(write(_assembly(options), start=options.start))
+    return OK
+
+
+def _schema(options: argparse.Namespace) -> int:
+    from chassis_describe.layout import schema
+
+    sys.stdout.write(json.dumps(schema.parts_schema() if options.parts else schema.schema(), indent=2) + "\n")
+    return OK
