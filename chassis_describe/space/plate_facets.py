@@ -30,8 +30,8 @@ def facet_loop(loop: Loop, segments: int, outside: bool = False) -> Array:
             # Tangents at count + 1 points of the arc, its ends included, so that neighbours join without a step.
             step = sweep / count
             reach = r / math.cos(step / 2)
-            points += [(cx + reach * math.cos(start + (k + 0.5) * step), cy + reach * math.sin(start + (k + 0.5) * step))
-                       for k in range(count)]
+            middles = [start + (k + 0.5) * step for k in range(count)]
+            points += [(cx + reach * math.cos(a), cy + reach * math.sin(a)) for a in middles]
         else:
             points += [(cx + r * math.cos(start + k * sweep / count), cy + r * math.sin(start + k * sweep / count))
                        for k in range(1, count)]

@@ -10,7 +10,8 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from chassis_describe.space.plate_shapes import Disc, Polygon, Rectangle, Shape, Slot
+from chassis_describe.space.plate_shapes import Disc, Polygon, Rectangle, Shape
+from chassis_describe.space.pose import cos_sin
 
 Array = Any  # numpy.ndarray; numpy's own generics differ between the versions that we run on
 
@@ -65,17 +66,11 @@ def _round(arcs: list[tuple[float, float, float, float]], radius: float) -> Loop
         last = math.ceil(end / (math.pi / 2) - 1e-9) - 1
         angles = [start, *(q * math.pi / 2 for q in range(first, last + 1))] + ([] if whole else [end])
         for k, angle in enumerate(angles):
-            c, s = _cos_sin(angle)
+            c, s = cos_sin(angle)
             points.append((x + radius * c, y + radius * s))
             centres.append((x, y))
             radii.append(radius if whole or k < len(angles) - 1 else 0.0)
     return _closed(points, centres, radii)
-
-
-def _cos_sin(angle: float) -> tuple[float, float]:
-    from chassis_describe.space.pose import cos_sin
-
-    return cos_sin(angle)
 
 
 def _closed(points: list[tuple[float, float]], centres: list[tuple[float, float]], radii: list[float]) -> Loop:
@@ -90,7 +85,28 @@ def _doubled_area(points: Array) -> float:
     return float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
 
 
-# ---------------------------------------------------------------------------------------------------------------- moments
+def turned(loop: Loop, angle: float) -> Loop:
+    """The loop turned counter-clockwise about the origin; its arcs are split anew at their extremes."""
+    c, s = cos_sin(angle)
+    back = np.array([[c, s], [-s, c]])  # row vectors times the transpose of the rotation
+    points, centre = loop.start @ back, loop.centre @ back
+    ends = np.roll(points, -1, axis=0)
+    rows: list[tuple[tuple[float, float], tuple[float, float], float]] = []
+    for (x, y), (u, v), (cx, cy), r in zip(points.tolist(), ends.tolist(), centre.tolist(), loop.radius.tolist()):
+        rows.append(((x, y), (cx, cy), r))
+        if r == 0:
+            continue
+        first = math.atan2(y - cy, x - cx)
+        sweep = math.atan2((x - cx) * (v - cy) - (y - cy) * (u - cx), (x - cx) * (u - cx) + (y - cy) * (v - cy))
+        quarter = math.floor(first / (math.pi / 2) + 1e-9) + 1
+        while quarter * math.pi / 2 < first + sweep - 1e-9:
+            e, f = cos_sin(quarter * math.pi / 2)
+            rows.append(((cx + r * e, cy + r * f), (cx, cy), r))
+            quarter += 1
+    return _closed([a for a, _, _ in rows], [b for _, b, _ in rows], [r for _, _, r in rows])
+
+
+# -------------------------------------------------------------------------------------------------------------- moments
 #: ∫dA, ∫x dA, ∫y dA, ∫x² dA, ∫xy dA, ∫y² dA
 Moments = Array
 

@@ -147,7 +147,7 @@ def _arc_arc(a: Curves, b: Curves) -> list[Array]:
         return [a.cx + along * dx - half * dy, a.cx + along * dx + half * dy]
 
 
-# ---------------------------------------------------------------------------------------------------------------- moments
+# -------------------------------------------------------------------------------------------------------------- moments
 def slab_moments(slabs: Slabs) -> Moments:
     """∫dA, ∫x dA, ∫y dA, ∫x² dA, ∫xy dA, ∫y² dA of the plate about the origin of the curves."""
     below = np.concatenate([[False], slabs.plate[:-1]])
@@ -193,7 +193,7 @@ def _arc_antiderivatives(u: Array, r: Array) -> Array:
                      r * r * u - u**3 / 3, r * r * u**2 / 2 - u**4 / 4, u * s**3 / 4 + 3 * r * r / 4 * base])
 
 
-# ----------------------------------------------------------------------------------------------------------------- pieces
+# --------------------------------------------------------------------------------------------------------------- pieces
 def pieces_of(slabs: Slabs) -> int:
     """Into how many pieces the plate falls. Pieces that touch in a point only are two."""
     cells = np.flatnonzero(slabs.plate)

@@ -1,0 +1,216 @@
+"""Boxes that cover a plate, for collision: its windows may be filled, its wheel wells stay free. Metres.
+
+The plate is cut into slabs across one direction, each as wide as the limits allow; in a slab a box stands over each
+stretch of plate. Directions along x, along y, and along the longest sloping edges compete; the fewest boxes win.
+"""
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Iterator
+from typing import NamedTuple
+
+import numpy as np
+
+from chassis_describe.space.cover_limits import Limits, Rect
+from chassis_describe.space.plate import Plate
+from chassis_describe.space.plate_loops import loop_of, turned
+from chassis_describe.space.plate_shapes import Disc, Polygon, Rectangle, Shape, bounding_circle
+from chassis_describe.space.plate_slabs import Slabs, curves_of, slabs_of
+from chassis_describe.space.pose import Pose, rot_z
+from chassis_describe.space.solids import Box, Cylinder, Solid
+
+#: The cover may stand past the outline by the larger of a length and a share of the longer side.
+PAST_OUTLINE = 3e-3
+PAST_OUTLINE_SHARE = 0.02
+#: … and reach into a cutout that must stay free by this much.
+INTO_FREE = 0.5e-3
+#: Boxes that a cover should do with; where the limits need more, it takes more.
+FEW_BOXES = 32
+#: Sloping directions are tried when the straight ones need more boxes than this.
+_CONTENT = 12
+_SHY = 1e-6  # stay clear of the limits by a micrometre, for rounding
+
+
+def cover(plate: Plate, free_cutouts: Collection[int] = ()) -> tuple[tuple[Solid, Pose], ...]:
+    """Solids and their poses in the plate frame that cover the plate without its holes.
+
+    ``free_cutouts``: indices of the cutouts that must stay free. The solids go from z = -thickness to 0.
+    """
+    past = max(PAST_OUTLINE, PAST_OUTLINE_SHARE * _longer_side(plate.outline))
+    free = [plate.cutouts[k] for k in sorted(free_cutouts) if _could_meet(plate.outline, plate.cutouts[k], past)]
+    middle = -plate.thickness / 2
+    if isinstance(plate.outline, Disc) and not free:
+        x, y = plate.outline.centre
+        return ((Cylinder(plate.outline.radius, plate.thickness), Pose(t=(x, y, middle))),)
+    best: tuple[float, list[Rect]] | None = None
+    for angle in _directions(plate.outline, free):
+        if best is not None and len(best[1]) <= _CONTENT and angle not in (0.0, math.pi / 2):
+            break
+        limits = Limits(plate.outline, free, angle, past - _SHY, INTO_FREE - _SHY)
+        loops = [turned(loop_of(s), -angle) for s in (plate.outline, *free)]
+        rects = _merged(_strips(slabs_of(curves_of(loops)), limits), limits)
+        if best is None or len(rects) < len(best[1]):
+            best = (angle, rects)
+    assert best is not None
+    angle, rects = best
+    quarter = angle >= math.pi / 2  # such a frame is a lower one with x and y exchanged
+    frame = rot_z(angle)
+    solids: list[tuple[Solid, Pose]] = []
+    for x0, y0, x1, y1 in rects:
+        x, y, _ = Pose(frame).point(((x0 + x1) / 2, (y0 + y1) / 2, 0.0))
+        w, h = (y1 - y0, x1 - x0) if quarter else (x1 - x0, y1 - y0)
+        at = Pose(t=(x, y, middle))
+        turn = angle - math.pi / 2 if quarter else angle
+        solids.append((Box((w, h, plate.thickness)), at if turn == 0 else Pose(rot_z(turn), at.t)))
+    return tuple(solids)
+
+
+def _longer_side(shape: Shape) -> float:
+    x0, y0, x1, y1 = shape.bounds
+    return max(x1 - x0, y1 - y0)
+
+
+def _could_meet(outline: Shape, cutout: Shape, past: float) -> bool:
+    (x, y, r), (u, v, s) = bounding_circle(outline), bounding_circle(cutout)
+    return math.hypot(u - x, v - y) < r + s + 2 * past
+
+
+def _directions(outline: Shape, free: list[Shape]) -> Iterator[float]:
+    """Angles in [0, π) of the slabs' normals, each with its square neighbour."""
+    lengths: dict[float, float] = {}
+    for shape in (outline, *free):
+        if isinstance(shape, Polygon) and len(shape.points) <= 64:
+            for (x, y), (u, v) in zip(shape.points, (*shape.points[1:], shape.points[0])):
+                angle = math.atan2(v - y, u - x) % (math.pi / 2)
+                lengths[angle] = lengths.get(angle, 0.0) + math.hypot(u - x, v - y)
+    chosen = [0.0]
+    for angle in sorted(lengths, key=lambda a: (-lengths[a], a)):
+        if len(chosen) < 4 and all(0.01 < abs(angle - c) < math.pi / 2 - 0.01 for c in chosen):
+            chosen.append(angle)
+    for angle in chosen:
+        yield angle
+        yield angle + math.pi / 2
+
+
+# ---------------------------------------------------------------------------------------------------------------- strips
+class _Curve(NamedTuple):
+    xa: float
+    ya: float
+    xb: float
+    yb: float
+    cx: float
+    cy: float
+    radius: float
+    side: float
+
+    def at(self, x: float) -> float:
+        if self.side == 0:
+            t = (x - self.xa) / (self.xb - self.xa)
+            return self.ya * (1 - t) + self.yb * t
+        u = x - self.cx
+        return self.cy + self.side * math.sqrt(max(self.radius * self.radius - u * u, 0.0))
+
+
+class _Slab(NamedTuple):
+    x0: float
+    x1: float
+    cells: tuple[tuple[_Curve, _Curve], ...]
+
+    def stretches(self, x0: float, x1: float) -> list[tuple[float, float]]:
+        """What of y the plate takes between x0 and x1; the pieces are monotone."""
+        return [(min(low.at(x0), low.at(x1)), max(high.at(x0), high.at(x1))) for low, high in self.cells]
+
+
+def _slab_list(slabs: Slabs) -> list[_Slab]:
+    curves = [_Curve(*row) for row in np.stack(slabs.curves[:8], axis=1).tolist()]
+    result: dict[int, _Slab] = {}
+    rows = zip(slabs.slab.tolist(), slabs.x0.tolist(), slabs.x1.tolist(), slabs.plate.tolist())
+    for k, (number, x0, x1, filled) in enumerate(rows):
+        if filled:
+            cells = result[number].cells if number in result else ()
+            result[number] = _Slab(x0, x1, (*cells, (curves[k], curves[k + 1])))
+    return [result[k] for k in sorted(result)]
+
+
+def _joined(a: list[tuple[float, float]], b: list[tuple[float, float]]) -> list[tuple[float, float]]:
+    """The union of two lists of stretches, overlapping ones made one."""
+    result: list[tuple[float, float]] = []
+    for low, high in sorted(a + b):
+        if result and low <= result[-1][1]:
+            result[-1] = (result[-1][0], max(high, result[-1][1]))
+        else:
+            result.append((low, high))
+    return result
+
+
+def _strips(slabs: Slabs, limits: Limits) -> list[Rect]:
+    """Boxes slab by slab: each group of slabs goes on as long as its boxes stay within the limits."""
+    done: list[Rect] = []
+    begin, held, last = 0.0, list[tuple[float, float]](), 0.0
+
+    def close(end: float) -> None:
+        done.extend((begin, low, end, high) for low, high in held)
+
+    def fits(start: float, end: float, stretches: list[tuple[float, float]]) -> bool:
+        return limits.allows([(start, low, end, high) for low, high in stretches])
+
+    for slab in _slab_list(slabs):
+        if held and slab.x0 > last:  # nothing of the plate in between
+            close(last)
+            held = []
+        x, last = slab.x0, slab.x1
+        while x < slab.x1:
+            if not held:
+                begin = x
+            own = slab.stretches(x, slab.x1)
+            both = _joined(held, own)
+            if fits(begin, slab.x1, both):
+                held, x = both, slab.x1
+                continue
+            if held and fits(x, slab.x1, _joined([], own)):
+                close(x)
+                held = []
+                continue
+            reach = _furthest(slab, x, begin, held, limits, fits)
+            if held and reach - x < limits.step / 2:
+                close(x)
+                held = []
+                continue
+            held = _joined(held, slab.stretches(x, reach))
+            close(reach)
+            held, x = [], reach
+    close(last)
+    return done
+
+
+def _furthest(slab: _Slab, x: float, begin: float, held: list[tuple[float, float]], limits: Limits,
+              fits: object) -> float:
+    """How far into the slab the boxes may go. From a fresh begin they may go at least the smaller limit: every point
+    of such a box has plate beside it within its width."""
+    assert callable(fits)
+    low, high = x, slab.x1
+    for _ in range(12):
+        middle = (low + high) / 2
+        if fits(begin, middle, _joined(held, slab.stretches(x, middle))):
+            low = middle
+        else:
+            high = middle
+    return low if held else min(max(low, x + limits.step), slab.x1)
+
+
+def _merged(rects: list[Rect], limits: Limits) -> list[Rect]:
+    """Neighbours made one box wherever their common hull stays within the limits."""
+    result: list[Rect] = []
+    for rect in rects:
+        k = len(result) - 1
+        while k >= 0:
+            a = result[k]
+            if a[0] <= rect[2] and rect[0] <= a[2] and a[1] <= rect[3] and rect[1] <= a[3]:
+                hull = (min(a[0], rect[0]), min(a[1], rect[1]), max(a[2], rect[2]), max(a[3], rect[3]))
+                if limits.allows([hull]):
+                    rect = hull
+                    result.pop(k)
+                    k = len(result)
+            k -= 1
+        result.append(rect)
+    return result

@@ -1,0 +1,164 @@
+"""How far boxes of a cover may stray: a little past the outline, hardly at all into what must stay free. Metres."""
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from chassis_describe.space.plate_depth import Array, depth
+from chassis_describe.space.plate_shapes import Disc, Polygon, Rectangle, Shape, Vec2
+from chassis_describe.space.pose import cos_sin
+
+Rect = tuple[float, float, float, float]  # x low, y low, x high, y high, in a frame turned about z
+_FEW = 64  # polygons with more corners are judged by halving, not as convex cores
+
+
+class Limits:
+    """Judges boxes of a frame turned by ``angle`` against an outline (``past`` it at most) and free cutouts."""
+
+    def __init__(self, outline: Shape, free: Sequence[Shape], angle: float, past: float, into: float) -> None:
+        self.outline, self.past, self.into = outline, past, into
+        self.step = min(past, into)
+        c, s = cos_sin(angle)
+        self._to_plate = np.array([[c, s], [-s, c]])  # rows in the turned frame times this: rows in the plate frame
+        self._convex = is_convex(outline)
+        self._keep_out = [self._judge(shape) for shape in free]
+
+    def allows(self, rects: Sequence[Rect]) -> bool:
+        """Whether every box stays within the limits."""
+        return all(judge(r) for r in rects for judge in self._keep_out) and self._near_outline(rects)
+
+    def _near_outline(self, rects: Sequence[Rect]) -> bool:
+        corners = np.array([(x, y) for x0, y0, x1, y1 in rects for x in (x0, x1) for y in (y0, y1)]) @ self._to_plate
+        if np.any(depth(self.outline, corners) < -self.past):
+            return False
+        # The distance to a convex shape is greatest at a corner.
+        return self._convex or all(self._stays(r, lambda p: -depth(self.outline, p), self.past) for r in rects)
+
+    def _judge(self, shape: Shape) -> Callable[[Rect], bool]:
+        core = _core(shape, self.into)
+        if core is None:
+            return lambda rect: self._stays(rect, lambda p: depth(shape, p), self.into)
+        points, r = core
+        if not len(points):
+            return lambda rect: True
+        points = points @ self._to_plate.T
+        (a, b), (c, d) = (points.min(axis=0) - r).tolist(), (points.max(axis=0) + r).tolist()
+        boxed = r == 0 and len(points) == 4 and bool(np.all((points == points.min(axis=0))
+                                                            | (points == points.max(axis=0))))
+
+        def clear(rect: Rect) -> bool:
+            x0, y0, x1, y1 = rect
+            if x0 >= c or x1 <= a or y0 >= d or y1 <= b:
+                return True
+            return not boxed and _gap(points, np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])) >= r > 0 or (
+                not boxed and r == 0 and _apart(points, np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])))
+
+        return clear
+
+    def _stays(self, rect: Rect, measure: Callable[[Array], Array], limit: float) -> bool:
+        """Whether a measure that changes by at most 1 m per metre stays within the limit all over the box.
+
+        Squares are halved until their middle decides; where it is within 0.02 mm of the limit, it counts as over."""
+        x0, y0, x1, y1 = rect
+        side = max(min(x1 - x0, y1 - y0), 1e-6)
+        nx, ny = (max(1, math.ceil((b - a) / side)) for a, b in ((x0, x1), (y0, y1)))
+        half = np.array([(x1 - x0) / nx / 2, (y1 - y0) / ny / 2])
+        cells = np.stack(np.meshgrid(x0 + half[0] * (2 * np.arange(nx) + 1), y0 + half[1] * (2 * np.arange(ny) + 1)),
+                         axis=-1).reshape(-1, 2)
+        quarter = np.array([(-1, -1), (-1, 1), (1, -1), (1, 1)])
+        while len(cells):
+            value = measure(cells @ self._to_plate)
+            if np.any(value > limit):
+                return False
+            reach = float(np.hypot(*half))
+            cells = cells[value > limit - reach]
+            if reach < 2e-5:
+                return not len(cells)
+            half = half / 2
+            cells = (cells[:, None] + quarter * half).reshape(-1, 2)
+        return True
+
+
+def is_convex(shape: Shape) -> bool:
+    """Whether the shape has no hollow."""
+    if not isinstance(shape, Polygon):
+        return True
+    p = np.asarray(shape.points, dtype=float)
+    d = np.roll(p, -1, axis=0) - p
+    e = np.roll(d, -1, axis=0)
+    turn = d[:, 0] * e[:, 1] - d[:, 1] * e[:, 0]
+    return bool(np.all(turn >= 0) or np.all(turn <= 0))
+
+
+def _core(shape: Shape, inset: float) -> tuple[Array, float] | None:
+    """What is deeper than ``inset`` in a convex shape: a convex polygon (maybe one point, maybe none) grown by a radius.
+
+    None for shapes with hollows or many corners.
+    """
+    if isinstance(shape, Disc):
+        r = shape.radius - inset
+        return np.array([shape.centre] if r > 0 else []).reshape(-1, 2), max(r, 0.0)
+    if isinstance(shape, Rectangle):
+        (x, y), r = shape.centre, max(shape.corner - inset, 0.0)
+        w, h = (s / 2 - inset - r for s in shape.size)
+        if min(w, h) + r <= 0:
+            return np.zeros((0, 2)), 0.0
+        w, h = max(w, 0.0), max(h, 0.0)
+        return np.array([(x - w, y - h), (x + w, y - h), (x + w, y + h), (x - w, y + h)]), r
+    if isinstance(shape, Polygon) and len(shape.points) <= _FEW and is_convex(shape):
+        return _shrunk(shape, inset), 0.0
+    return None
+
+
+def _shrunk(polygon: Polygon, inset: float) -> Array:
+    """A convex polygon less a rim: cut by each edge's line moved inward."""
+    points: list[Vec2] = list(polygon.points)
+    if sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(points, points[1:] + points[:1])) < 0:
+        points.reverse()
+    result = points
+    for (ax, ay), (bx, by) in zip(points, points[1:] + points[:1]):
+        length = math.hypot(bx - ax, by - ay)
+        if length == 0:
+            continue
+        nx, ny = (ay - by) / length, (bx - ax) / length  # inward normal
+        heights = [(x - ax) * nx + (y - ay) * ny - inset for x, y in result]
+        kept: list[Vec2] = []
+        for (p, h), (q, k) in zip(zip(result, heights), zip(result[1:] + result[:1], heights[1:] + heights[:1])):
+            if h >= 0:
+                kept.append(p)
+            if (h >= 0) != (k >= 0):
+                t = h / (h - k)
+                kept.append((p[0] + t * (q[0] - p[0]), p[1] + t * (q[1] - p[1])))
+        result = kept
+    return np.array(result).reshape(-1, 2)
+
+
+def _apart(a: Array, b: Array) -> bool:
+    """Whether two convex polygons have no inner point in common (separating axes: the normals of their edges)."""
+    for p in (a, b):
+        edge = np.roll(p, -1, axis=0) - p
+        normal = np.stack([-edge[:, 1], edge[:, 0]], axis=1)
+        u, v = normal @ a.T, normal @ b.T
+        if np.any((u.max(axis=1) <= v.min(axis=1)) | (v.max(axis=1) <= u.min(axis=1))):
+            return True
+    return False
+
+
+def _gap(a: Array, b: Array) -> float:
+    """Distance between two convex polygons (one may be a point), 0 where they overlap."""
+    if len(a) > 1 and not _apart(a, b):
+        return 0.0
+    if len(a) == 1:
+        (x, y), (x0, y0), (x1, y1) = a[0], b.min(axis=0), b.max(axis=0)
+        return math.hypot(max(x0 - x, 0.0, x - x1), max(y0 - y, 0.0, y - y1))
+    return min(_vertices_to_edges(a, b), _vertices_to_edges(b, a))
+
+
+def _vertices_to_edges(a: Array, b: Array) -> float:
+    d = np.roll(b, -1, axis=0) - b
+    r = a[:, None] - b[None]
+    t = np.clip(np.sum(r * d, axis=2) / np.maximum(np.sum(d * d, axis=1), 1e-300), 0.0, 1.0)
+    r = r - t[..., None] * d
+    return float(np.sqrt(np.min(np.sum(r * r, axis=2))))
