@@ -1,0 +1,106 @@
+"""What differs between ROS distros, in one table; every row names the branch and file that it was read in.
+
+Branches of the ROS distros: navigation2, ros2_control and ros2_controllers keep ``humble``, ``jazzy`` and ``kilted``;
+for Lyrical navigation2 has ``lyrical``, while ros2_control and ros2_controllers serve it from ``master``.
+"""
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, Union, cast
+
+Distro = Literal["humble", "jazzy", "kilted", "lyrical"]
+Value = Union[bool, str, None]
+
+DISTROS: tuple[Distro, ...] = ("humble", "jazzy", "kilted", "lyrical")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fact:
+    """One difference: what it says, its value by distro, and where it was read (``{}`` stands for the branch)."""
+
+    name: str
+    says: str
+    humble: Value
+    jazzy: Value
+    kilted: Value
+    lyrical: Value
+    source: str
+
+
+FACTS: tuple[Fact, ...] = (
+    Fact(name="wheels_per_side", says="diff_drive_controller has the parameter wheels_per_side",
+         humble=True, jazzy=False, kilted=False, lyrical=False,
+         source="ros2_controllers {}:diff_drive_controller/src/diff_drive_controller_parameter.yaml"),
+    Fact(name="velocity_limit_switch", says="diff_drive_controller wants has_velocity_limits for its limits",
+         humble=True, jazzy=False, kilted=False, lyrical=False,
+         source="ros2_controllers {}:diff_drive_controller/src/diff_drive_controller_parameter.yaml"),
+    Fact(name="use_stamped_vel", says="the drive controllers choose between Twist and TwistStamped by use_stamped_vel",
+         humble=True, jazzy=False, kilted=False, lyrical=False,
+         source="ros2_controllers {}:diff_drive_controller/src/diff_drive_controller_parameter.yaml and "
+                "{}:mecanum_drive_controller/src/mecanum_drive_controller.yaml"),
+    Fact(name="cmd_vel_type", says="message type of velocity commands from Nav2 to the controller",
+         humble="geometry_msgs/msg/Twist", jazzy="geometry_msgs/msg/TwistStamped",
+         kilted="geometry_msgs/msg/TwistStamped", lyrical="geometry_msgs/msg/TwistStamped",
+         source="ros2_controllers {}:diff_drive_controller/src/diff_drive_controller.cpp; Humble's Nav2 only publishes "
+                "Twist (navigation2 humble:nav2_controller/src/controller_server.cpp)"),
+    Fact(name="diff_drive_command", says="private topic of diff_drive_controller for velocity commands",
+         humble="cmd_vel_unstamped", jazzy="cmd_vel", kilted="cmd_vel", lyrical="cmd_vel",
+         source="ros2_controllers {}:diff_drive_controller/src/diff_drive_controller.cpp, DEFAULT_COMMAND_TOPIC"),
+    Fact(name="mecanum_command", says="private topic of mecanum_drive_controller for velocity commands",
+         humble="reference_unstamped", jazzy="reference", kilted="reference", lyrical="reference",
+         source="ros2_controllers {}:mecanum_drive_controller/src/mecanum_drive_controller.cpp, on_configure"),
+    Fact(name="mecanum_limits", says="mecanum_drive_controller has linear and angular velocity limits",
+         humble=False, jazzy=True, kilted=True, lyrical=True,
+         source="ros2_controllers {}:mecanum_drive_controller/src/mecanum_drive_controller.yaml"),
+    Fact(name="mecanum_tf_prefix", says="mecanum_drive_controller puts its namespace before frames unless told not to",
+         humble=False, jazzy=True, kilted=True, lyrical=True,
+         source="ros2_controllers {}:mecanum_drive_controller/src/mecanum_drive_controller.yaml"),
+    Fact(name="node_options_args", says="controller_manager hands a controller its remappings from the parameter file",
+         humble=False, jazzy=True, kilted=True, lyrical=True,
+         source="ros2_control {}:controller_manager/src/controller_manager.cpp, load_controller"),
+    Fact(name="description_topic", says="topic on which controller_manager waits for the robot description",
+         humble="~/robot_description", jazzy="robot_description", kilted="robot_description",
+         lyrical="robot_description",
+         source="ros2_control {}:controller_manager/src/controller_manager.cpp, robot_description_subscription_"),
+    Fact(name="enforce_command_limits", says="controller_manager clamps commands to the URDF's joint limits by default "
+                                             "(None: has no such parameter)",
+         humble=None, jazzy=False, kilted=True, lyrical=True,
+         source="ros2_control {}:controller_manager/src/controller_manager_parameters.yaml"),
+    Fact(name="enable_stamped_cmd_vel", says="default of Nav2's enable_stamped_cmd_vel (None: no such parameter)",
+         humble=None, jazzy=False, kilted=True, lyrical=True,
+         source="navigation2 {}:nav2_util/include/nav2_util/twist_publisher.hpp"),
+    Fact(name="costmap_topics_join", says="costmap layers join relative topics to the namespace above the costmap "
+                                          "(otherwise a relative topic ends up under the costmap's own name)",
+         humble=False, jazzy=False, kilted=True, lyrical=True,
+         source="navigation2 {}:nav2_costmap_2d/plugins/obstacle_layer.cpp and range_sensor_layer.cpp, "
+                "joinWithParentNamespace"),
+    Fact(name="polygon_points", says="form of a collision monitor polygon: a flat list of numbers or a string of pairs",
+         humble="list", jazzy="string", kilted="string", lyrical="string",
+         source="navigation2 {}:nav2_collision_monitor/src/polygon.cpp, getParameters"),
+    Fact(name="behavior_local_frame", says="behavior_server has local_frame beside global_frame "
+                                           "(Humble: global_frame alone, meant as the odometry frame)",
+         humble=False, jazzy=True, kilted=True, lyrical=True,
+         source="navigation2 {}:nav2_behaviors/src/behavior_server.cpp"),
+    Fact(name="docking_server", says="Nav2 brings docking_server and route_server along",
+         humble=False, jazzy=True, kilted=True, lyrical=True,
+         source="navigation2 {}:nav2_docking/opennav_docking/src/ and {}:nav2_route/src/route_server.cpp"),
+)
+
+_BY_NAME = {fact.name: fact for fact in FACTS}
+
+
+def value(name: str, distro: str) -> Value:
+    """What holds for one distro. Raises KeyError for a name that is not in the table."""
+    return cast(Value, getattr(_BY_NAME[name], distro))
+
+
+def has(name: str, distro: str) -> bool:
+    """A yes-or-no row."""
+    return value(name, distro) is True
+
+
+def text(name: str, distro: str) -> str:
+    """A row that holds text."""
+    held = value(name, distro)
+    assert isinstance(held, str)
+    return held
