@@ -269,8 +269,12 @@ def _compile(options: argparse.Namespace) -> int:
 def _written_text(out: str, done: Any) -> str:
     from chassis_describe import report
 
-    robot = done.assembly.robot
-    return (f"{out}: {done.written}\n"
+    robot, files = done.assembly.robot, done.written
+    changed = f"{len(files.written)} files written" if files.written or files.removed else "nothing had changed"
+    same = f", {len(files.unchanged)} unchanged" if files.unchanged and files.written else ""
+    gone = f", {len(files.removed)} removed" if files.removed else ""
+    kept = f"your own changes are kept in {files.kept}\n" if files.kept else ""
+    return (f"{out}: {changed}{same}{gone}\n{kept}"
             f"{report.count_text(done.findings)}\n"
             f"next: colcon build --packages-select {robot}_description, then\n"
             f"      ros2 launch {robot}_description show.launch.py\n"

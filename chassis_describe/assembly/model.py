@@ -22,13 +22,14 @@ if TYPE_CHECKING:
 
 Vec2 = tuple[float, float]
 Color = tuple[float, float, float, float]
+Role = Literal["standoff", "spacer", "part", "wheel", "caster"]
 
 
 class Body(NamedTuple):
     """One true solid on a link. ``role`` says what it is there for; ``pose`` is its centre frame in the link."""
 
     owner: str  # deck (standoffs: the deck that they stand on) or placement
-    role: Literal["standoff", "spacer", "part", "wheel", "caster"]
+    role: Role
     solid: Solid
     pose: Pose
     mass: float

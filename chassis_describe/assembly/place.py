@@ -23,7 +23,7 @@ from chassis_describe.assembly.model import (
 from chassis_describe.assembly.seats import seat_moves, seat_pose, settings_in_force
 from chassis_describe.assembly.stack import placed_decks
 from chassis_describe.assembly.weigh import Weighed, plate_inertial, standoff_bodies, weigh_part
-from chassis_describe.findings import Finding, finding
+from chassis_describe.findings import Finding
 from chassis_describe.layout.model import Layout, Placement, Stacked
 from chassis_describe.source import LayoutError
 from chassis_describe.space.contact import Rest, Roller, rest

@@ -11,8 +11,8 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from chassis_describe.assembly.attitude import rotation_of
-from chassis_describe.assembly.model import Body, MeshVisual
-from chassis_describe.layout.model import BoxForm, CylinderForm, Form, Part, PartBody, Placement, StandoffGroup
+from chassis_describe.assembly.model import Body, MeshVisual, Role
+from chassis_describe.layout.model import BoxForm, CylinderForm, Form, Part, PartBody, StandoffGroup
 from chassis_describe.space.mass import Inertial, combined, of_solid
 from chassis_describe.space.plate import Plate
 from chassis_describe.space.pose import IDENTITY, IDENTITY_ROTATION, Pose, multiply, rot_x, rot_y
@@ -61,7 +61,7 @@ def weigh_part(part: Part, *, seat_moves: Mapping[str, Pose], mass: float | None
     total = mass if mass is not None else part.mass
     masses = _shares(forms, total)
     rolls = part.wheel is not None or part.caster is not None
-    role = "wheel" if part.wheel is not None else "caster" if part.caster is not None else "part"
+    role: Role = "wheel" if part.wheel is not None else "caster" if part.caster is not None else "part"
     bodies = [Body("", role, solid, pose, m, b.color if b else None, b.mark if b else part.mark,
                    collides=part.wheel is None or b is None)
               for (solid, pose, b), m in zip(forms, masses)]

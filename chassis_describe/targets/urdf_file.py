@@ -12,7 +12,7 @@ from typing import Literal
 
 from lxml import etree
 
-from chassis_describe.assembly.model import Assembly, Body, Joint, Link, MeshVisual
+from chassis_describe.assembly.model import Assembly, Joint, Link, MeshVisual
 from chassis_describe.source import TargetError
 from chassis_describe.space.mass import Inertial
 from chassis_describe.space.pose import IDENTITY_ROTATION, Pose, to_rpy

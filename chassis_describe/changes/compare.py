@@ -1,0 +1,131 @@
+"""What changed between two robots: frames, figures, findings, work with the screwdriver, and who must hear of it."""
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+from chassis_describe.assembly.model import Assembly
+from chassis_describe.changes.consumers import Restart, restarts
+from chassis_describe.changes.identity import FrameKey, frame_keys, renamed_owners, same_pose
+from chassis_describe.changes.screwdriver import Work, work_between
+from chassis_describe.findings import Finding
+from chassis_describe.space.pose import Pose, Vec3, multiply, to_rpy, transpose
+
+#: Figures that differ by less than this share are one figure (the last of 12 written digits).
+_SAME_SHARE = 1e-9
+
+
+@dataclass(frozen=True, kw_only=True)
+class Side:
+    """One of the two robots: put together, checked, and its summary."""
+
+    assembly: Assembly
+    findings: Sequence[Finding]
+    summary: Mapping[str, Any]
+
+
+class Moved(NamedTuple):
+    """A frame whose pose in base_link changed: shift in base_link axes (m), turn about base_link's fixed axes (rad)."""
+
+    frame: str
+    shift: Vec3
+    rpy: Vec3
+
+
+@dataclass(frozen=True, kw_only=True)
+class Change:
+    """Everything that differs. ``changed``: figure → (old, new), SI but for names that end in a unit."""
+
+    moved: tuple[Moved, ...] = ()
+    added: tuple[str, ...] = ()
+    removed: tuple[str, ...] = ()
+    renamed: tuple[tuple[str, str], ...] = ()
+    changed: Mapping[str, tuple[Any, Any]]
+    gained: tuple[Finding, ...] = ()
+    lost: tuple[Finding, ...] = ()
+    work: tuple[Work, ...] = ()
+    restart: tuple[Restart, ...] = ()
+
+    @property
+    def nothing(self) -> bool:
+        """Whether the two describe one robot."""
+        return not (self.moved or self.added or self.removed or self.renamed or self.changed or self.gained
+                    or self.lost or self.work)
+
+
+def compare(old: Side, new: Side) -> Change:
+    """The change from ``old`` to ``new``."""
+    owners = renamed_owners(old.assembly, new.assembly)
+    before = {_renamed(key, owners): name for key, name in frame_keys(old.assembly).items()}
+    after = frame_keys(new.assembly)
+    moved = [_moved(after[key], old.assembly.poses[name], new.assembly.poses[after[key]])
+             for key, name in before.items()
+             if key in after and not same_pose(old.assembly.poses[name], new.assembly.poses[after[key]])]
+    renamed = [(name, after[key]) for key, name in before.items() if key in after and after[key] != name]
+    added = tuple(name for key, name in after.items() if key not in before)
+    removed = tuple(name for key, name in before.items() if key not in after)
+    changed = _figures(old, new, {name: after[key] for key, name in before.items() if key in after})
+    gained, lost = _findings(old.findings, new.findings, owners)
+    return Change(moved=tuple(moved), added=added, removed=removed, renamed=tuple(renamed), changed=changed,
+                  gained=gained, lost=lost, work=work_between(old.assembly, new.assembly, owners),
+                  restart=restarts(old.assembly, new.assembly, moved=[m.frame for m in moved], added=added,
+                                   removed=removed, renamed=renamed, changed=changed))
+
+
+def _renamed(key: FrameKey, owners: Mapping[str, str]) -> FrameKey:
+    return key._replace(owner=owners.get(key.owner, key.owner))
+
+
+def _moved(frame: str, old: Pose, new: Pose) -> Moved:
+    shift = tuple(_clean(b - a) for a, b in zip(old.t, new.t))
+    turn = to_rpy(multiply(new.r, transpose(old.r)))
+    return Moved(frame, shift, tuple(_clean(v) for v in turn))  # type: ignore[arg-type]
+
+
+def _clean(value: float) -> float:
+    return 0.0 if abs(value) < 1e-12 else value
+
+
+# ------------------------------------------------------------------------------------------------------------- figures
+def _figures(old: Side, new: Side, frames: Mapping[str, str]) -> dict[str, tuple[Any, Any]]:
+    """Figures of the summaries that differ; those of one sensor as ``lidar:<frame>.blocked_deg`` and the like."""
+    a, b = _flat(old.summary, frames), _flat(new.summary, {})
+    return {name: (a.get(name), b.get(name)) for name in dict.fromkeys([*a, *b])
+            if not _same(a.get(name), b.get(name))}
+
+
+def _flat(summary: Mapping[str, Any], frames: Mapping[str, str]) -> dict[str, Any]:
+    flat = {name: summary[name] for name in ("mass", "com", "inertia", "footprint", "circumscribed_radius",
+                                             "inscribed_radius", "wheel_separation", "wheel_radius", "rest")}
+    flat["tip_angle_deg"] = min((t["angle_deg"] for t in summary["tip"]), default=None)
+    for group in ("lidars", "cameras", "rangers"):
+        for frame, values in summary[group].items():
+            for name, value in values.items():
+                flat[f"{frames.get(frame, frame)}.{name}"] = value
+    return flat
+
+
+def _same(a: Any, b: Any) -> bool:
+    if isinstance(a, bool) or isinstance(b, bool) or isinstance(a, str) or isinstance(b, str):
+        return bool(a == b)
+    if isinstance(a, (int, float)) and isinstance(b, (int, float)):
+        return math.isclose(a, b, rel_tol=_SAME_SHARE, abs_tol=1e-12)
+    if isinstance(a, Mapping) and isinstance(b, Mapping):
+        return a.keys() == b.keys() and all(_same(a[k], b[k]) for k in a)
+    if isinstance(a, (list, tuple)) and isinstance(b, (list, tuple)):
+        return len(a) == len(b) and all(_same(x, y) for x, y in zip(a, b))
+    return bool(a == b)
+
+
+# ------------------------------------------------------------------------------------------------------------ findings
+def _findings(old: Sequence[Finding], new: Sequence[Finding],
+              owners: Mapping[str, str]) -> tuple[tuple[Finding, ...], tuple[Finding, ...]]:
+    """Findings by code and by what they are of: their numbers may change without their coming or going."""
+    def key(item: Finding, names: Mapping[str, str]) -> tuple[str, str, tuple[str, ...]]:
+        return item.code, item.severity.value, tuple(sorted(names.get(n, n) for n in item.of))
+
+    before = {key(f, owners): f for f in old}
+    after = {key(f, {}): f for f in new}
+    return (tuple(f for k, f in after.items() if k not in before), tuple(f for k, f in before.items() if k not in after))
