@@ -6,7 +6,7 @@ stretch of plate. Directions along x, along y, and along the longest sloping edg
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterator
+from collections.abc import Callable, Collection, Iterator
 from typing import NamedTuple
 
 import numpy as np
@@ -14,7 +14,7 @@ import numpy as np
 from chassis_describe.space.cover_limits import Limits, Rect
 from chassis_describe.space.plate import Plate
 from chassis_describe.space.plate_loops import loop_of, turned
-from chassis_describe.space.plate_shapes import Disc, Polygon, Rectangle, Shape, bounding_circle
+from chassis_describe.space.plate_shapes import Disc, Polygon, Shape, bounding_circle
 from chassis_describe.space.plate_slabs import Slabs, curves_of, slabs_of
 from chassis_describe.space.pose import Pose, rot_z
 from chassis_describe.space.solids import Box, Cylinder, Solid
@@ -48,7 +48,10 @@ def cover(plate: Plate, free_cutouts: Collection[int] = ()) -> tuple[tuple[Solid
             break
         limits = Limits(plate.outline, free, angle, past - _SHY, INTO_FREE - _SHY)
         loops = [turned(loop_of(s), -angle) for s in (plate.outline, *free)]
-        rects = _merged(_strips(slabs_of(curves_of(loops)), limits), limits)
+        strips = _strips(slabs_of(curves_of(loops)), limits, 10**9 if best is None else 2 * len(best[1]) + 8)
+        if strips is None:
+            continue
+        rects = _merged(strips, limits)
         if best is None or len(rects) < len(best[1]):
             best = (angle, rects)
     assert best is not None
@@ -85,14 +88,14 @@ def _directions(outline: Shape, free: list[Shape]) -> Iterator[float]:
                 lengths[angle] = lengths.get(angle, 0.0) + math.hypot(u - x, v - y)
     chosen = [0.0]
     for angle in sorted(lengths, key=lambda a: (-lengths[a], a)):
-        if len(chosen) < 4 and all(0.01 < abs(angle - c) < math.pi / 2 - 0.01 for c in chosen):
+        if len(chosen) < 3 and all(0.01 < abs(angle - c) < math.pi / 2 - 0.01 for c in chosen):
             chosen.append(angle)
     for angle in chosen:
         yield angle
         yield angle + math.pi / 2
 
 
-# ---------------------------------------------------------------------------------------------------------------- strips
+# --------------------------------------------------------------------------------------------------------------- strips
 class _Curve(NamedTuple):
     xa: float
     ya: float
@@ -143,8 +146,10 @@ def _joined(a: list[tuple[float, float]], b: list[tuple[float, float]]) -> list[
     return result
 
 
-def _strips(slabs: Slabs, limits: Limits) -> list[Rect]:
-    """Boxes slab by slab: each group of slabs goes on as long as its boxes stay within the limits."""
+def _strips(slabs: Slabs, limits: Limits, enough: int) -> list[Rect] | None:
+    """Boxes slab by slab: each group of slabs goes on as long as its boxes stay within the limits.
+
+    A direction that comes to more than ``enough`` boxes is given up (it can't win)."""
     done: list[Rect] = []
     begin, held, last = 0.0, list[tuple[float, float]](), 0.0
 
@@ -159,6 +164,8 @@ def _strips(slabs: Slabs, limits: Limits) -> list[Rect]:
             close(last)
             held = []
         x, last = slab.x0, slab.x1
+        if len(done) > enough:
+            return None
         while x < slab.x1:
             if not held:
                 begin = x
@@ -184,12 +191,11 @@ def _strips(slabs: Slabs, limits: Limits) -> list[Rect]:
 
 
 def _furthest(slab: _Slab, x: float, begin: float, held: list[tuple[float, float]], limits: Limits,
-              fits: object) -> float:
+              fits: Callable[[float, float, list[tuple[float, float]]], bool]) -> float:
     """How far into the slab the boxes may go. From a fresh begin they may go at least the smaller limit: every point
     of such a box has plate beside it within its width."""
-    assert callable(fits)
     low, high = x, slab.x1
-    for _ in range(12):
+    for _ in range(8):
         middle = (low + high) / 2
         if fits(begin, middle, _joined(held, slab.stretches(x, middle))):
             low = middle

@@ -6,11 +6,12 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from chassis_describe.space.plate_depth import Array, depth
+from chassis_describe.space.plate_depth import Array, depth, inside_polygon, near_polygon
 from chassis_describe.space.plate_shapes import Disc, Polygon, Rectangle, Shape, Vec2
 from chassis_describe.space.pose import cos_sin
 
 Rect = tuple[float, float, float, float]  # x low, y low, x high, y high, in a frame turned about z
+Judge = Callable[[Rect], bool]
 _FEW = 64  # polygons with more corners are judged by halving, not as convex cores
 
 
@@ -18,42 +19,91 @@ class Limits:
     """Judges boxes of a frame turned by ``angle`` against an outline (``past`` it at most) and free cutouts."""
 
     def __init__(self, outline: Shape, free: Sequence[Shape], angle: float, past: float, into: float) -> None:
-        self.outline, self.past, self.into = outline, past, into
+        self.past, self.into = past, into
         self.step = min(past, into)
         c, s = cos_sin(angle)
         self._to_plate = np.array([[c, s], [-s, c]])  # rows in the turned frame times this: rows in the plate frame
-        self._convex = is_convex(outline)
-        self._keep_out = [self._judge(shape) for shape in free]
+        self._judges = [*(self._clear_of(shape) for shape in free), self._near(outline)]
 
     def allows(self, rects: Sequence[Rect]) -> bool:
         """Whether every box stays within the limits."""
-        return all(judge(r) for r in rects for judge in self._keep_out) and self._near_outline(rects)
+        return all(judge(r) for r in rects for judge in self._judges)
 
-    def _near_outline(self, rects: Sequence[Rect]) -> bool:
-        corners = np.array([(x, y) for x0, y0, x1, y1 in rects for x in (x0, x1) for y in (y0, y1)]) @ self._to_plate
-        if np.any(depth(self.outline, corners) < -self.past):
-            return False
-        # The distance to a convex shape is greatest at a corner.
-        return self._convex or all(self._stays(r, lambda p: -depth(self.outline, p), self.past) for r in rects)
+    def _near(self, outline: Shape) -> Judge:
+        """The distance to a convex shape is greatest at a corner; else all of the box must be looked at."""
+        past = self.past
+        if isinstance(outline, (Disc, Rectangle)):
+            r = outline.radius if isinstance(outline, Disc) else outline.corner
+            w, h = (0.0, 0.0) if isinstance(outline, Disc) else (outline.size[0] / 2 - r, outline.size[1] / 2 - r)
+            (x, y), ((c, s), (_, _)) = outline.centre, self._to_plate.tolist()
 
-    def _judge(self, shape: Shape) -> Callable[[Rect], bool]:
+            def close(rect: Rect) -> bool:
+                x0, y0, x1, y1 = rect
+                for u, v in ((x0, y0), (x1, y0), (x0, y1), (x1, y1)):
+                    p, q = abs(c * u - s * v - x) - w, abs(s * u + c * v - y) - h
+                    if math.hypot(max(p, 0.0), max(q, 0.0)) > r + past:
+                        return False
+                return True
+
+            return close
+
+        def corners_close(rect: Rect) -> bool:
+            x0, y0, x1, y1 = rect
+            corners = np.array([(x0, y0), (x1, y0), (x0, y1), (x1, y1)]) @ self._to_plate
+            return bool(np.all(depth(outline, corners) >= -past))
+
+        if is_convex(outline):
+            return corners_close
+        if isinstance(outline, Polygon) and len(outline.points) > _FEW:
+            return self._raster(outline)
+        return lambda rect: corners_close(rect) and self._stays(rect, lambda p: -depth(outline, p), past)
+
+    def _raster(self, outline: Polygon) -> Judge:
+        """For outlines with many corners: squares of a third of the limit that may hold points beyond it, counted.
+
+        Costs a quarter of the limit at most, and serves any number of boxes."""
+        side = self.past / 3
+        points = np.asarray(outline.points) @ self._to_plate.T
+        low = points.min(axis=0) - 2 * self.past
+        nx, ny = (np.ceil((points.max(axis=0) + 2 * self.past - low) / side).astype(int)).tolist()
+        middles = low + side * (np.stack(np.meshgrid(np.arange(nx), np.arange(ny), indexing="ij"), -1) + 0.5)
+        middles = middles.reshape(-1, 2) @ self._to_plate
+        beyond = ~(inside_polygon(outline, middles) | near_polygon(outline, middles, self.past - side / math.sqrt(2)))
+        counts = np.zeros((nx + 1, ny + 1), dtype=np.int64)
+        counts[1:, 1:] = beyond.reshape(nx, ny).cumsum(axis=0).cumsum(axis=1)
+        (x, y), sums = low.tolist(), counts.tolist()
+
+        def close(rect: Rect) -> bool:
+            i, j = int((rect[0] - x) / side), int((rect[1] - y) / side)
+            k, m = int((rect[2] - x) / side) + 1, int((rect[3] - y) / side) + 1
+            if i < 0 or j < 0 or k > nx or m > ny:
+                return False
+            return bool(sums[k][m] - sums[i][m] - sums[k][j] + sums[i][j] == 0)
+
+        return close
+
+    def _clear_of(self, shape: Shape) -> Judge:
         core = _core(shape, self.into)
         if core is None:
             return lambda rect: self._stays(rect, lambda p: depth(shape, p), self.into)
-        points, r = core
-        if not len(points):
+        array, r = core
+        if not len(array):
             return lambda rect: True
-        points = points @ self._to_plate.T
-        (a, b), (c, d) = (points.min(axis=0) - r).tolist(), (points.max(axis=0) + r).tolist()
-        boxed = r == 0 and len(points) == 4 and bool(np.all((points == points.min(axis=0))
-                                                            | (points == points.max(axis=0))))
+        array = array @ self._to_plate.T
+        (a, b), (c, d) = (array.min(axis=0) - r).tolist(), (array.max(axis=0) + r).tolist()
+        points = array.tolist()
+        edges = _edge_lines(points)
 
         def clear(rect: Rect) -> bool:
             x0, y0, x1, y1 = rect
             if x0 >= c or x1 <= a or y0 >= d or y1 <= b:
                 return True
-            return not boxed and _gap(points, np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])) >= r > 0 or (
-                not boxed and r == 0 and _apart(points, np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])))
+            # A separating line along one of the core's edges …
+            for nx, ny, offset in edges:
+                if nx * (x0 if nx > 0 else x1) + ny * (y0 if ny > 0 else y1) - offset >= r:
+                    return True
+            # … or a rounded corner that passes a corner of the box.
+            return r > 0 and _gap(array, np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])) >= r
 
         return clear
 
@@ -93,7 +143,7 @@ def is_convex(shape: Shape) -> bool:
 
 
 def _core(shape: Shape, inset: float) -> tuple[Array, float] | None:
-    """What is deeper than ``inset`` in a convex shape: a convex polygon (maybe one point, maybe none) grown by a radius.
+    """What is deeper than ``inset`` in a convex shape: a convex polygon (one point, or none) grown by a radius.
 
     None for shapes with hollows or many corners.
     """
@@ -133,6 +183,17 @@ def _shrunk(polygon: Polygon, inset: float) -> Array:
                 kept.append((p[0] + t * (q[0] - p[0]), p[1] + t * (q[1] - p[1])))
         result = kept
     return np.array(result).reshape(-1, 2)
+
+
+def _edge_lines(points: list[Vec2]) -> list[tuple[float, float, float]]:
+    """Outward unit normal and offset of each edge of a convex counter-clockwise polygon."""
+    lines = []
+    for (ax, ay), (bx, by) in zip(points, points[1:] + points[:1]):
+        length = math.hypot(bx - ax, by - ay)
+        if length > 0:
+            nx, ny = (by - ay) / length, (ax - bx) / length
+            lines.append((nx, ny, nx * ax + ny * ay))
+    return lines
 
 
 def _apart(a: Array, b: Array) -> bool:

@@ -26,23 +26,24 @@ class Regions(NamedTuple):
 
 
 def sort_out(outline: Shape, cutouts: Sequence[Shape], slots: Sequence[Slot],
-             holes: Sequence[tuple[float, float, float]]) -> Regions:
-    """Divide the cutouts by whether they meet anything. In doubt they count as crossing, which is as exact."""
+             holes: Sequence[tuple[float, float, float]], margin: float = SAME_LENGTH) -> Regions:
+    """Divide the cutouts by whether they come within ``margin`` of anything. In doubt they count as crossing, which is
+    as exact."""
     shapes: list[Shape] = [*cutouts, *slots]
     round_holes = np.array(holes, dtype=float).reshape(-1, 3) * (1.0, 1.0, 0.5)
-    free = ~_meeting_each_other(round_holes)
-    free &= whole_inside(outline, round_holes[:, :2], round_holes[:, 2] + SAME_LENGTH)
-    meets = [not _inside(outline, shape) for shape in shapes]
+    free = ~_meeting_each_other(round_holes, margin)
+    free &= whole_inside(outline, round_holes[:, :2], round_holes[:, 2] + margin)
+    meets = [not _inside(outline, shape, margin) for shape in shapes]
     for k, shape in enumerate(shapes):
-        touched = ~whole_outside(shape, round_holes[:, :2], round_holes[:, 2] + SAME_LENGTH)
+        touched = ~whole_outside(shape, round_holes[:, :2], round_holes[:, 2] + margin)
         free &= ~touched
         if np.any(touched):
             meets[k] = True
     bounds = np.array([s.bounds for s in shapes]).reshape(-1, 4)
     for k in range(len(shapes)):
         b = bounds[k]
-        with_box = ((bounds[:, 0] <= b[2] + SAME_LENGTH) & (bounds[:, 2] >= b[0] - SAME_LENGTH)
-                    & (bounds[:, 1] <= b[3] + SAME_LENGTH) & (bounds[:, 3] >= b[1] - SAME_LENGTH))
+        with_box = ((bounds[:, 0] <= b[2] + margin) & (bounds[:, 2] >= b[0] - margin)
+                    & (bounds[:, 1] <= b[3] + margin) & (bounds[:, 3] >= b[1] - margin))
         with_box[k] = False
         if np.any(with_box):
             meets[k] = True
@@ -51,23 +52,23 @@ def sort_out(outline: Shape, cutouts: Sequence[Shape], slots: Sequence[Slot],
     return Regions(outline, tuple(s for s, m in zip(shapes, meets) if not m), tuple(crossing), round_holes[free])
 
 
-def _inside(outline: Shape, shape: Shape) -> bool:
+def _inside(outline: Shape, shape: Shape, margin: float) -> bool:
     x, y, r = bounding_circle(shape)
-    if float(depth(outline, np.array([[x, y]]))[0]) > r + SAME_LENGTH:
+    if float(depth(outline, np.array([[x, y]]))[0]) > r + margin:
         return True
     if isinstance(outline, Polygon):
         return False
     # The other outlines are convex: a box inside by its corners is inside.
     x0, y0, x1, y1 = shape.bounds
-    return bool(np.all(depth(outline, np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])) > SAME_LENGTH))
+    return bool(np.all(depth(outline, np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])) > margin))
 
 
-def _meeting_each_other(holes: Array) -> Array:
+def _meeting_each_other(holes: Array, margin: float) -> Array:
     """Which round holes touch another one, by cells as wide as the largest hole."""
     met = np.zeros(len(holes), dtype=bool)
     if len(holes) < 2:
         return met
-    width = 2 * float(np.max(holes[:, 2])) + SAME_LENGTH
+    width = 2 * float(np.max(holes[:, 2])) + margin
     cell = np.floor((holes[:, :2] - holes[:, :2].min(axis=0)) / width).astype(np.int64)
     rows = int(cell[:, 1].max()) + 3
     key = cell[:, 0] * rows + cell[:, 1]
@@ -78,7 +79,7 @@ def _meeting_each_other(holes: Array) -> Array:
         high = np.searchsorted(key, key + step, side="right")
         for a, b in ranges(low, high):
             i, j = order[a], order[b]
-            close = np.hypot(*(holes[i, :2] - holes[j, :2]).T) < holes[i, 2] + holes[j, 2] + SAME_LENGTH
+            close = np.hypot(*(holes[i, :2] - holes[j, :2]).T) < holes[i, 2] + holes[j, 2] + margin
             met[i[close]] = True
             met[j[close]] = True
     return met

@@ -82,7 +82,8 @@ def slabs_of(curves: Curves, extra: Array | None = None) -> Slabs:
     """Cut at every corner and crossing (and at the x of ``extra``)."""
     xs = np.unique(np.concatenate([curves.xa, curves.xb, *_crossings(curves), [] if extra is None else extra]))
     low, high = np.searchsorted(xs, curves.xa), np.searchsorted(xs, curves.xb)
-    pieces, slab = (np.concatenate(c) for c in zip(*ranges(low, high)))
+    portions = list(ranges(low, high))
+    pieces, slab = np.concatenate([a for a, _ in portions]), np.concatenate([b for _, b in portions])
     cut = curves.take(pieces)
     x0, x1 = xs[slab], xs[slab + 1]
     order = np.lexsort((cut.at((x0 + x1) / 2), slab))
