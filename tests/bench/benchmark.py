@@ -1,0 +1,194 @@
+"""How long things take, as ratios within one run: ``python tests/bench/benchmark.py [--rounds 5] [--sizes 12,100,1000,10000]``.
+
+Not a test: a loaded machine would fail it. The reach is printed beside each figure.
+
+- ``urdf`` as a whole process against ``xacro`` expanding a file with the same parts (one macro, called once a part).
+- How ``urdf`` grows with the number of parts, and its peak of memory.
+- ``check`` against ``urdf``, on the demo and on many placements.
+- Mass and collision cover of a plate with 10 000 holes.
+"""
+from __future__ import annotations
+
+import argparse
+import math
+import os
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import NamedTuple
+
+TOP = Path(__file__).resolve().parents[2]
+
+LAYOUT = """\
+layout: 1
+robot: many
+lattice: {{pitch: 20, hole: 3.5, screw: M3}}
+decks:
+  floor: {{outline: {{rectangle: [{side}, {side}]}}, thickness: 4, material: birch plywood}}
+parts:
+  block:
+    mass: 10
+    bodies: [{{box: [12, 10, 8], at: [0, 0, 4]}}]
+    bolts: [[0, 0]]
+placements:
+"""
+XACRO = """\
+<?xml version="1.0"?>
+<robot name="many" xmlns:xacro="http://www.ros.org/wiki/xacro">
+  <xacro:property name="pitch" value="0.02"/>
+  <xacro:macro name="block" params="name i j turn">
+    <link name="${name}_link">
+      <inertial>
+        <origin xyz="0 0 0.004"/>
+        <mass value="0.01"/>
+        <inertia ixx="${0.01/12*(0.010**2 + 0.008**2)}" iyy="${0.01/12*(0.012**2 + 0.008**2)}"
+                 izz="${0.01/12*(0.012**2 + 0.010**2)}" ixy="0" ixz="0" iyz="0"/>
+      </inertial>
+      <visual><origin xyz="0 0 0.004"/><geometry><box size="0.012 0.010 0.008"/></geometry></visual>
+      <collision><origin xyz="0 0 0.004"/><geometry><box size="0.012 0.010 0.008"/></geometry></collision>
+    </link>
+    <joint name="${name}_joint" type="fixed">
+      <parent link="floor_link"/><child link="${name}_link"/>
+      <origin xyz="${i*pitch} ${j*pitch} 0" rpy="0 0 ${radians(turn)}"/>
+    </joint>
+  </xacro:macro>
+  <link name="floor_link"/>
+"""
+
+
+class Run(NamedTuple):
+    seconds: float
+    peak_mib: float
+
+
+def holes(count: int) -> list[tuple[int, int]]:
+    """The lattice points of a square of at least ``count``, from its middle."""
+    half = math.ceil(math.sqrt(count)) // 2 + 1
+    points = [(i, j) for i in range(-half, half + 1) for j in range(-half, half + 1)]
+    return sorted(points, key=lambda p: (max(map(abs, p)), p))[:count]
+
+
+def write_pair(folder: Path, count: int) -> tuple[Path, Path]:
+    points = holes(count)
+    side = 20 * (2 * max(max(map(abs, p)) for p in points) + 2)
+    layout = [LAYOUT.format(side=side)]
+    xacro = [XACRO]
+    for n, (i, j) in enumerate(points):
+        turn = 90 * (n % 4)
+        layout.append(f"  block_{n}: {{part: block, on: floor, at: [{i}, {j}], turn: {turn}}}\n")
+        xacro.append(f'  <xacro:block name="block_{n}" i="{i}" j="{j}" turn="{turn}"/>\n')
+    xacro.append("</robot>\n")
+    (folder / f"{count}.yaml").write_text("".join(layout))
+    (folder / f"{count}.xacro").write_text("".join(xacro))
+    return folder / f"{count}.yaml", folder / f"{count}.xacro"
+
+
+def timed(command: list[str]) -> Run:
+    """One whole process, its output read and thrown away; peak as the system counts it."""
+    environment = {**os.environ, "PYTHONPATH": str(TOP)}
+    begin = time.perf_counter()
+    process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, env=environment, cwd="/")
+    assert process.stderr is not None
+    said = process.stderr.read()
+    _, status, usage = os.wait4(process.pid, 0)
+    seconds = time.perf_counter() - begin
+    process.returncode = os.waitstatus_to_exitcode(status)
+    if process.returncode not in (0, 1):  # check: 1 for findings
+        raise SystemExit(f"{command}: exit {process.returncode}\n{said.decode()}")
+    return Run(seconds, usage.ru_maxrss / 1024)
+
+
+def medians(commands: dict[str, list[str]], rounds: int) -> dict[str, Run]:
+    """Median of each, in alternation so that a slow moment of the machine meets all of them."""
+    runs: dict[str, list[Run]] = {name: [] for name in commands}
+    for _ in range(rounds):
+        for name, command in commands.items():
+            runs[name].append(timed(command))
+    return {name: Run(statistics.median(r.seconds for r in taken), max(r.peak_mib for r in taken))
+            for name, taken in runs.items()}
+
+
+def in_process(work: Callable[[], object], rounds: int) -> float:
+    taken = []
+    for _ in range(rounds):
+        begin = time.perf_counter()
+        work()
+        taken.append(time.perf_counter() - begin)
+    return statistics.median(taken)
+
+
+def row(what: str, measured: str, reach: str = "") -> None:
+    print(f"{what:<58} {measured:>30}   {reach}", flush=True)
+
+
+def ours(*arguments: str) -> list[str]:
+    return [sys.executable, "-m", "chassis_describe", *arguments]
+
+
+def expand(path: Path) -> list[str]:
+    return [sys.executable, "-c", "import xacro, sys; sys.argv[0] = 'xacro'; xacro.main()", str(path)]
+
+
+def against_xacro(folder: Path, sizes: list[int], rounds: int) -> None:
+    reach = {12: "reach 3.5 x", 1000: "reach 0.25 x"}
+    seconds: dict[int, float] = {}
+    for size in sizes:
+        layout, model = write_pair(folder, size)
+        few = rounds if size < 5000 else min(rounds, 3)
+        taken = medians({"ours": ours("urdf", str(layout)), "xacro": expand(model)}, few)
+        mine, theirs = taken["ours"], taken["xacro"]
+        row(f"urdf against xacro, {size} parts", f"{mine.seconds / theirs.seconds:.2f} x "
+            f"({mine.seconds * 1e3:.0f} / {theirs.seconds * 1e3:.0f} ms)", reach.get(size, ""))
+        if size // 10 in seconds:
+            row(f"urdf, {size} parts against {size // 10}", f"{mine.seconds / seconds[size // 10]:.1f} x", "reach 13 x")
+        if size == max(sizes):
+            row(f"urdf, {size} parts, peak of memory", f"{mine.peak_mib:.0f} MiB",
+                "reach 400 MiB" if size == 10_000 else "")
+        seconds[size] = mine.seconds
+
+
+def check_against_urdf(folder: Path, rounds: int) -> None:
+    layouts = {"demo": TOP / "config/draught_scout.yaml", "1000 placements": write_pair(folder, 1000)[0],
+               "4000 placements": write_pair(folder, 4000)[0]}
+    for name, layout in layouts.items():
+        few = rounds if name == "demo" else min(rounds, 3)
+        taken = medians({"check": ours("check", str(layout)), "urdf": ours("urdf", str(layout))}, few)
+        row(f"check against urdf, {name}", f"{taken['check'].seconds / taken['urdf'].seconds:.1f} x "
+            f"({taken['check'].seconds * 1e3:.0f} / {taken['urdf'].seconds * 1e3:.0f} ms)")
+
+
+def plates(rounds: int) -> None:
+    sys.path.insert(0, str(TOP))
+    from chassis_describe.space.cover import cover
+    from chassis_describe.space.plate import Plate, Rectangle
+
+    def plate() -> Plate:
+        points = [(0.02 * i, 0.02 * j, 0.0035) for i in range(-50, 50) for j in range(-50, 50)]
+        return Plate(outline=Rectangle(size=(2.04, 2.04)), thickness=0.004, holes=tuple(points))
+
+    row("mass of a plate with 10 000 holes", f"{in_process(lambda: plate().inertial(650.0), rounds) * 1e3:.1f} ms")
+    row("collision cover of a plate with 10 000 holes", f"{in_process(lambda: cover(plate()), rounds) * 1e3:.1f} ms")
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--rounds", type=int, default=5)
+    parser.add_argument("--sizes", type=lambda text: [int(v) for v in text.split(",")], default=[12, 100, 1000, 10_000])
+    parser.add_argument("--only", choices=["xacro", "check", "plates"])
+    arguments = parser.parse_args()
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        if arguments.only in (None, "xacro"):
+            against_xacro(folder, arguments.sizes, arguments.rounds)
+        if arguments.only in (None, "check"):
+            check_against_urdf(folder, arguments.rounds)
+        if arguments.only in (None, "plates"):
+            plates(arguments.rounds)
+
+
+if __name__ == "__main__":
+    main()
