@@ -11,6 +11,7 @@ import os
 import re
 import sys
 from collections.abc import Callable, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
 from chassis_describe.source import ChassisError, LayoutError, UsageError
@@ -187,7 +188,7 @@ def _new(options: argparse.Namespace) -> int:
     text = starter(options.name)  # raises UsageError on a name that ROS would refuse
     path = f"{options.name}.yaml"
     try:
-        with open(path, "x", encoding="utf-8", newline="\n") as file:
+        with Path(path).open("x", encoding="utf-8", newline="\n") as file:
             file.write(text)
     except FileExistsError:
         raise UsageError(f"{path} exists already and stays as it is; choose another name") from None

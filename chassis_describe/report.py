@@ -61,13 +61,13 @@ def summary_text(robot: str, summary: Mapping[str, Any]) -> str:
     if summary["rest"] is not None:
         rows += _ground_rows(summary)
     if summary["wheel_separation"] is not None:
-        rows.append(("drive", f"wheels {_mm(summary['wheel_separation'])} mm apart, radius "
-                     f"{_mm(summary['wheel_radius'], 2)} mm"))
+        separation, radius = _mm(summary["wheel_separation"]), _mm(summary["wheel_radius"], 2)
+        rows.append(("drive", f"wheels {separation} mm apart, radius {radius} mm"))
     if summary["footprint"]:
         xs, ys = [p[0] for p in summary["footprint"]], [p[1] for p in summary["footprint"]]
-        rows.append(("footprint", f"{_mm(max(xs) - min(xs), 0)} x {_mm(max(ys) - min(ys), 0)} mm, "
-                     f"{len(xs)} corners; turns within {_mm(summary['circumscribed_radius'])} mm, inner radius "
-                     f"{_mm(summary['inscribed_radius'])} mm"))
+        size = f"{_mm(max(xs) - min(xs), 0)} x {_mm(max(ys) - min(ys), 0)} mm, {len(xs)} corners"
+        outer, inner = _mm(summary["circumscribed_radius"]), _mm(summary["inscribed_radius"])
+        rows.append(("footprint", f"{size}; turns within {outer} mm, inner radius {inner} mm"))
     rows += _sight_rows(summary)
     rows += _play_rows(summary)
     width = max((len(name) for name, _ in rows), default=0)
@@ -83,8 +83,9 @@ def _ground_rows(summary: Mapping[str, Any]) -> list[tuple[str, str]]:
     if loads:
         rows.append(("load", ", ".join(loads)))
     tips = sorted(summary["tip"], key=lambda t: float(t["angle_deg"]))
-    rows += [("tips" if k == 0 else "", f"over {t['edge'][0]} - {t['edge'][1]}: at {t['angle_deg']:.1f}° or "
-              f"{t['acceleration']:.1f} m/s²") for k, t in enumerate(tips[:4])]
+    for k, tip in enumerate(tips[:4]):
+        edge = " - ".join(tip["edge"])
+        rows.append(("" if k else "tips", f"over {edge}: at {tip['angle_deg']:.1f}° or {tip['acceleration']:.1f} m/s²"))
     return rows
 
 
@@ -109,8 +110,8 @@ def _play_rows(summary: Mapping[str, Any]) -> list[tuple[str, str]]:
     if not known:
         return []
     frame, worst = max(known.items(), key=lambda item: (item[1]["twist_deg"], item[1]["shift_mm"]))
-    return [("play", f"up to {max(p['shift_mm'] for p in known.values()):.2f} mm and {worst['twist_deg']:.2f}° "
-             f"(most: {frame})")]
+    shift = max(p["shift_mm"] for p in known.values())
+    return [("play", f"up to {shift:.2f} mm and {worst['twist_deg']:.2f}° (most: {frame})")]
 
 
 def _some(names: Sequence[str], most: int = 4) -> str:

@@ -99,8 +99,8 @@ def as_text(assembly: Assembly, *, start: str | None = None) -> str:
     body = [(r.child, r.parent, *_millimetres(r.pose.t), *_degrees(r.pose.rpy), _play_words(r)) for r in rows]
     widths = [max(len(row[k]) for row in (head, *body)) for k in range(len(head))]
     lines = [_line(head, widths), *(_line(row, widths) for row in body)]
-    notes = ["", "x, y, z in mm; roll, pitch, yaw in degrees about fixed axes; play against "
-             f"{assembly.base}: how far screws in their holes let the frame shift (mm) and twist (degrees)."]
+    notes = ["", "x, y, z in mm; roll, pitch, yaw in degrees about fixed axes;",
+             f"play against {assembly.base}: how far screws in their holes let the frame shift (mm) and twist (degrees)."]
     if any(r.type == "continuous" for r in rows):
         notes.append("Wheels are shown at joint angle 0.")
     return "\n".join([*lines, *notes]) + "\n"
