@@ -1,0 +1,184 @@
+"""Where parts come from: the layout's own, the user's part files, the built-in catalogue; and what ``like`` takes over.
+
+Start-up matters more than anything here: the built-in files are scanned for the lines that name a part, and only the
+text of a part that is used is parsed.
+"""
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from functools import lru_cache
+from pathlib import Path
+from typing import NamedTuple
+
+from chassis_describe.layout.build_parts import PartTaken, build_part
+from chassis_describe.layout.model import Layout, Part
+from chassis_describe.layout.nodes import Map, Node, compose
+from chassis_describe.layout.reading import Reading
+from chassis_describe.layout.record import Taken
+from chassis_describe.layout.table_layout import CATALOGUE
+from chassis_describe.layout.table_parts import PART
+from chassis_describe.source import Mark
+
+FOLDER = Path(__file__).resolve().parent.parent / "catalogue"
+_ENTRY = re.compile(r"^  ([a-z][a-z0-9_]*):", re.MULTILINE)
+_PARTS = re.compile(r"^parts:[ ]*(?:#.*)?$", re.MULTILINE)
+_NEXT_TOP = re.compile(r"^[^\s#]", re.MULTILINE)
+
+
+class Place(NamedTuple):
+    """Where a built-in part stands: its file, the lines' text, and the number of the first."""
+
+    file: str
+    text: str
+    line: int
+
+
+@lru_cache(maxsize=1)
+def _index() -> Mapping[str, Place]:
+    """Built-in parts by name. Our own files have a plain form: ``parts:`` and two spaces before each name."""
+    out: dict[str, Place] = {}
+    for path in sorted(FOLDER.glob("*.yaml")):
+        text = path.read_text(encoding="utf-8")
+        top = _PARTS.search(text)
+        if top is None:
+            continue
+        after = _NEXT_TOP.search(text, top.end())
+        end = after.start() if after else len(text)
+        entries = list(_ENTRY.finditer(text, top.end(), end))
+        for k, entry in enumerate(entries):
+            stop = entries[k + 1].start() if k + 1 < len(entries) else end
+            out.setdefault(entry.group(1), Place(str(path), text[entry.start():stop],
+                                                 text.count("\n", 0, entry.start()) + 1))
+    return out
+
+
+def builtin_names() -> tuple[str, ...]:
+    """Names of the built-in parts, in alphabetical order."""
+    return tuple(sorted(_index()))
+
+
+def builtin_part(name: str) -> Part | None:
+    """One built-in part, or None when there is none of that name. Raises LayoutError if the catalogue is broken."""
+    r = Reading()
+    part = Shelves(r).part(name, None)
+    r.give_up_on_faults()
+    return part
+
+
+def all_parts(layout: Layout | None = None) -> dict[str, Part]:
+    """Every part that a layout can name, in the order of look-up: its own, its part files', the built-in ones.
+
+    Without a layout: the built-in ones.
+    """
+    from chassis_describe.layout.read import shelves_of  # the reader uses this module
+
+    r = Reading()
+    shelves = shelves_of(layout, r) if layout is not None else Shelves(r)
+    parts = {name: part for name in shelves.names() if (part := shelves.part(name, None)) is not None}
+    r.give_up_on_faults()
+    return parts
+
+
+class Shelves:
+    """Parts by name: shelf 0 is the layout's ``parts``, then one for each part file, last the built-in catalogue."""
+
+    def __init__(self, r: Reading, shelves: Sequence[Mapping[str, Taken | None]] = ()) -> None:
+        self.r, self.shelves = r, list(shelves)
+        self.builtin: dict[str, Taken | None] = {}
+        self.followed: dict[tuple[int, str], PartTaken | None] = {}
+        self.built: dict[tuple[int, str], Part | None] = {}
+        self.following: list[tuple[int, str]] = []
+
+    def names(self) -> list[str]:
+        """All names, in the order of look-up."""
+        return list(dict.fromkeys([n for shelf in self.shelves for n in shelf] + list(builtin_names())))
+
+    def find(self, name: str, start: int = 0) -> int | None:
+        """The number of the first shelf from ``start`` that has the name."""
+        for number in range(start, len(self.shelves)):
+            if name in self.shelves[number]:
+                return number
+        return len(self.shelves) if start <= len(self.shelves) and name in _index() else None
+
+    def part(self, name: str, user: Mark | None) -> Part | None:
+        """The part of that name, built once; None when it does not exist or is faulty. ``user``: who asks, for faults."""
+        number = self.find(name)
+        return self.at(number, name) if number is not None else None
+
+    def at(self, number: int, name: str) -> Part | None:
+        """The part of a shelf."""
+        key = (number, name)
+        if key not in self.built:
+            taken = self.follow(number, name)
+            self.built[key] = build_part(taken, self.r) if taken is not None else None
+        return self.built[key]
+
+    def follow(self, number: int, name: str) -> PartTaken | None:
+        """The keys of a part with those of the part that it is like."""
+        key = (number, name)
+        if key in self.followed:
+            return self.followed[key]
+        if key in self.following:
+            loop = [*self.following[self.following.index(key):], key]
+            own = self._taken(*key)
+            self.r.fault("bad-value", f"a loop of parts that are like one another: {' → '.join(n for _, n in loop)}",
+                         own.at("like"), own.within("like"), hint="leave out one `like`",  # type: ignore[union-attr]
+                         also=[t.mark("like") for k in loop[1:-1] if (t := self._taken(*k)) is not None])
+            return None
+        self.following.append(key)
+        try:
+            self.followed[key] = out = self._follow(number, name)
+        finally:
+            self.following.pop()
+        return out
+
+    def _taken(self, number: int, name: str) -> Taken | None:
+        if number < len(self.shelves):
+            return self.shelves[number][name]
+        if name not in self.builtin:
+            self.builtin[name] = _read_builtin(name, self.r)
+        return self.builtin[name]
+
+    def _follow(self, number: int, name: str) -> PartTaken | None:
+        own = self._taken(number, name)
+        if own is None:
+            return None
+        source = {k: own for k in own.keys if k != "like"}
+        like = own.get("like")
+        if like is None:
+            return None if own.has("like") else PartTaken(name, own, source)
+        # A part may be like one of its own name further down: the built-in one with a few keys changed.
+        other = self.find(like, number + 1 if like == name else number)
+        if other is None:
+            self.r.unknown("unknown-name", "a part", like, [n for n in self.names() if n != name], own.at("like"),
+                           own.within("like"))
+            return None
+        base = self.follow(other, like)
+        if base is None:
+            return None
+        merged = dict(base.source)
+        for one, two in (("bolt_hole", "tapped"), ("wheel", "caster")):  # who gives the one means not the other
+            if one in source:
+                merged.pop(two, None)
+            if two in source:
+                merged.pop(one, None)
+        return PartTaken(name, own, {**merged, **source})
+
+
+def _read_builtin(name: str, r: Reading) -> Taken | None:
+    place = _index()[name]
+    root, faults = compose(place.text, place.file, first_line=place.line)
+    r.findings.extend(faults)
+    if not isinstance(root, Map) or name not in root.items:
+        return None
+    return PART.read(root.items[name][1], r, ("parts", name))
+
+
+def read_catalogue(root: Node | None, r: Reading) -> tuple[dict[str, Taken | None], dict[str, float]]:
+    """Parts and materials of one part file."""
+    taken = CATALOGUE.read(root, r, ()) if root is not None else None
+    if taken is None:
+        return {}, {}
+    materials = {k: v for k, v in taken.get("materials", {}).items() if v is not None}
+    return taken.get("parts", {}), materials

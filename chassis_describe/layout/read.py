@@ -1,0 +1,238 @@
+"""The door: a layout file (with overlays) → Layout, or every fault of the files at once.
+
+The order of the work: bytes, tree, overlays, keys by the table, parts, decks, placements, what holds them together.
+"""
+from __future__ import annotations
+
+import gc
+import os
+import posixpath
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from chassis_describe.layout import settings
+from chassis_describe.layout.build_decks import DeckBuilder, lattice
+from chassis_describe.layout.build_placements import PlacementBuilder, shared_shafts
+from chassis_describe.layout.catalogue import Shelves, read_catalogue
+from chassis_describe.layout.model import Deck, InputFile, Layout, Part
+from chassis_describe.layout.names import slip
+from chassis_describe.layout.nodes import Map, Node, Scalar, compose, decoded, mark_of
+from chassis_describe.layout.overlay import laid_over
+from chassis_describe.layout.reading import Reading
+from chassis_describe.layout.record import Taken
+from chassis_describe.layout.table_layout import LAYOUT
+from chassis_describe.layout.tree import frames_apart, no_loops, one_base_deck, supports_of
+from chassis_describe.source import LayoutError, Mark, UsageError
+from chassis_describe.units import shown
+
+VERSION = 1
+Opener = Callable[[str], bytes]
+
+
+def from_disk(path: str) -> bytes:
+    """The bytes of a file."""
+    return Path(path).read_bytes()
+
+
+def read(path: str | os.PathLike[str], *, text: str | bytes | None = None,
+         overlays: Sequence[str | os.PathLike[str]] = (), opener: Opener | None = None) -> Layout:
+    """Read a layout. ``text`` stands in for the file's content, ``opener`` for the disk.
+
+    Raises LayoutError with every fault of all files, in file order, and UsageError for a file that can't be opened.
+    """
+    with _no_garbage_collection():
+        r = Reading()
+        opener = opener or from_disk
+        name = os.fspath(path)
+        inputs = [_input(name, text, opener), *(_input(os.fspath(o), None, opener) for o in overlays)]
+        roots = [_root(item, r) for item in inputs]
+        if any(root is None for root in roots):
+            r.give_up_on_faults()
+        base: Node = roots[0]  # type: ignore[assignment]
+        for over in roots[1:]:
+            base = laid_over(base, over, r)  # type: ignore[arg-type]
+        return _Run(r, inputs, opener).layout(base)
+
+
+def read_parts(path: str | os.PathLike[str], *, text: str | bytes | None = None,
+               opener: Opener | None = None) -> tuple[Part, ...]:
+    """Read a part file that stands alone: ``parts:`` by name, and ``materials:`` if it brings some. Raises as ``read``."""
+    r = Reading()
+    item = _input(os.fspath(path), text, opener or from_disk)
+    parts, _ = read_catalogue(_root(item, r), r)
+    shelves = Shelves(r, [parts])
+    built = [shelves.at(0, name) for name in parts]
+    r.give_up_on_faults()
+    return tuple(p for p in built if p is not None)
+
+
+def shelves_of(layout: Layout, r: Reading) -> Shelves:
+    """The shelves that a layout looks its parts up on, from the files that it was read from."""
+    count = len(layout.catalogue_paths)
+    own = [f for f in layout.files[: len(layout.files) - count]]
+    roots = [root for f in own if (root := _root(f, r)) is not None]
+    base = roots[0]
+    for over in roots[1:]:
+        base = laid_over(base, over, r)
+    shelves: list[dict[str, Taken | None]] = []
+    entry = base.items.get("parts") if isinstance(base, Map) else None
+    if entry is not None:
+        shelves.append(LAYOUT.by_name["parts"].type.read(entry[1], r, ("parts",)) or {})
+    for item in layout.files[len(layout.files) - count:]:
+        shelves.append(read_catalogue(_root(item, r), r)[0])
+    return Shelves(r, shelves)
+
+
+@contextmanager
+def _no_garbage_collection() -> Iterator[None]:
+    """Large files make many objects and no cycles: the collector would only walk them again and again."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
+
+
+def _input(path: str, text: str | bytes | None, opener: Opener) -> InputFile:
+    if text is not None:
+        data = text if isinstance(text, bytes) else text.encode("utf-8", "surrogatepass")
+        return InputFile(path=path, data=data)
+    try:
+        return InputFile(path=path, data=opener(path))
+    except (OSError, ValueError) as error:
+        raise UsageError(_not_opened(path, error)) from None
+
+
+def _not_opened(path: str, error: Exception) -> str:
+    name = shown(path, 200)
+    if isinstance(error, FileNotFoundError):
+        return f"there is no file {name}"
+    if isinstance(error, IsADirectoryError):
+        return f"{name} is a folder; a layout is a file"
+    if isinstance(error, PermissionError):
+        return f"{name} may not be read: its permissions forbid it"
+    reason = getattr(error, "strerror", None) or str(error)
+    return f"{name} can't be read: {reason}"
+
+
+def _root(item: InputFile, r: Reading) -> Node | None:
+    r.file_order.setdefault(item.path, len(r.file_order))
+    text, faults = decoded(item.data, item.path)
+    if not faults:
+        node, faults = compose(text, item.path)
+        r.findings.extend(faults)
+        if node is None and not faults:
+            r.fault("yaml-syntax", "the file is empty", Mark(item.path, 1, 1), hint="a layout begins with `layout: 1`")
+        elif node is not None and not isinstance(node, Map):
+            r.wrong(node, (), "a mapping that begins with `layout: 1` (a part file: with `parts:`)")
+            return None
+        return node
+    r.findings.extend(faults)
+    return None
+
+
+class _Run:
+    """One run of the reader over a whole layout."""
+
+    def __init__(self, r: Reading, inputs: Sequence[InputFile], opener: Opener) -> None:
+        self.r, self.opener = r, opener
+        self.files = list(inputs)
+        self.catalogue_paths: list[str] = []
+        self.added: dict[str, float] = {}
+
+    def layout(self, root: Node) -> Layout:
+        """The layout, or all faults."""
+        r = self.r
+        top = LAYOUT.read(root, r, ())
+        assert top is not None  # the root is a mapping
+        self._head(top)
+        shelves = Shelves(r, self._shelves(top))
+        self.added.update({k: v for k, v in (top.get("materials") or {}).items() if v is not None})
+        for number, shelf in enumerate(shelves.shelves):
+            for name in shelf:
+                shelves.at(number, name)  # parts that nobody uses have to be right as well
+
+        base_lattice = lattice(top.get("lattice"), None, top.mark("lattice"), r)
+        deck_taken: dict[str, Taken | None] = top.get("decks") or {}
+        placed: dict[str, Taken | None] = top.get("placements") or {}
+        self._one_name_space(deck_taken, placed)
+        one_base_deck(deck_taken, top, r)
+        builder = DeckBuilder(r, base_lattice, deck_taken, self.added)
+        decks: dict[str, Deck | None] = {n: builder.deck(n, t) if t is not None else None for n, t in deck_taken.items()}
+
+        placer = PlacementBuilder(r, placed, decks, shelves, self.added)
+        sources = {name: placer.source(name) for name in placed}
+        placements = {name: p for name in placed if (p := placer.placement(name)) is not None}
+        no_loops(supports_of(deck_taken, sources), r)
+        drive_taken = top.get("drive")
+        drive = settings.drive(drive_taken, placed, placements, r) if drive_taken is not None else None
+        waivers = settings.waivers(top.get("checks"), r)
+        good_decks = {n: d for n, d in decks.items() if d is not None}
+        shared_shafts(placements, r)
+        frames_apart(good_decks, placements, r)
+        r.give_up_on_faults()
+        return Layout(
+            robot=top.get("robot"), lattice=base_lattice, decks=good_decks, placements=placements, drive=drive,
+            ros=settings.ros(top.get("ros")), weighed=top.get("weighed"),
+            weighed_mark=top.mark("weighed") if top.has("weighed") else None, limits=settings.limits(top.get("checks")),
+            waivers=waivers, files=tuple(self.files), catalogue_paths=tuple(self.catalogue_paths), mark=top.mark())
+
+    def _head(self, top: Taken) -> None:
+        version = top.get("layout")
+        if version is not None and version != VERSION:
+            self.r.fault("bad-value", f"version {version} of the layout language is not known", top.at("layout"),
+                         top.within("layout"), hint=f"this program reads `layout: {VERSION}`")
+        robot = top.get("robot")
+        if robot is not None:
+            wrong = slip(robot, True)
+            if wrong is not None:
+                self.r.fault("bad-name", f"`{shown(robot)}` can't be the name of a robot: {wrong[0]}", top.at("robot"),
+                             top.within("robot"), hint=wrong[1])
+
+    def _one_name_space(self, decks: dict[str, Any], placements: dict[str, Any]) -> None:
+        for name, taken in placements.items():
+            deck = decks.get(name)
+            if name in decks and taken is not None:
+                self.r.fault("bad-name", f"`{name}` is a deck already", taken.node, taken.path,
+                             hint="decks and placements share one name space; give the placement another name",
+                             also=[deck.mark() if deck is not None else None])
+
+    def _shelves(self, top: Taken) -> list[dict[str, Taken | None]]:
+        shelves: list[dict[str, Taken | None]] = []
+        if top.has("parts"):
+            shelves.append(top.get("parts") or {})
+        for written, node in top.get("catalogue", ()):
+            path = beside(written, node.file)
+            item = self._part_file(path, written, node)
+            if item is not None:
+                self.files.append(item)
+                self.catalogue_paths.append(written)
+                parts, materials = read_catalogue(_root(item, self.r), self.r)
+                shelves.append(parts)
+                for name, density in materials.items():
+                    self.added.setdefault(name, density)
+        return shelves
+
+    def _part_file(self, path: str, written: str, node: Scalar) -> InputFile | None:
+        mark = mark_of(node, ("catalogue",))
+        if any(f.path == path for f in self.files):
+            self.r.fault("bad-value", f"the file `{shown(written)}` is read already", mark, hint="name it once")
+            return None
+        try:
+            return InputFile(path=path, data=self.opener(path))
+        except (OSError, ValueError) as error:
+            self.r.fault("bad-value", f"the part file can't be read: {_not_opened(path, error)}", mark,
+                         hint="the path counts from the file that names it")
+            return None
+
+
+def beside(written: str, file: str) -> str:
+    """A path as written in a file, from where the program runs. Standard input (``-``) counts as the working folder."""
+    return written if posixpath.isabs(written) else posixpath.normpath(posixpath.join(posixpath.dirname(file), written))
+
+
+__all__ = ["LayoutError", "UsageError", "read", "read_parts"]
