@@ -1,0 +1,52 @@
+"""The check: an assembly in, findings out. One rule family a file, all of them in the table ``CHECKS``."""
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+
+from chassis_describe.assembly.model import Assembly
+from chassis_describe.findings import Finding, Severity
+from chassis_describe.fit.bolts import bolts_on_holes, held_at_all, holes_shared, screws_pass
+from chassis_describe.fit.clear import space_kept_clear
+from chassis_describe.fit.edges import edges_of_holes
+from chassis_describe.fit.mass import frames_unique, links_have_mass, numbers_plausible, weighed_agrees
+from chassis_describe.fit.overlap import bodies_overlap
+from chassis_describe.fit.standoffs import decks_held, standoffs_on_holes
+from chassis_describe.fit.waivers import accepted
+from chassis_describe.fit.wheels import wheels_turn
+
+Check = Callable[[Assembly], Iterable[Finding]]
+
+_ORDER = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.NOTE: 2}
+
+
+def _table() -> tuple[Check, ...]:
+    fit: tuple[Check, ...] = (bolts_on_holes, standoffs_on_holes, holes_shared, screws_pass, held_at_all, decks_held,
+                              edges_of_holes, bodies_overlap, space_kept_clear, wheels_turn, links_have_mass,
+                              weighed_agrees, numbers_plausible, frames_unique)
+    try:
+        from chassis_describe.fit.ground import GROUND_CHECKS
+    except ImportError:
+        GROUND_CHECKS = ()
+    try:
+        from chassis_describe.fit.sight import SIGHT_CHECKS
+    except ImportError:
+        SIGHT_CHECKS = ()
+    return (*fit, *GROUND_CHECKS, *SIGHT_CHECKS)
+
+
+#: Every rule, in the order in which they are asked.
+CHECKS: tuple[Check, ...] = _table()
+
+
+def check(assembly: Assembly, checks: Sequence[Check] | None = None) -> list[Finding]:
+    """All findings, worst first, then by place in the file; what the builder accepted comes last, as notes."""
+    found: dict[Finding, None] = {}
+    for rule in CHECKS if checks is None else checks:
+        found.update(dict.fromkeys(rule(assembly)))
+    return sorted(accepted(found, assembly.layout.waivers), key=_place)
+
+
+def _place(item: Finding) -> tuple[int, bool, str, int, int, str, tuple[str, ...]]:
+    first = item.where[0] if item.where else None
+    return (_ORDER[item.severity], item.accepted is not None, first.file if first else "", first.line if first else 0,
+            first.column if first else 0, item.code, item.of)

@@ -63,8 +63,10 @@ def overlaps_along(a: Spread, b: Spread, directions: Array) -> Array:
     return out
 
 
-def _support(body: Spread, d: Array) -> Array:
+def _support(body: Spread | Array, d: Array) -> Array:
     """A point of the body (its ball left out) that lies furthest along d (any length)."""
+    if isinstance(body, np.ndarray):
+        return body[int(np.argmax(body @ d))]  # type: ignore[no-any-return]
     point: Array = body.centre + np.where(body.segments @ d >= 0.0, 1.0, -1.0) @ body.segments
     for axis, radius in zip(body.axes, body.radii):
         across = d - (axis @ d) * axis
@@ -74,12 +76,19 @@ def _support(body: Spread, d: Array) -> Array:
     return point
 
 
-def distance(a: Spread, b: Spread) -> tuple[float, Array]:
-    """Distance of two convex solids and the unit direction from a to b; 0 (and a zero vector) where they meet."""
-    balls = a.ball + b.ball
-    size = float(np.abs(a.segments).sum() + np.abs(b.segments).sum() + a.radii.sum() + b.radii.sum()) or 1.0
-    points = (b.centre - a.centre)[None, :] if not size else (_support(b, a.centre - b.centre)
-                                                              - _support(a, b.centre - a.centre))[None, :]
+def distance(a: Spread | Array, b: Spread) -> tuple[float, Array]:
+    """Distance of two convex solids and the unit direction from a to b; 0 (and a zero vector) where they meet.
+
+    ``a`` may be the corners (n, 3) of a polyhedron.
+    """
+    if isinstance(a, np.ndarray):
+        centre, balls, size = a.mean(axis=0), b.ball, float(np.ptp(a, axis=0).sum())
+    else:
+        centre, balls = a.centre, a.ball + b.ball
+        size = float(np.abs(a.segments).sum() + a.radii.sum())
+    size += float(np.abs(b.segments).sum() + b.radii.sum())
+    size = size or 1.0
+    points: Array = (_support(b, centre - b.centre) - _support(a, b.centre - centre))[None, :]
     weights = np.ones(1)
     x, ahead = points[0], 0.0  # ahead: how far the difference of the two reaches towards the origin, times |x|
     for _ in range(ROUNDS):

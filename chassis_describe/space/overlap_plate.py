@@ -18,7 +18,7 @@ from shapely.geometry import LineString, MultiPoint, MultiPolygon, Point, Polygo
 from shapely.ops import unary_union
 from shapely.prepared import prep
 
-from chassis_describe.space.overlap_convex import Array, half_widths, spread
+from chassis_describe.space.overlap_convex import Array, distance, half_widths, spread
 from chassis_describe.space.pose import Pose, Vec3
 from chassis_describe.space.solids import Box, Cylinder, Solid, Sphere
 
@@ -138,6 +138,27 @@ def plates_penetration(a: Prism, pose_a: Pose, b: Prism, pose_b: Pose) -> tuple[
         if found[0] > best[0]:
             best = found
     return best[0], pose_a.vector(best[1])
+
+
+def plate_gap(plate: Prism, plate_pose: Pose, solid: Solid, pose: Pose, limit: float) -> float:
+    """Distance of a solid to a plate; 0 where they touch or overlap, infinite where it is over ``limit``."""
+    local = plate_pose.inverse() @ pose
+    body = spread(solid, local)
+    wide = half_widths(body, np.eye(3)) + limit
+    low, high = body.centre - wide, body.centre + wide
+    if low[2] > 0 or high[2] < -plate.thickness:
+        return math.inf
+    window = box(low[0], low[1], high[0], high[1])
+    if not plate.prepared.intersects(window):
+        return math.inf
+    best = math.inf
+    for ring in _convex_pieces(plate.polygon.intersection(window)):
+        n = len(ring)
+        corners = np.vstack([np.column_stack([ring, np.full(n, z)]) for z in (0.0, -plate.thickness)])
+        best = min(best, distance(corners, body)[0])
+        if best == 0.0:
+            return 0.0
+    return best if best <= limit else math.inf
 
 
 def _strip(b: Prism, b_in_a: Pose, thickness: float) -> Any:

@@ -1,0 +1,204 @@
+"""Bolts of parts against the holes that are really there (model: "Play", "Findings")."""
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from chassis_describe.assembly.model import Assembly, BoltUse, PlacedPart
+from chassis_describe.assembly.screws import nominal_diameter
+from chassis_describe.findings import Finding, Severity, finding
+from chassis_describe.fit.fasteners import ISO_273
+from chassis_describe.fit.holes import HoleBook, book_of, meets, name_of, why_absent
+from chassis_describe.fit.nearest import lattice_of, nearest_position, remedy
+from chassis_describe.fit.words import count, listing, mm, pair
+from chassis_describe.source import Mark
+from chassis_describe.tolerances import SAME_LENGTH
+
+
+def place_mark(placed: PlacedPart) -> Mark:
+    """Where to edit first when a part is in the wrong place."""
+    marks = placed.placement.marks
+    return placed.placement.screws_mark or marks.get("at") or marks.get("screws") or placed.mark
+
+
+def bolts_on_holes(assembly: Assembly) -> Iterable[Finding]:
+    """``bolt-off-hole`` and ``hole-absent`` of every bolted part, one finding of each kind a part."""
+    book = book_of(assembly)
+    for name, uses in book.by_user.items():
+        placed = assembly.parts[name]
+        off = [u for u in uses if u.hole is None or not meets(u)]
+        absent = [u for u in uses if u.hole is not None and meets(u) and not u.hole.exists]
+        if off:
+            yield _off_hole(assembly, book, placed, uses, off)
+        if absent:
+            yield _absent(assembly, placed, absent)
+
+
+def _off_hole(assembly: Assembly, book: HoleBook, placed: PlacedPart, uses: Sequence[BoltUse],
+              off: Sequence[BoltUse]) -> Finding:
+    worst = max(off, key=lambda u: u.distance)
+    on = placed.deck or f"{placed.placement.on}.{placed.placement.seat}"
+    if worst.hole is None:
+        return finding("bolt-off-hole", f"{placed.name} is bolted to {on}, which has no holes",
+                       hint="drill some (`drilled`, `lattice`), or say how it is held: `fixing: adhesive` or `strap`",
+                       where=[place_mark(placed)], of=[placed.name, placed.deck or placed.placement.on])
+    which = f"bolt {worst.index + 1}" if len(uses) > 1 else "its bolt"
+    others = f", and {count(len(off) - 1, 'other bolt')} of {len(uses)}" if len(off) > 1 else ""
+    hint = _without_offset(assembly, book, placed, uses) or _hint(assembly, placed, uses)
+    return finding(
+        "bolt-off-hole", f"{which} of {placed.name} is {mm(worst.distance)} from the nearest hole, "
+        f"{name_of(worst.hole)}{others}; its play is {mm(max(worst.clearance, 0.0))}", hint=hint,
+        where=[place_mark(placed), placed.part.mark],
+        of=[placed.name, placed.deck or placed.placement.on], measured=worst.distance * 1e3,
+        allowed=max(worst.clearance, 0.0) * 1e3, unit="mm")
+
+
+def _without_offset(assembly: Assembly, book: HoleBook, placed: PlacedPart, uses: Sequence[BoltUse]) -> str:
+    ox, oy, _ = placed.placement.offset
+    if placed.deck is None or not (ox or oy):
+        return ""
+    holes = book.decks[placed.deck]
+    for use in uses:
+        ref, away = holes.nearest((use.at[0] - ox, use.at[1] - oy))
+        if ref is None or not ref.exists or away > max(use.clearance, 0.0) + SAME_LENGTH:
+            return ""
+    return f"without its `offset` of {pair((ox * 1e3, oy * 1e3))} mm every bolt meets a hole"
+
+
+def _hint(assembly: Assembly, placed: PlacedPart, uses: Sequence[BoltUse]) -> str:
+    if nearest_position(assembly, placed) is not None:
+        return remedy(assembly, placed)
+    spots = listing((pair((u.at[0] * 1e3, u.at[1] * 1e3), 1) for u in uses), most=8)
+    lattice = lattice_of(assembly, placed)
+    if placed.deck is None:
+        return f"seat {placed.placement.seat} needs holes at {spots} mm for it"
+    why = f"no place within reach on the {mm(lattice.pitch)} lattice fits it; " if lattice is not None else ""
+    return f"{why}drill {placed.deck} at {spots} (mm, deck coordinates, under `drilled`), or say `fixing: adhesive`"
+
+
+def _absent(assembly: Assembly, placed: PlacedPart, absent: Sequence[BoltUse]) -> Finding:
+    first = absent[0]
+    assert first.hole is not None
+    facet = assembly.decks[first.hole.on]
+    reason = why_absent(facet, first.hole)
+    others = (f"; {count(len(absent) - 1, 'more bolt')} of it likewise" if len(absent) > 1 else "")
+    hints = [reason.hint] if reason.hint else []
+    fix = remedy(assembly, placed)
+    if fix:
+        hints.append(fix)
+    where = [place_mark(placed), facet.deck.mark]
+    if first.hole.hole in facet.deck.skip and len(facet.deck.skip_marks) == len(facet.deck.skip):
+        where[1] = facet.deck.skip_marks[facet.deck.skip.index(first.hole.hole)]
+    return finding("hole-absent", f"bolt {first.index + 1} of {placed.name} would go through {name_of(first.hole)}, "
+                   f"which is not there: {reason.why}{others}", hint="; or ".join(hints), where=where,
+                   of=[placed.name, first.hole.on])
+
+
+_Sharing = tuple[str, str, str, str, str, bool]  # kind and name of two users, where, whether from one face
+
+
+def holes_shared(assembly: Assembly) -> Iterable[Finding]:
+    """``hole-taken``: two users of one hole, one finding for each two users; standoffs are users like parts."""
+    book = book_of(assembly)
+    found: dict[_Sharing, list[BoltUse]] = {}
+    first_of: dict[_Sharing, BoltUse] = {}
+    for users in book.users.values():
+        for n, late in enumerate(users):
+            for early in users[:n]:
+                if early.user == late.user and early.kind == late.kind == "part":
+                    continue
+                if early.kind == late.kind and early.mark == late.mark and early.user == late.user:
+                    continue
+                assert late.hole is not None
+                same = early.deck is None or early.face == late.face
+                key: _Sharing = (early.kind, early.user, late.kind, late.user, late.hole.on, same)
+                found.setdefault(key, []).append(late)
+                first_of.setdefault(key, early)
+    for key, uses in found.items():
+        yield _shared(assembly, first_of[key], uses, same_face=key[-1])
+
+
+def _shared(assembly: Assembly, early: BoltUse, uses: Sequence[BoltUse], *, same_face: bool) -> Finding:
+    late = uses[0]
+    assert late.hole is not None
+    holes = name_of(late.hole) + (f" and {count(len(uses) - 1, 'more hole')}" if len(uses) > 1 else "")
+    names = [_user(early), _user(late)]
+    of = list(dict.fromkeys((late.user, early.user, late.hole.on)))
+    where = [late.mark, early.mark]
+    if not same_face:
+        return finding("hole-taken", f"{names[0]} and {names[1]} share {holes} from opposite faces: one screw has to "
+                       "serve both", severity=Severity.NOTE, where=where, of=of,
+                       hint="choose its length for both, or move one of them")
+    hint = ""
+    mover = next((assembly.parts[u.user] for u in (late, early) if u.kind == "part"), None)
+    if mover is not None:
+        hint = remedy(assembly, mover, f"move {mover.name} to")
+    side = f" from the {'top' if late.face == 'top' else 'under side'}" if late.deck is not None else ""
+    return finding("hole-taken", f"{names[0]} and {names[1]} both use {holes}{side}", hint=hint, where=where, of=of)
+
+
+def _user(use: BoltUse) -> str:
+    return f"a standoff of {use.user}" if use.kind == "standoff" else use.user
+
+
+def screws_pass(assembly: Assembly) -> Iterable[Finding]:
+    """``screw-too-big``: a screw that does not pass a hole (error), or a hole wider than ISO 273 coarse (note)."""
+    book = book_of(assembly)
+    tight: dict[tuple[str, str], list[tuple[BoltUse, float, str]]] = {}
+    loose: dict[tuple[str, str, float], list[BoltUse]] = {}
+    for use in book.uses:
+        d = nominal_diameter(use.screw)
+        placed = assembly.parts.get(use.user) if use.kind == "part" else None
+        if use.hole is not None and use.hole.exists and use.hole.diameter > 0:
+            if d > use.hole.diameter + SAME_LENGTH and not _threaded(assembly, use):
+                tight.setdefault((use.kind, use.user), []).append((use, use.hole.diameter, name_of(use.hole)))
+            elif use.screw in ISO_273 and use.hole.diameter > ISO_273[use.screw].coarse + SAME_LENGTH:
+                loose.setdefault((use.hole.on, use.screw, use.hole.diameter), []).append(use)
+        if placed is not None and placed.part.tapped is None and placed.part.bolt_hole is not None \
+                and d > placed.part.bolt_hole + SAME_LENGTH:
+            tight.setdefault((use.kind, use.user), []).append((use, placed.part.bolt_hole, "its own bolt holes"))
+    for (kind, user), uses in tight.items():
+        use, hole, name = uses[0]
+        d = nominal_diameter(use.screw)
+        fitting = [s for s, c in ISO_273.items() if c.fine <= hole + SAME_LENGTH]
+        hint = (f"holes of {mm(hole)} take {fitting[-1]} at most" if fitting else
+                f"drill at least {mm(ISO_273[use.screw].fine)} for {use.screw}" if use.screw in ISO_273 else "")
+        if use.screw in ISO_273 and fitting:
+            hint += f"; {use.screw} needs {mm(ISO_273[use.screw].fine)} to {mm(ISO_273[use.screw].coarse)} (ISO 273)"
+        who = user if kind == "part" else f"the standoffs of {user}"
+        place = f"{name}, {mm(hole)} wide" if name.startswith("its own") else f"{name}, which is {mm(hole)} wide"
+        yield finding("screw-too-big", f"the {use.screw} screws of {who} do not pass {place}", hint=hint,
+                      where=[use.mark], of=[user], measured=d * 1e3, allowed=hole * 1e3, unit="mm")
+    for (on, screw, hole), wide in loose.items():
+        coarse = ISO_273[screw].coarse
+        users = list(dict.fromkeys(u.user for u in wide))
+        yield finding("screw-too-big", f"holes of {mm(hole)} in {on} are wider than ISO 273 coarse for {screw}, "
+                      f"{mm(coarse)}: {listing(users)} can shift by {mm(max(u.clearance for u in wide))}",
+                      severity=Severity.NOTE, hint="use washers, or a larger screw", where=[wide[0].mark],
+                      of=[*users, on], measured=hole * 1e3, allowed=coarse * 1e3, unit="mm")
+
+
+def _threaded(assembly: Assembly, use: BoltUse) -> bool:
+    """Whether the hole under the bolt is a thread in a seat, which the screw cuts into."""
+    if use.deck is not None or use.hole is None or not isinstance(use.hole.hole, int):
+        return False
+    placement = assembly.parts[use.user].placement
+    seat = assembly.parts[placement.on].part.seats[placement.seat or ""]
+    return seat.bolts[use.hole.hole].tapped is not None
+
+
+def held_at_all(assembly: Assembly) -> Iterable[Finding]:
+    """``not-fixed`` and ``turns-freely`` of parts."""
+    book = book_of(assembly)
+    for name, placed in assembly.parts.items():
+        if placed.fixing == "none":
+            yield finding("not-fixed", f"nothing holds {name}: {placed.part.name} has no bolts",
+                          hint="say how it is held: `fixing: adhesive` or `fixing: strap`, or give the part `bolts`",
+                          where=[placed.mark, placed.part.mark], of=[name])
+        elif placed.fixing == "bolts" and len(book.by_user.get(name, ())) == 1:
+            use = book.by_user[name][0]
+            where = f"hole {pair(use.hole.hole)}" if use.hole and isinstance(use.hole.hole, tuple) else "its one hole"
+            yield finding("turns-freely", f"{name} is held by one bolt and can turn about {where}",
+                          hint="give it a second bolt or adhesive (`fixing: adhesive`), or accept that it turns",
+                          where=[placed.mark, placed.part.mark], of=[name])
+
+

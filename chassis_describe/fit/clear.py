@@ -1,0 +1,57 @@
+"""Space that a part needs for hands, plugs and cables (``keep_clear``), and what stands in it."""
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from chassis_describe.assembly.model import Assembly, Body
+from chassis_describe.findings import Finding, finding
+from chassis_describe.fit.nearest import remedy
+from chassis_describe.fit.overlap import mover_of, owner_mark, owner_words
+from chassis_describe.fit.scene import Owner, Scene, scene_of
+from chassis_describe.fit.words import mm
+from chassis_describe.space.overlap import penetration
+
+
+def space_kept_clear(assembly: Assembly) -> Iterable[Finding]:
+    """``clear-space-taken``: one finding for each part and intruder, with the deepest intrusion."""
+    scene = scene_of(assembly)
+    deepest: dict[tuple[str, Owner], tuple[float, Body]] = {}
+    for n, depth, owner in _intrusions(scene):
+        key = (scene.space_owners[n], owner)
+        if key not in deepest or depth > deepest[key][0]:
+            deepest[key] = (depth, scene.spaces[n])
+    for (name, owner), (depth, space) in deepest.items():
+        placed = assembly.parts[name]
+        mover = mover_of(assembly, ("part", name), owner)
+        hint = remedy(assembly, mover, f"move {mover.name} to") if mover is not None else ""
+        yield finding("clear-space-taken", f"{owner_words(owner)} reaches {mm(depth)} into the space that {name} needs "
+                      "kept clear", hint=hint, where=[owner_mark(assembly, owner), placed.mark, space.mark],
+                      of=list(dict.fromkeys((owner[1], name))), measured=depth * 1e3, allowed=scene.limit * 1e3,
+                      unit="mm")
+
+
+def _intrusions(scene: Scene) -> Iterable[tuple[int, float, Owner]]:
+    """Which space, how deep, by whom."""
+    if not scene.spaces:
+        return
+    crowd = scene.space_crowd
+    order = np.argsort(scene.crowd.centres[:, 0])
+    xs = scene.crowd.centres[order, 0]
+    widest = float(scene.crowd.extents[:, 0].max(initial=0.0))
+    for n, (name, space, pose) in enumerate(zip(scene.space_owners, scene.spaces, scene.space_poses)):
+        middle, reach = crowd.centres[n, 0], crowd.extents[n, 0] + widest
+        near = order[np.searchsorted(xs, middle - reach):np.searchsorted(xs, middle + reach)]
+        apart = np.abs(scene.crowd.centres[near] - crowd.centres[n]) - scene.crowd.extents[near] - crowd.extents[n]
+        for k in near[(apart < -scene.limit).all(axis=1)].tolist():
+            if scene.owners[k] == ("part", name):
+                continue
+            depth = penetration(space.solid, pose, scene.bodies[k].solid, scene.poses[k])[0]
+            if depth > scene.limit:
+                yield n, depth, scene.owners[k]
+    for item in scene.plates:
+        for n in scene.near_plate(item, crowd, -scene.limit):
+            depth = scene.in_plate(item, scene.spaces[n], scene.space_poses[n])[0]
+            if depth > scene.limit:
+                yield n, depth, ("plate", item.name)

@@ -1,0 +1,304 @@
+"""All solids and plates of a robot in one frame (base_link), ready for questions about overlap and distance."""
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from typing import Any, NamedTuple
+
+import numpy as np
+from shapely.geometry import Polygon
+from shapely.ops import unary_union
+
+from chassis_describe.assembly.model import Assembly, Body, Link
+from chassis_describe.assembly.seats import seat_moves
+from chassis_describe.assembly.weigh import body_pose
+from chassis_describe.space.overlap import gap, penetration
+from chassis_describe.space.overlap_pairs import Crowd, deep_pairs, near_pairs
+from chassis_describe.space.overlap_plate import FACET, Prism, plate_gap, plate_penetration, plates_penetration
+from chassis_describe.space.plate import Plate
+from chassis_describe.space.pose import IDENTITY, Pose, Vec3, smallest_between
+from chassis_describe.space.solids import Cylinder
+from chassis_describe.tolerances import SAME_LENGTH
+
+#: Who a body belongs to: a placement, a deck (its plate), or the standoffs on a deck.
+Owner = tuple[str, str]  # ("part" | "plate" | "standoff", name)
+
+
+class Clash(NamedTuple):
+    """Two things in one place: ``b`` moved by ``depth`` along ``direction`` (base_link) is clear of ``a``."""
+
+    a: Owner
+    b: Owner
+    depth: float
+    direction: Vec3
+    body_a: Body | None
+    body_b: Body | None
+
+
+class PlateItem:
+    """A deck's true plate in base_link; its holes only count where something goes through them."""
+
+    __slots__ = ("name", "plain", "plate", "pose")
+
+    def __init__(self, name: str, plate: Plate, pose: Pose) -> None:
+        self.name, self.plate, self.pose = name, plate, pose
+        x0, y0, x1, y1 = plate.outline.bounds
+        # Chords inside the true arcs: what only touches the edge is never said to overlap.
+        radius = math.hypot(x1 - x0, y1 - y0) / 2
+        sides = max(64, 4 * math.ceil(math.pi / math.acos(1 - FACET / max(radius, 2 * FACET)) / 4))
+        self.plain = Prism(plate.polygon(sides, facets="core"), plate.thickness)
+
+    def drilled_near(self, bounds: tuple[float, float, float, float]) -> Prism | None:
+        """The plate with the holes and slots that reach into a window; None where there are none."""
+        x0, y0, x1, y1 = bounds
+        gone: list[Any] = []
+        if self.plate.holes:
+            holes = np.array(self.plate.holes)
+            half = holes[:, 2] / 2
+            near = ((holes[:, 0] + half > x0) & (holes[:, 0] - half < x1)
+                    & (holes[:, 1] + half > y0) & (holes[:, 1] - half < y1))
+            gone += [_around(x, y, d / 2) for x, y, d in holes[near]]
+        for slot in self.plate.slots:
+            sx0, sy0, sx1, sy1 = slot.bounds
+            if sx1 > x0 and sx0 < x1 and sy1 > y0 and sy0 < y1:
+                (ax, ay), (bx, by) = slot.ends
+                gone.append(unary_union([_around(ax, ay, slot.width / 2),
+                                         _around(bx, by, slot.width / 2)]).convex_hull)
+        return Prism(self.plain.polygon.difference(unary_union(gone)), self.plate.thickness) if gone else None
+
+
+def _around(x: float, y: float, radius: float) -> Polygon:
+    """A polygon outside a circle, by at most FACET."""
+    n = max(16, 4 * math.ceil(math.pi / math.acos(radius / (radius + FACET)) / 4))
+    outer = radius / math.cos(math.pi / n)
+    return Polygon([(x + outer * math.cos(2 * math.pi * k / n), y + outer * math.sin(2 * math.pi * k / n))
+                    for k in range(n)])
+
+
+class Scene:
+    """Bodies with their owners, as arrays; plates; and which placements ride on which."""
+
+    def __init__(self, assembly: Assembly) -> None:
+        self.limit = assembly.layout.limits["overlap_mm"] * 1e-3
+        self.bodies: list[Body] = []
+        self.poses: list[Pose] = []
+        self.owners: list[Owner] = []
+        self.plates: list[PlateItem] = []
+        for link in assembly.links:
+            self._take(link, assembly.poses[link.name])
+        numbers: dict[Owner, int] = {}
+        self.group = np.array([numbers.setdefault(o, len(numbers)) for o in self.owners], dtype=np.intp)
+        self.numbers = numbers
+        self.crowd = Crowd([b.solid for b in self.bodies], self.poses)
+        self.riders: dict[str, list[str]] = {}
+        for name, placed in assembly.parts.items():
+            if placed.placement.support != "deck":
+                self.riders.setdefault(placed.placement.on, []).append(name)
+        self.wheel_gap = assembly.layout.limits["wheel_gap_mm"] * 1e-3
+        self.wheels = {w.placement: (Cylinder(w.radius, w.width), Pose(smallest_between((0.0, 0.0, 1.0), w.axis), w.centre),
+                                     w.motor_placement) for w in assembly.wheels}
+        self._spaces(assembly)
+        #: A wheel and the motor that carries it may share space: the hub is on the shaft.
+        self.exempt = {frozenset((w.placement, w.motor_placement)) for w in assembly.wheels}
+
+    def _take(self, link: Link, pose: Pose) -> None:
+        for body in link.bodies:
+            self.bodies.append(body)
+            self.poses.append(pose @ body.pose)
+            self.owners.append(("standoff" if body.role == "standoff" else "part", body.owner))
+        if link.plate is not None:
+            self.plates.append(PlateItem(link.owner, link.plate, pose))
+
+    def _spaces(self, assembly: Assembly) -> None:
+        """Space to keep clear: whose it is, the solid as a body, and its pose in base_link."""
+        self.space_owners: list[str] = []
+        self.spaces: list[Body] = []
+        self.space_poses: list[Pose] = []
+        for name, placed in assembly.parts.items():
+            if not placed.part.keep_clear:
+                continue
+            moves = seat_moves(placed.part, placed.placement.settings) if placed.part.seats else {}
+            for body in placed.part.keep_clear:
+                solid, pose = body_pose(body, moves)
+                self.space_owners.append(name)
+                self.spaces.append(Body(name, "part", solid, IDENTITY, 0.0, None, body.mark))
+                self.space_poses.append(placed.pose @ pose)
+        self.space_crowd = Crowd([s.solid for s in self.spaces], self.space_poses)
+
+    def carried_by(self, name: str) -> frozenset[str]:
+        """A placement and everything that stands on it, at any remove."""
+        found, waiting = {name}, [name]
+        while waiting:
+            for rider in self.riders.get(waiting.pop(), ()):
+                if rider not in found:
+                    found.add(rider)
+                    waiting.append(rider)
+        return frozenset(found)
+
+    def allowed(self, a: Owner, b: Owner) -> bool:
+        """Pairs that may share space: a wheel and its motor, a standoff and its own plate."""
+        if a[0] == b[0] == "part":
+            return frozenset((a[1], b[1])) in self.exempt
+        return a[1] == b[1] and {a[0], b[0]} == {"standoff", "plate"}
+
+    # ---------------------------------------------------------------------------------------------------------- clashes
+    def clashes(self) -> Iterator[Clash]:
+        """Every two bodies, and body and plate, and two plates, deeper in one another than the limit."""
+        i, j = near_pairs(self.crowd, self.group)
+        for x, y in zip(*(k.tolist() for k in deep_pairs(self.crowd, i, j, self.limit))):
+            if self.allowed(self.owners[x], self.owners[y]):
+                continue
+            depth, d = penetration(self.bodies[x].solid, self.poses[x], self.bodies[y].solid, self.poses[y])
+            if depth > self.limit:
+                yield Clash(self.owners[x], self.owners[y], depth, d, self.bodies[x], self.bodies[y])
+        for item in self.plates:
+            for k in self.near_plate(item, self.crowd, -self.limit):
+                if self.allowed(("plate", item.name), self.owners[k]):
+                    continue
+                depth, d = self.in_plate(item, self.bodies[k], self.poses[k])
+                if depth > self.limit:
+                    yield Clash(("plate", item.name), self.owners[k], depth, d, None, self.bodies[k])
+        for n, item in enumerate(self.plates):
+            for other in self.plates[:n]:
+                depth, d = plates_penetration(other.plain, other.pose, item.plain, item.pose)
+                if depth > self.limit:
+                    depth, d = self._drilled_plates(other, item, depth, d)
+                if depth > self.limit:
+                    yield Clash(("plate", other.name), ("plate", item.name), depth, d, None, None)
+
+    def _drilled_plates(self, a: PlateItem, b: PlateItem, depth: float, d: Vec3) -> tuple[float, Vec3]:
+        """Again with slots, where a tab may stand in one."""
+        slotted = a.drilled_near(a.plain.bounds) if a.plate.slots else None
+        other = b.drilled_near(b.plain.bounds) if b.plate.slots else None
+        if slotted is None and other is None:
+            return depth, d
+        return plates_penetration(slotted or a.plain, a.pose, other or b.plain, b.pose)
+
+    def near_plate(self, item: PlateItem, crowd: Crowd, margin: float) -> list[int]:
+        """Bodies that reach within ``margin`` of the plate's faces and bounds (negative: that deep into them)."""
+        if not len(crowd.centres):
+            return []
+        r = np.array(item.pose.r).reshape(3, 3)
+        local = (crowd.centres - np.array(item.pose.t)) @ r
+        x0, y0, x1, y1 = item.plain.bounds
+        low, high = (x0, y0, -item.plate.thickness), (x1, y1, 0.0)
+        keep = np.ones(len(local), dtype=bool)
+        for axis in (2, 0, 1):
+            wide = crowd.along(r[:, axis].tolist())
+            keep &= (local[:, axis] + wide > low[axis] - margin) & (local[:, axis] - wide < high[axis] + margin)
+        return [int(k) for k in np.flatnonzero(keep)]
+
+    def in_plate(self, item: PlateItem, body: Body, pose: Pose) -> tuple[float, Vec3]:
+        """Depth of a body in a plate, its holes counted where the body goes into the material without them."""
+        depth, d = plate_penetration(item.plain, item.pose, body.solid, pose)
+        if depth > self.limit and (item.plate.holes or item.plate.slots):
+            local = item.pose.inverse() @ pose
+            reach = _radius(body)
+            x, y, _ = local.t
+            drilled = item.drilled_near((x - reach, y - reach, x + reach, y + reach))
+            if drilled is not None:
+                hole_depth, hole_d = plate_penetration(drilled, item.pose, body.solid, pose)
+                if hole_depth < depth:
+                    return hole_depth, hole_d
+        return depth, d
+
+    # ------------------------------------------------------------------------------------------------------------- room
+    def has_room(self, moving: frozenset[str], shift: Pose) -> bool:
+        """Whether those placements, moved in base_link, would be clear of everything else: no overlap, nothing in space
+        to be kept clear (theirs or another's), and room around wheels."""
+        return (self._bodies_clear(moving, shift) and self._spaces_clear(moving, shift)
+                and self._wheels_clear(moving, shift))
+
+    def _bodies_clear(self, moving: frozenset[str], shift: Pose) -> bool:
+        rows = [k for name in sorted(moving) for k in self._rows(name)]
+        poses = [shift @ self.poses[k] for k in rows]
+        crowd = Crowd([self.bodies[k].solid for k in rows], poses)
+        for item in self.plates:
+            for n in self.near_plate(item, crowd, -self.limit):
+                if self.in_plate(item, self.bodies[rows[n]], poses[n])[0] > self.limit:
+                    return False
+        others = self._others(moving)
+        for n, k in enumerate(rows):
+            for other in self.meeting(crowd, n, others):
+                if self.allowed(self.owners[k], self.owners[other]):
+                    continue
+                if penetration(self.bodies[k].solid, poses[n], self.bodies[other].solid,
+                               self.poses[other])[0] > self.limit:
+                    return False
+        return True
+
+    def _others(self, moving: frozenset[str]) -> Any:
+        others = np.ones(len(self.owners), dtype=bool)
+        for name in moving:
+            number = self.numbers.get(("part", name))
+            if number is not None:
+                others &= self.group != number
+        return others
+
+    def _spaces_clear(self, moving: frozenset[str], shift: Pose) -> bool:
+        if not self.spaces:
+            return True
+        own = [k for k, name in enumerate(self.space_owners) if name in moving]
+        poses = [shift @ self.space_poses[k] for k in own]
+        crowd = Crowd([self.spaces[k].solid for k in own], poses)
+        for n, k in enumerate(own):
+            for other in self.meeting(crowd, n, self._others(moving)):
+                if penetration(self.spaces[k].solid, poses[n], self.bodies[other].solid,
+                               self.poses[other])[0] > self.limit:
+                    return False
+        for item in self.plates:
+            for n in self.near_plate(item, crowd, -self.limit):
+                if self.in_plate(item, self.spaces[own[n]], poses[n])[0] > self.limit:
+                    return False
+        for k in (k for name in sorted(moving) for k in self._rows(name)):
+            pose = shift @ self.poses[k]
+            body = Crowd([self.bodies[k].solid], [pose])
+            apart = np.abs(self.space_crowd.centres - body.centres[0]) - self.space_crowd.extents - body.extents[0]
+            for space in np.flatnonzero((apart < -self.limit).all(axis=1)).tolist():
+                if self.space_owners[space] not in moving and penetration(
+                        self.spaces[space].solid, self.space_poses[space], self.bodies[k].solid, pose)[0] > self.limit:
+                    return False
+        return True
+
+    def _wheels_clear(self, moving: frozenset[str], shift: Pose) -> bool:
+        for name, (solid, pose, motor) in self.wheels.items():
+            if name in moving:
+                pose = shift @ pose
+                near = self.meeting(Crowd([solid], [pose]), 0, self._others(moving), self.wheel_gap)
+                rest = [(self.bodies[k], self.poses[k]) for k in near if self.owners[k] != ("part", motor)]
+                for item in self.plates:
+                    if plate_gap(item.plain, item.pose, solid, pose, self.wheel_gap) < self.wheel_gap - SAME_LENGTH:
+                        return False
+            else:
+                rest = [(self.bodies[k], shift @ self.poses[k]) for other in sorted(moving) for k in self._rows(other)
+                        if other != motor]
+            for body, place in rest:
+                if math.dist(place.t, pose.t) < self.wheel_gap + _radius(body) + math.hypot(solid.radius, solid.length / 2) \
+                        and gap(solid, pose, body.solid, place) < self.wheel_gap - SAME_LENGTH:
+                    return False
+        return True
+
+    def meeting(self, crowd: Crowd, n: int, among: Any, margin: float | None = None) -> list[int]:
+        """Bodies whose boxes meet that of solid ``n`` of another crowd by more than the limit (or within a margin)."""
+        apart = np.abs(self.crowd.centres - crowd.centres[n]) - self.crowd.extents - crowd.extents[n]
+        return [int(k) for k in np.flatnonzero((apart < (-self.limit if margin is None else margin)).all(axis=1) & among)]
+
+    def _rows(self, name: str) -> Sequence[int]:
+        number = self.numbers.get(("part", name))
+        return [] if number is None else [int(k) for k in np.flatnonzero(self.group == number)]
+
+
+def _radius(body: Body) -> float:
+    """Of a ball about the body's centre that holds it."""
+    solid: Any = body.solid
+    if hasattr(solid, "size"):
+        return math.hypot(*solid.size) / 2
+    return math.hypot(solid.radius, getattr(solid, "length", 0.0) / 2)
+
+
+def scene_of(assembly: Assembly) -> Scene:
+    """The scene of an assembly, made once and kept with it like its own cached properties."""
+    scene: Scene | None = assembly.__dict__.get("_scene")
+    if scene is None:
+        scene = assembly.__dict__["_scene"] = Scene(assembly)
+    return scene

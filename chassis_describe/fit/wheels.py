@@ -1,0 +1,69 @@
+"""Room around wheels as they turn."""
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+import numpy as np
+
+from chassis_describe.assembly.model import Assembly, Body, WheelFacet
+from chassis_describe.findings import Finding, finding
+from chassis_describe.fit.nearest import remedy
+from chassis_describe.fit.overlap import mover_of, owner_mark, owner_words
+from chassis_describe.fit.scene import Owner, Scene, scene_of
+from chassis_describe.fit.words import mm
+from chassis_describe.space.overlap import gap, penetration
+from chassis_describe.space.overlap_pairs import Crowd
+from chassis_describe.space.overlap_plate import plate_gap
+from chassis_describe.space.pose import IDENTITY, Pose, smallest_between
+from chassis_describe.space.solids import Cylinder
+from chassis_describe.tolerances import SAME_LENGTH
+
+
+def wheels_turn(assembly: Assembly) -> Iterable[Finding]:
+    """``wheel-rubs``: something but its own motor too near a wheel's swept cylinder; what is deeper than the overlap
+    limit is said by ``bodies-overlap``."""
+    scene = scene_of(assembly)
+    least = assembly.layout.limits["wheel_gap_mm"] * 1e-3
+    for wheel in assembly.wheels:
+        nearest: dict[Owner, float] = {}
+        for owner, apart in _near(scene, wheel, least):
+            nearest[owner] = min(apart, nearest.get(owner, math.inf))
+        for owner, apart in nearest.items():
+            yield _finding(assembly, wheel, owner, apart, least)
+
+
+def _finding(assembly: Assembly, wheel: WheelFacet, owner: Owner, apart: float, least: float) -> Finding:
+    placed = assembly.parts[wheel.placement]
+    mover = mover_of(assembly, ("part", wheel.placement), owner)
+    hint = f"leave {mm(least)}"
+    if mover is not None:
+        found = remedy(assembly, mover, f"move {mover.name} to")
+        hint += f": {found}" if found else ""
+    says = f"is {mm(apart)} from" if apart > 0 else "touches"
+    return finding("wheel-rubs", f"{owner_words(owner)} {says} the turning wheel {wheel.placement}", hint=hint,
+                   where=[placed.mark, owner_mark(assembly, owner)], of=[wheel.placement, owner[1]],
+                   measured=apart * 1e3, allowed=least * 1e3, unit="mm")
+
+
+def _near(scene: Scene, wheel: WheelFacet, least: float) -> Iterable[tuple[Owner, float]]:
+    solid = Cylinder(wheel.radius, wheel.width)
+    pose = Pose(smallest_between((0.0, 0.0, 1.0), wheel.axis), wheel.centre)
+    crowd = Crowd([solid], [pose])
+    own = {("part", wheel.placement), ("part", wheel.motor_placement)}
+    apart = np.abs(scene.crowd.centres - crowd.centres[0]) - scene.crowd.extents - crowd.extents[0]
+    for k in np.flatnonzero((apart < least).all(axis=1)).tolist():
+        if scene.owners[k] in own:
+            continue
+        body = scene.bodies[k]
+        distance = gap(solid, pose, body.solid, scene.poses[k])
+        if distance < least - SAME_LENGTH and not (
+                distance == 0.0 and penetration(solid, pose, body.solid, scene.poses[k])[0] > scene.limit):
+            yield scene.owners[k], distance
+    swept = Body(wheel.placement, "wheel", solid, IDENTITY, 0.0, None, wheel.mark)
+    for item in scene.plates:
+        if scene.near_plate(item, crowd, least):
+            distance = plate_gap(item.plain, item.pose, solid, pose, least)
+            if distance < least - SAME_LENGTH and not (distance == 0.0
+                                                       and scene.in_plate(item, swept, pose)[0] > scene.limit):
+                yield ("plate", item.name), distance

@@ -1,0 +1,56 @@
+"""Numbers and places as the findings write them: millimetres, holes, lists of names."""
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+
+from chassis_describe.layout.model import Placement
+
+
+def plain(value: float, digits: int = 2) -> str:
+    """A number with at most so many decimals and none that are 0."""
+    text = f"{value:.{digits}f}".rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text
+
+
+def mm(metres: float) -> str:
+    """``6.5 mm``; small lengths keep two digits that count."""
+    value = metres * 1e3
+    digits = 2 if abs(value) >= 0.1 or value == 0 else min(6, 1 - math.floor(math.log10(abs(value))))
+    return f"{plain(value, digits)} mm"
+
+
+def pair(values: Sequence[float], digits: int = 3) -> str:
+    """``[3, -2.5]``."""
+    return f"[{', '.join(plain(v, digits) for v in values)}]"
+
+
+def hole_name(hole: tuple[int, int] | int, on: str) -> str:
+    """``hole [3, -2] of lower``; holes off the lattice are counted from 1 in the order of the file."""
+    if isinstance(hole, int):
+        return f"drilled hole {hole + 1} of {on}"
+    return f"hole [{hole[0]}, {hole[1]}] of {on}"
+
+
+def listing(items: Iterable[str], most: int = 4) -> str:
+    """``a, b and c``; long lists end with how many more there are."""
+    names = list(items)
+    if len(names) > most:
+        return f"{', '.join(names[:most])} and {len(names) - most} more"
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}" if names else "nothing"
+
+
+def count(number: int, word: str) -> str:
+    """``1 hole``, ``2 holes``."""
+    return f"{number} {word}{'' if number == 1 else 's'}"
+
+
+def turn_as_written(placement: Placement, turn: float) -> str:
+    """The key that gives a turn (radians): ``points: left`` where the placement speaks that way, else ``turn: 90``."""
+    degrees = math.degrees(math.remainder(turn, 2 * math.pi))
+    if placement.points is not None:
+        seen = -degrees if placement.face == "under" and placement.support == "deck" else degrees
+        for word, angle in (("forward", 0.0), ("left", 90.0), ("back", 180.0), ("right", -90.0)):
+            if abs(math.remainder(seen - angle, 360.0)) < 1e-6:
+                return f"points: {word}"
+    return f"turn: {plain(180.0 if degrees == -180.0 else degrees, 4)}"
