@@ -17,6 +17,7 @@ from chassis_describe.space.solids import Solid
 
 if TYPE_CHECKING:
     from chassis_describe.assembly.play import Play
+    from chassis_describe.assembly.sight import Arc, Blockers, Sight
     from chassis_describe.space.contact import Rest
     from chassis_describe.space.plate import Plate
 
@@ -269,3 +270,24 @@ class Assembly:
         from chassis_describe.assembly.footprint import footprint_of
 
         return footprint_of(self)
+
+    @cached_property
+    def blockers(self) -> Blockers:
+        """Every true solid of the robot, in base_link, for rays and scan planes."""
+        from chassis_describe.assembly.sight import blockers_of
+
+        return blockers_of(self)
+
+    @cached_property
+    def arcs(self) -> Mapping[str, tuple[Arc, ...]]:
+        """By lidar frame: where the robot cuts its scan plane, angles of that frame."""
+        from chassis_describe.assembly.sight import arcs_of
+
+        return arcs_of(self)
+
+    @cached_property
+    def sight(self) -> Sight:
+        """What each lidar, camera and ranger sees of the robot and of the floor."""
+        from chassis_describe.assembly.sight import sight_of
+
+        return sight_of(self)

@@ -19,6 +19,10 @@ _BATCH = 2_000_000
 _SHEET_EDGE = 2e-5
 
 
+#: The grid of cells that an image is divided into, and how many times finer at the edges of what is seen.
+COLUMNS, ROWS, FINER = 96, 72, 4
+
+
 class Hits(NamedTuple):
     """For each ray the distance to the nearest solid (inf: none) and its index in the scene (-1)."""
 
@@ -151,6 +155,40 @@ def image_grid(fov: float, aspect: float, columns: int, rows: int) -> Array:
     grid = np.stack([np.ones((rows, columns)), np.broadcast_to(y, (rows, columns)),
                      np.broadcast_to(z[:, None], (rows, columns))], axis=2)
     return np.asarray(grid / np.linalg.norm(grid, axis=2, keepdims=True))
+
+
+class Image(NamedTuple):
+    """Rays that stand for the parts of an image: ``share`` of it each (together 1), and what they meet."""
+
+    rays: Array  # (m, 3)
+    share: Array  # (m,)
+    hits: Hits
+
+
+def image(scene: Scene, fov: float, aspect: float, reach: float = math.inf) -> Image:
+    """What a pinhole camera at the origin, looking along x, sees of the scene.
+
+    Resolution: 96 x 72 cells, and 4 x 4 in each where neighbours see different solids. What is narrower than a cell
+    may be missed; a straight edge leaves an error of about a quarter of a fine cell along it.
+    """
+    coarse = image_grid(fov, aspect, COLUMNS, ROWS)
+    hits = cast(scene, coarse.reshape(-1, 3), reach)
+    who = hits.which.reshape(ROWS, COLUMNS)
+    edge = np.zeros((ROWS, COLUMNS), dtype=bool)
+    for a, b in ((np.s_[1:, :], np.s_[:-1, :]), (np.s_[:, 1:], np.s_[:, :-1])):
+        differs = who[a] != who[b]
+        edge[a] |= differs
+        edge[b] |= differs
+    plain = ~edge.ravel()
+    fine_rays = image_grid(fov, aspect, COLUMNS * FINER, ROWS * FINER)
+    inside = np.repeat(np.repeat(edge, FINER, axis=0), FINER, axis=1)
+    fine = fine_rays[inside]
+    fine_hits = cast(scene, fine, reach)
+    cell = 1.0 / (COLUMNS * ROWS)
+    return Image(np.vstack([coarse.reshape(-1, 3)[plain], fine]),
+                 np.concatenate([np.full(int(plain.sum()), cell), np.full(len(fine), cell / FINER**2)]),
+                 Hits(np.concatenate([hits.distance[plain], fine_hits.distance]),
+                      np.concatenate([hits.which[plain], fine_hits.which])))
 
 
 def cone_bundle(half_angle: float, rings: int) -> Array:
