@@ -1,0 +1,62 @@
+"""Sight: what the sensors see of the robot and the floor, as findings and as key figures."""
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Iterator
+from typing import Any
+
+from chassis_describe.assembly.model import Assembly
+from chassis_describe.findings import Finding, finding
+from chassis_describe.fit.sight_camera import camera_sees_robot
+from chassis_describe.fit.sight_lidar import scan_level, scan_on_floor, view_blocked
+from chassis_describe.fit.sight_ranger import cone_on_floor, cone_on_robot
+from chassis_describe.fit.sight_words import marks_of
+from chassis_describe.fit.words import listing
+
+#: Kinds that look out through what surrounds their origin.
+_LOOKING = ("lidar", "camera", "depth_camera", "ranger")
+
+
+def origin_inside(assembly: Assembly) -> Iterator[Finding]:
+    """Sensing origins inside a solid that they look through, deeper than rounding; a lidar's own part may be around it."""
+    blockers = assembly.blockers
+    for facet in assembly.sensors:
+        if facet.sensor.kind not in _LOOKING:
+            continue
+        around = [i for i in blockers.scene.holding(facet.pose.t)
+                  if not (facet.sensor.kind == "lidar" and blockers.owners[i] == facet.placement)]
+        if not around:
+            continue
+        owners = tuple(dict.fromkeys(blockers.owners[i] for i in around))
+        own = owners == (facet.placement,)
+        what = "its own body" if own else listing(dict.fromkeys(blockers.words[i] for i in around))
+        yield finding(
+            "origin-inside-body", f"the sensing origin of {facet.frame} lies inside {what}, so it can see nothing",
+            hint="put the sensor's `at` on the outside of its case, where it looks out" if own
+            else "move one of the two, or correct the sensor's `at`",
+            where=marks_of(assembly, facet, owners), of=(facet.placement, *(o for o in owners if o != facet.placement)))
+
+
+def sight_summary(assembly: Assembly) -> dict[str, Any]:
+    """``lidars``, ``cameras`` and ``rangers`` of the summary, by frame. Distances in metres along the floor, None where
+    none is seen; ``layers`` only for 3D lidars. Cameras whose field of view is not given (or a fisheye's) are left out.
+    """
+    sight = assembly.sight
+    lidars: dict[str, Any] = {}
+    for frame, lidar in sight.lidars.items():
+        lidars[frame] = {"arcs": [[a.start, a.end, list(a.owners)] for a in lidar.arcs],
+                         "blocked_deg": math.degrees(lidar.blocked)}
+        if lidar.layers:
+            lidars[frame]["layers"] = [{"elevation_deg": math.degrees(layer.elevation),
+                                        "covered_percent": 100 * layer.covered} for layer in lidar.layers]
+    return {
+        "lidars": lidars,
+        "cameras": {frame: {"robot_percent": 100 * camera.covered, "nearest_floor": camera.nearest_floor}
+                    for frame, camera in sight.cameras.items() if camera.covered is not None},
+        "rangers": {frame: {"floor_at": ranger.floor.along if ranger.floor is not None else None}
+                    for frame, ranger in sight.rangers.items()},
+    }
+
+
+SIGHT_CHECKS: tuple[Callable[[Assembly], Iterable[Finding]], ...] = (
+    view_blocked, scan_level, scan_on_floor, camera_sees_robot, cone_on_robot, cone_on_floor, origin_inside)

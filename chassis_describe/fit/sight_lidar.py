@@ -1,0 +1,82 @@
+"""Lidars: what the robot hides from them, and whether a flat scan is level and clear of the floor."""
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from chassis_describe.assembly.model import Assembly
+from chassis_describe.assembly.sight import LAYER_STEP, LidarView
+from chassis_describe.findings import Finding, Severity, finding
+from chassis_describe.fit.sight_words import degrees, marks_of, metres, percent, span
+from chassis_describe.fit.words import listing
+from chassis_describe.space.floor import lean, steepest_beam
+
+#: A scan plane that leans more than this is not level (rad): the default of the robot's own rest tilt.
+LEVEL = math.radians(0.5)
+#: More than this blocked is an error (rad); model: "error over 180°".
+HALF_TURN = math.pi
+#: Share of all layers of a 3D lidar that may see the robot unmentioned; the level plane may not.
+LAYERS_COVERED = 0.05
+
+
+def view_blocked(assembly: Assembly) -> Iterator[Finding]:
+    """Arcs of each lidar's scan that the robot cuts, by whom."""
+    for view in assembly.sight.lidars.values():
+        covered = sum(layer.covered for layer in view.layers) / len(view.layers) if view.layers else 0.0
+        if not view.arcs and covered <= LAYERS_COVERED:
+            continue
+        owners = tuple(dict.fromkeys(name for arc in view.arcs for name in arc.owners))
+        severe = view.blocked > HALF_TURN
+        yield finding(
+            "view-blocked", f"the robot hides {degrees(view.blocked)} of the scan of {view.facet.frame}"
+            f"{_arcs(view)}{_layers(view)}",
+            hint="raise the lidar, or move it or what blocks it" if severe or not view.arcs
+            else "the laser filter cuts these angles out; raise the lidar or move what blocks it to see there",
+            where=marks_of(assembly, view.facet, owners), of=(view.facet.placement, *owners),
+            measured=math.degrees(view.blocked), allowed=180.0 if severe else 0.0, unit="deg",
+            severity=Severity.ERROR if severe else None)
+
+
+def _arcs(view: LidarView) -> str:
+    if not view.arcs:
+        return ""
+    return ": " + "; ".join(f"{span(a.start, a.end)} {listing(a.words)}" for a in view.arcs)
+
+
+def _layers(view: LidarView) -> str:
+    """The layers that see the robot, with the resolution of their figures."""
+    met = [f"{degrees(layer.elevation)} {percent(layer.covered)}" for layer in view.layers if layer.covered > 0]
+    if not met:
+        return ""
+    return f" (of its layers, in steps of {degrees(LAYER_STEP)}: {listing(met, 8)})"
+
+
+def scan_level(assembly: Assembly) -> Iterator[Finding]:
+    """Flat scans that are not level as the robot rests."""
+    for view in assembly.sight.lidars.values():
+        if view.lean is None or view.lean <= LEVEL or assembly.rest is None:
+            continue
+        mounted = lean(view.facet.pose)
+        down = steepest_beam(assembly.rest.base_in_ground @ view.facet.pose)
+        yield finding(
+            "scan-tilted", f"the scan plane of {view.facet.frame} leans {degrees(view.lean, 2)} at rest, "
+            f"lowest at {degrees(down)} of the scan",
+            hint=f"the robot itself rests tilted: level it, the lidar is mounted within {degrees(mounted, 2)} of level"
+            if mounted <= LEVEL else "set its holder, or shim its mount, until the scan is level",
+            where=marks_of(assembly, view.facet), of=(view.facet.placement,), measured=math.degrees(view.lean),
+            allowed=math.degrees(LEVEL), unit="deg")
+
+
+def scan_on_floor(assembly: Assembly) -> Iterator[Finding]:
+    """Flat scans that meet the floor within range."""
+    for view in assembly.sight.lidars.values():
+        if view.floor is None or view.facet.sensor.range is None:
+            continue
+        reach = view.facet.sensor.range[1]
+        arcs = listing(span(p.start, p.end) for p in view.floor_arcs)
+        yield finding(
+            "scan-hits-floor", f"the scan of {view.facet.frame} meets the floor from {metres(view.floor.along)} on, "
+            f"between {arcs}, within its range of {metres(reach)}",
+            hint="what it sees there is taken for an obstacle: level the scan, or give the stack a shorter range",
+            where=marks_of(assembly, view.facet), of=(view.facet.placement,), measured=view.floor.away, allowed=reach,
+            unit="m")
