@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Disc", "Plate", "Polygon", "Rectangle", "Shape", "Slot", "bounding_circle", "lattice_holes"]
 
-#: Facets stand inside the true arc, outside it, or so that the polygon covers the plate, or is covered by it.
+#: Facets have their corners on the true curve, or lie so that the polygon covers the plate, or is covered by it.
 Facets = Literal["inscribed", "cover", "core"]
 
 
@@ -151,8 +151,9 @@ class Plate:
     def polygon(self, segments_per_circle: int = 64, with_holes: bool = False, facets: Facets = "inscribed") -> Any:
         """The face as a shapely Polygon or MultiPolygon, curves as chords.
 
-        Off the true edge by at most r·(1 - cos(π/n)) (``inscribed``: corners on the curve). ``cover`` contains the
-        true plate and ``core`` is contained in it, off by at most r·(1/cos(π/n) - 1).
+        ``inscribed``: corners on the curve, so that each shape is off by at most r·(1 - cos(π/n)). ``cover`` contains
+        the true plate and ``core`` is contained in it: shapes off by at most r·(1/cos(π/n) - 1). The sharp tip where
+        two edges cross moves by more.
         """
         from chassis_describe.space.plate_facets import face_polygon
 

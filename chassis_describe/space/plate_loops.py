@@ -12,6 +12,7 @@ import numpy as np
 
 from chassis_describe.space.plate_shapes import Disc, Polygon, Rectangle, Shape
 from chassis_describe.space.pose import cos_sin
+from chassis_describe.tolerances import SAME_LENGTH
 
 Array = Any  # numpy.ndarray; numpy's own generics differ between the versions that we run on
 
@@ -48,10 +49,12 @@ def _rectangle(shape: Rectangle) -> Loop:
     r = min(shape.corner, *(s / 2 for s in shape.size))
     if r == 0:
         return loop_of(Polygon(points=((x0, y0), (x1, y0), (x1, y1), (x0, y1))))
-    points = [(x0 + r, y0), (x1 - r, y0), (x1, y0 + r), (x1, y1 - r), (x1 - r, y1), (x0 + r, y1), (x0, y1 - r),
-              (x0, y0 + r)]
-    centres = [(0.0, 0.0), (x1 - r, y0 + r), (0.0, 0.0), (x1 - r, y1 - r), (0.0, 0.0), (x0 + r, y1 - r), (0.0, 0.0),
-               (x0 + r, y0 + r)]
+    a, b, c, d = x0 + r, x1 - r, y0 + r, y1 - r
+    # Where the corners take all of an edge, rounding must not leave a bit of it, or of less than nothing.
+    b, d = (a if b - a < SAME_LENGTH else b), (c if d - c < SAME_LENGTH else d)
+    points = [(a, y0), (b, y0), (x1, c), (x1, d), (b, y1), (a, y1), (x0, d), (x0, c)]
+    none = (0.0, 0.0)
+    centres = [none, (b, c), none, (b, d), none, (a, d), none, (a, c)]
     return _closed(points, centres, [0.0, r] * 4)
 
 
