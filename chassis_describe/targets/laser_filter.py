@@ -100,7 +100,7 @@ def sectors(arcs: Sequence[Arc], angles: Literal["symmetric", "positive"], step:
         for turn in (-2 * math.pi, 0.0, 2 * math.pi):
             lower, upper = max(arc.start + turn, low), min(arc.end + turn, high)
             if upper - lower > _TOUCH:
-                pieces.append(Sector(lower, upper, tuple(arc.names)))
+                pieces.append(Sector(lower, upper, tuple(arc.words)))
     pieces.sort()
     joined: list[Sector] = []
     for piece in pieces:

@@ -37,7 +37,7 @@ def sensor_topics(assembly: Assembly) -> Mapping[str, str]:
     """Topic of every sensor by its frame. A depth camera's is that of its point cloud.
 
     Where several sensors would share a topic that the part or we proposed, the placement's name goes before it (and
-    the sensor's, where one placement has several). Raises TargetError when two were given the same topic by hand.
+    the sensor's, where the placement alone doesn't tell them apart). Raises TargetError when two were given the same topic by hand.
     """
     wanted = {facet.frame: _wanted(facet) for facet in assembly.sensors}
     shared = Counter(wanted.values())
@@ -45,7 +45,8 @@ def sensor_topics(assembly: Assembly) -> Mapping[str, str]:
     for facet in assembly.sensors:
         topic = wanted[facet.frame]
         if shared[topic] > 1 and not _by_hand(assembly, facet):
-            several = sum(other.placement == facet.placement for other in assembly.sensors) > 1
+            several = sum(other.placement == facet.placement and wanted[other.frame] == topic
+                          for other in assembly.sensors) > 1
             stem = f"{facet.placement}/{facet.sensor.name}" if several else facet.placement
             topic = f"/{stem}{topic}" if topic.startswith("/") else f"{stem}/{topic}"
         topics[facet.frame] = topic

@@ -1,0 +1,64 @@
+"""What differs between ROS distros, each fact against the branch and file that it was read in (August 2026 and before).
+
+Short names: N2 = ros-navigation/navigation2, RC = ros-controls/ros2_controllers, R2C = ros-controls/ros2_control.
+Commits: N2 humble 3c3db59d6969, jazzy f4108e5b1c2b, kilted 71a1d84f49dc, lyrical aa3dab8da45b; RC humble ad559d9c8054,
+jazzy ed360c97d6e9, kilted 0f8eb14e1a73, master (Lyrical) 94e74de35f9d; R2C humble 0941f73c3c03, jazzy 9ffbf97fd679,
+kilted cbe7d2c38b71, master 53b9999d1990.
+"""
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from chassis_describe.targets import distros
+
+#: name → values for humble, jazzy, kilted, lyrical, and where they stand.
+READ = {
+    # RC {branch}:diff_drive_controller/src/diff_drive_controller_parameter.yaml: `wheels_per_side` in humble alone
+    "wheels_per_side": (True, False, False, False),
+    # the same files: `has_velocity_limits` false in humble, deprecated and true in jazzy, gone in kilted and master
+    "velocity_limit_switch": (True, False, False, False),
+    # the same files, and RC {branch}:mecanum_drive_controller/src/mecanum_drive_controller.yaml: in humble alone
+    "use_stamped_vel": (True, False, False, False),
+    # RC humble:diff_drive_controller/src/diff_drive_controller.cpp, DEFAULT_COMMAND_UNSTAMPED_TOPIC; others cmd_vel
+    "diff_drive_command": ("cmd_vel_unstamped", "cmd_vel", "cmd_vel", "cmd_vel"),
+    # RC {branch}:mecanum_drive_controller/src/mecanum_drive_controller.cpp, on_configure
+    "mecanum_command": ("reference_unstamped", "reference", "reference", "reference"),
+    # RC {branch}:mecanum_drive_controller/src/mecanum_drive_controller.yaml: `linear`, `tf_frame_prefix_enable`
+    "mecanum_limits": (False, True, True, True),
+    "mecanum_tf_prefix": (False, True, True, True),
+    # R2C {branch}:controller_manager/src/controller_manager.cpp, load_controller: `{}.node_options_args`
+    "node_options_args": (False, True, True, True),
+    # the same files: the subscription in subscribe_to_robot_description_topic, init_robot_description_callback
+    "description_topic": ("~/robot_description", "robot_description", "robot_description", "robot_description"),
+    # R2C {branch}:controller_manager/src/controller_manager_parameters.yaml
+    "enforce_command_limits": (None, False, True, True),
+    # N2 {branch}:nav2_util/include/nav2_util/twist_publisher.hpp
+    "enable_stamped_cmd_vel": (None, False, True, True),
+    # N2 {branch}:nav2_costmap_2d/plugins/obstacle_layer.cpp, range_sensor_layer.cpp: joinWithParentNamespace
+    "costmap_topics_join": (False, False, True, True),
+    # N2 {branch}:nav2_collision_monitor/src/polygon.cpp, getParameters: PARAMETER_DOUBLE_ARRAY or _STRING
+    "polygon_points": ("list", "string", "string", "string"),
+    # N2 {branch}:nav2_behaviors/src/behavior_server.cpp: `local_frame`
+    "behavior_local_frame": (False, True, True, True),
+}
+
+
+@pytest.mark.parametrize("name", READ)
+def test_fact(name: str) -> None:
+    assert tuple(distros.value(name, d) for d in distros.DISTROS) == READ[name]
+
+
+@pytest.mark.parametrize("fact", distros.FACTS, ids=lambda fact: fact.name)
+def test_each_row_names_repository_branch_and_file(fact: distros.Fact) -> None:
+    assert re.search(r"\b(navigation2|ros2_control|ros2_controllers) ", fact.source)
+    assert "{}:" in fact.source
+    assert re.search(r"[a-z_]+/\S+", fact.source.partition("{}:")[2])
+    assert fact.says
+
+
+def test_rows_are_told_apart() -> None:
+    assert len({fact.name for fact in distros.FACTS}) == len(distros.FACTS)
+    with pytest.raises(KeyError):
+        distros.value("no_such_row", "jazzy")

@@ -1,0 +1,235 @@
+"""navigation.yaml: what Nav2 is told of the robot's body, types included.
+
+Short name N2 = ros-navigation/navigation2, branches humble, jazzy, kilted, lyrical.
+"""
+from __future__ import annotations
+
+import json
+import math
+from pathlib import Path
+from typing import Any
+
+import pytest
+import yaml
+
+from chassis_describe.targets import navigation
+from chassis_describe.targets.distros import DISTROS
+from chassis_describe.targets.outline import polygon_points, robot_radius
+
+WITH_GROUND = ("two_wheels", "four_wheels", "mecanum", "disc", "pushed")
+
+
+def tree(assembly: Any) -> dict[str, Any]:
+    (file,) = navigation.artifacts(assembly)
+    assert file.path == "config/navigation.yaml"
+    read: dict[str, Any] = yaml.safe_load(file.data)
+    return read
+
+
+def costmaps(read: dict[str, Any]) -> list[dict[str, Any]]:
+    # Namespace and node name are the same word, so it stands twice (N2 jazzy:nav2_costmap_2d/src/costmap_2d_ros.cpp).
+    return [read[n][n]["ros__parameters"] for n in ("local_costmap", "global_costmap")]
+
+
+def points_by_nav2(text: str) -> list[tuple[float, float]]:
+    """As N2 jazzy:nav2_util/src/array_parser.cpp takes it: two levels of brackets, one line, pairs of numbers."""
+    assert isinstance(text, str), "a string, not a list (N2 jazzy:nav2_costmap_2d/src/costmap_2d_ros.cpp)"
+    assert "\n" not in text
+    points = json.loads(text)
+    assert len(points) >= 3
+    assert all(len(p) == 2 and all(type(v) is float for v in p) for p in points)
+    return [(x, y) for x, y in points]
+
+
+@pytest.mark.parametrize("name", ["two_wheels", "four_wheels", "mecanum", "pushed"])
+def test_footprint_is_one_string_the_same_in_both_costmaps_and_holds_the_robot(robots: Any, name: str) -> None:
+    from shapely.geometry import Point, Polygon
+
+    assembly = robots(name)
+    local, world = costmaps(tree(assembly))
+    assert local["footprint"] == world["footprint"]
+    assert "robot_radius" not in local
+    points = points_by_nav2(local["footprint"])
+    outline = Polygon(points)
+    assert outline.exterior.is_ccw
+    assert points[0] != points[-1], "Nav2 closes it by itself"
+    base_in_root = assembly.poses[assembly.root].inverse()
+    for facet in assembly.decks.values():  # corners of every plate, true shape
+        (w, h), (cx, cy) = facet.deck.outline.size, facet.deck.outline.centre
+        for sx in (-1, 1):
+            for sy in (-1, 1):
+                x, y, _ = (base_in_root @ facet.pose).point((cx + sx * w / 2, cy + sy * h / 2, 0.0))
+                assert outline.distance(Point(x, y)) < 1e-9
+    for wheel in assembly.wheels:
+        for sx in (-1, 1):
+            for sy in (-1, 1):
+                x, y, _ = base_in_root.point((wheel.centre[0] + sx * wheel.radius,
+                                              wheel.centre[1] + sy * wheel.width / 2, wheel.centre[2]))
+                assert outline.distance(Point(x, y)) < 1e-9
+    for x, y in points:
+        assert round(x, 3) == x
+        assert round(y, 3) == y
+    assert local["footprint_padding"] == 0.0
+
+
+def test_a_round_robot_has_a_radius_whose_inner_polygon_holds_the_disc(robots: Any) -> None:
+    """N2 (all branches) nav2_costmap_2d/src/footprint.cpp, makeFootprintFromRadius: 16 points on the circle."""
+    assembly = robots("disc")
+    local, world = costmaps(tree(assembly))
+    assert local["robot_radius"] == world["robot_radius"]
+    assert "footprint" not in local, "Nav2 would take the footprint and drop the radius"
+    inner = local["robot_radius"] * math.cos(math.pi / 16)
+    assert inner >= max(math.hypot(*p) for p in assembly.footprint) - 1e-9
+    assert 0.150 <= local["robot_radius"] <= 0.165, "a disc of 300 mm"
+    assert local["inflation_layer"]["inflation_radius"] >= local["robot_radius"]
+
+
+def test_long_or_off_centre_robots_are_not_round(robots: Any) -> None:
+    for name in ("two_wheels", "four_wheels", "mecanum", "pushed"):
+        assert robot_radius(robots(name)) is None
+
+
+@pytest.mark.parametrize("name", WITH_GROUND)
+@pytest.mark.parametrize("distro", DISTROS)
+def test_frames_and_nesting(robots: Any, name: str, distro: str) -> None:
+    assembly = robots(name, distro=distro, prefix="p_")
+    read = tree(assembly)
+    local, world = costmaps(read)
+    assert (local["global_frame"], world["global_frame"]) == ("p_odom", "map")
+    known = {*assembly.poses, "p_odom", "map"}
+    for node in (local, world):
+        assert node["robot_base_frame"] == assembly.root == "p_base_footprint"
+        outer = max(math.hypot(*p) for p in assembly.footprint)
+        assert node["inflation_layer"]["inflation_radius"] >= outer
+        for name in node["plugins"]:
+            assert node[name]["plugin"].startswith("nav2_costmap_2d::")
+    assert read["bt_navigator"]["ros__parameters"]["robot_base_frame"] == assembly.root
+    behavior = read["behavior_server"]["ros__parameters"]
+    # N2 humble:nav2_behaviors/src/behavior_server.cpp has global_frame alone, default odom.
+    assert (behavior.get("local_frame"), behavior["global_frame"]) == (
+        (None, "p_odom") if distro == "humble" else ("p_odom", "map"))
+    assert {v for v in behavior.values() if isinstance(v, str)} <= known
+
+
+def test_sources_have_their_frames_topics_and_heights(robots: Any) -> None:
+    assembly = robots("two_wheels", distro="jazzy")
+    for node in costmaps(tree(assembly)):
+        layer = node["obstacle_layer"]
+        assert layer["observation_sources"] == "lidar camera", "one string, split at blanks"
+        scan, cloud = layer["lidar"], layer["camera"]
+        # N2 jazzy:nav2_costmap_2d/plugins/obstacle_layer.cpp takes a relative topic under the costmap's own name.
+        assert (scan["topic"], scan["data_type"], scan["sensor_frame"]) == (
+            "/scan_filtered", "LaserScan", "lidar_frame")
+        assert (cloud["topic"], cloud["data_type"], cloud["sensor_frame"]) == (
+            "/depth/points", "PointCloud2", "camera_optical_frame")
+        root = assembly.poses[assembly.root].inverse()
+        height = next((root @ s.pose).t[2] for s in assembly.sensors if s.placement == "lidar")
+        assert scan["min_obstacle_height"] < height < scan["max_obstacle_height"] <= layer["max_obstacle_height"]
+        # The default of max_obstacle_height of a source is 0.0: nothing would be marked.
+        assert cloud["max_obstacle_height"] > 0.1
+        assert cloud["min_obstacle_height"] > 0.0, "the floor is no obstacle"
+        assert scan["marking"] is scan["clearing"] is True
+        assert type(scan["obstacle_min_range"]) is float
+        ranges = node["range_sensor_layer"]
+        assert ranges["topics"] == ["/ranger_left/range", "/ranger_right/range"]
+        assert ranges["clear_on_max_reading"] is True
+
+
+@pytest.mark.parametrize(("distro", "topic"), [("humble", "/scan_filtered"), ("jazzy", "/scan_filtered"),
+                                               ("kilted", "scan_filtered"), ("lyrical", "scan_filtered")])
+def test_costmap_topics_by_distro(robots: Any, distro: str, topic: str) -> None:
+    """N2 kilted, lyrical:nav2_costmap_2d/plugins/obstacle_layer.cpp join relative topics to the namespace above."""
+    local, _ = costmaps(tree(robots("two_wheels", distro=distro)))
+    assert local["obstacle_layer"]["lidar"]["topic"] == topic
+
+
+def test_light_and_sound_are_cleared_differently(robots: Any) -> None:
+    local, _ = costmaps(tree(robots("four_wheels")))
+    assert local["plugins"] == ["range_sensor_layer", "infrared_sensor_layer", "inflation_layer"]
+    assert "obstacle_layer" not in local
+    assert (local["range_sensor_layer"]["topics"], local["range_sensor_layer"]["clear_on_max_reading"]) == (
+        ["/range"], True)
+    assert (local["infrared_sensor_layer"]["topics"], local["infrared_sensor_layer"]["clear_on_max_reading"]) == (
+        ["/rear/range"], False)
+
+
+def test_a_lidar_under_the_body_or_high_above_lies_in_its_band(robots: Any) -> None:
+    for name in ("mecanum", "disc", "two_wheels"):
+        assembly = robots(name)
+        root = assembly.poses[assembly.root].inverse()
+        for source in navigation.sources(assembly):
+            if source.kind == "scan":
+                assert source.low < (root @ source.facet.pose).t[2] < source.high
+
+
+def test_a_driver_with_frames_of_its_own_names_its_frame_itself(robots: Any) -> None:
+    local, _ = costmaps(tree(robots("pushed")))
+    assert "sensor_frame" not in local["obstacle_layer"]["camera"]
+
+
+@pytest.mark.parametrize("distro", DISTROS)
+def test_collision_monitor_outline_in_the_distros_form(robots: Any, distro: str) -> None:
+    """N2 humble:nav2_collision_monitor/src/polygon.cpp reads a flat list of doubles, later branches a string."""
+    assembly = robots("two_wheels", distro=distro)
+    node = tree(assembly)["collision_monitor"]["ros__parameters"]
+    points = node["Outline"]["points"]
+    if distro == "humble":
+        assert all(type(v) is float for v in points)
+        assert len(points) > 6
+        assert len(points) % 2 == 0
+        pairs = list(zip(points[::2], points[1::2]))
+    else:
+        pairs = points_by_nav2(points)
+        assert len(pairs) > 3
+    assert pairs == list(assembly.footprint)
+    assert node["base_frame_id"] == assembly.root
+    assert {node[s]["type"] for s in node["observation_sources"]} == {"scan", "pointcloud", "range"}
+    assert node["lidar"]["topic"] == "scan_filtered"
+    cloud = node["camera"]
+    assert 0 < cloud["min_height"] < cloud["max_height"]
+
+
+def test_three_points_become_four_for_the_collision_monitor() -> None:
+    """N2 humble ... lyrical:nav2_collision_monitor/src/polygon.cpp refuse fewer than four."""
+    triangle = [(0.0, 0.0), (3.0, 0.0), (0.0, 1.0)]
+    flat = polygon_points(triangle, "list")
+    assert flat == (0.0, 0.0, 3.0, 0.0, 1.5, 0.5, 0.0, 1.0)
+    assert json.loads(str(polygon_points(triangle, "string"))) == [[0, 0], [3, 0], [1.5, 0.5], [0, 1]]
+
+
+@pytest.mark.parametrize(("distro", "stamped"), [("humble", None), ("jazzy", True), ("kilted", True), ("lyrical", True)])
+def test_velocity_commands_are_stamped_as_the_controllers_want(robots: Any, distro: str, stamped: bool | None) -> None:
+    """N2 jazzy:nav2_util/include/nav2_util/twist_publisher.hpp defaults to false, the controllers take only stamped."""
+    read = tree(robots("two_wheels", distro=distro))
+    for node in ("controller_server", "behavior_server", "velocity_smoother", "collision_monitor"):
+        assert read[node]["ros__parameters"].get("enable_stamped_cmd_vel") is stamped
+    free = tree(robots("two_wheels", distro=distro, control="none"))
+    assert "enable_stamped_cmd_vel" not in free["controller_server"]["ros__parameters"], "whoever drives decides"
+
+
+def test_odometry_topic_is_where_odometry_arrives(robots: Any) -> None:
+    for odometry, topic in (("controller", "odom"), ("ekf", "odometry/filtered")):
+        read = tree(robots("two_wheels", odometry=odometry))
+        for node in ("bt_navigator", "controller_server", "velocity_smoother"):
+            assert read[node]["ros__parameters"]["odom_topic"] == topic
+
+
+def test_no_file_for_what_does_not_stand_on_the_ground(robots: Any) -> None:
+    assert list(navigation.artifacts(robots("shelf"))) == []
+
+
+@pytest.mark.judge
+@pytest.mark.parametrize("distro", ["humble", "jazzy"])
+def test_ros_own_parser_takes_every_node(robots: Any, distro: str, tmp_path: Path, node_parameters: Any) -> None:
+    assembly = robots("two_wheels", distro=distro)
+    (file,) = navigation.artifacts(assembly)
+    path = tmp_path / "navigation.yaml"
+    path.write_bytes(file.data)
+    local = node_parameters(path, "local_costmap", "/local_costmap")
+    assert isinstance(local["footprint"], str)
+    assert local["obstacle_layer.lidar.sensor_frame"] == "lidar_frame"
+    assert isinstance(local["inflation_layer.inflation_radius"], float)
+    assert isinstance(local["footprint_padding"], float)
+    monitor = node_parameters(path, "collision_monitor")
+    points = monitor["Outline.points"]
+    assert isinstance(points, str) if distro == "jazzy" else len(points) == 2 * len(assembly.footprint)
