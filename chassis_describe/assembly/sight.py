@@ -27,7 +27,7 @@ from chassis_describe.space.pose import Pose
 from chassis_describe.space.scene import Array, Scene, Sheet, scene_of
 from chassis_describe.space.section import shadows
 from chassis_describe.space.turns import Piece, pieces
-from chassis_describe.space.view import cast, cone_bundle, image, layer
+from chassis_describe.space.view import Hits, cast, cone_bundle, image, layer
 
 if TYPE_CHECKING:
     from chassis_describe.space.solids import Solid
@@ -198,7 +198,7 @@ def _camera(assembly: Assembly, facet: SensorFacet) -> CameraView:
     seen = image(scene, sensor.fov, height / width, _reach(facet))
     owner = assembly.blockers.owners
     shares: dict[str, float] = {}
-    for i in np.unique(seen.hits.which[seen.hits.which >= 0]).tolist():
+    for i in _met(seen.hits):
         shares[owner[i]] = shares.get(owner[i], 0.0) + float(seen.share[seen.hits.which == i].sum())
     nearest: float | None = None
     if assembly.rest is not None:
@@ -229,7 +229,7 @@ def _ranger(assembly: Assembly, facet: SensorFacet) -> RangerView:
     reach = _reach(facet)
     hits = cast(_from_outside(assembly.blockers, facet), cone_bundle(sensor.fov / 2, CONE_RINGS), reach)
     meets: dict[str, float] = {}
-    for i in np.unique(hits.which[hits.which >= 0]).tolist():
+    for i in _met(hits):
         name = assembly.blockers.owners[i]
         meets[name] = min(meets.get(name, math.inf), float(hits.distance[hits.which == i].min()))
     floor = None
@@ -244,6 +244,11 @@ def _from_outside(blockers: Blockers, facet: SensorFacet) -> Scene:
     scene = blockers.scene.seen_from(facet.pose)
     own = set(scene.holding()) & set(blockers.of(facet.placement))
     return blockers.scene.seen_from(facet.pose, own) if own else scene
+
+
+def _met(hits: Hits) -> list[int]:
+    """Indices of the solids that some ray meets."""
+    return sorted(set(hits.which.tolist()) - {-1})
 
 
 def _reach(facet: SensorFacet) -> float:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, NamedTuple, Union
 
 import numpy as np
@@ -22,6 +23,8 @@ Array = npt.NDArray[Any]
 #: How far a point must be inside a solid to count as inside, and a chord to count as a hit (m). Origins sit on the
 #: front faces of their cases and scan planes touch lids; rounding must not turn that into a blocked view.
 SKIN = 1e-7
+#: Edges of sheets are simplified to this for rays (m); rays are much further apart.
+RAY_EDGE = 2e-5
 
 
 @dataclass(frozen=True)
@@ -30,6 +33,11 @@ class Sheet:
 
     region: Any
     thickness: float
+
+    @cached_property
+    def ray_edges(self) -> Array:
+        """The edges of the region, (k, 4), simplified to RAY_EDGE."""
+        return ring_edges(self.region.simplify(RAY_EDGE))
 
 
 class Group(NamedTuple):

@@ -11,12 +11,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from chassis_describe.space.scene import SKIN, Array, Group, PlacedSheet, Scene, ring_edges
+from chassis_describe.space.scene import SKIN, Array, Group, PlacedSheet, Scene
 
 #: Elements of the largest array that one batch makes.
 _BATCH = 2_000_000
-#: Edges of sheets are simplified to this for rays (m); rays are much further apart.
-_SHEET_EDGE = 2e-5
 
 
 #: The grid of cells that an image is divided into, and how many times finer at the edges of what is seen.
@@ -34,8 +32,9 @@ def cast(scene: Scene, rays: Array, reach: float = math.inf) -> Hits:
     """Send rays (m, 3), unit vectors, from the origin. A solid around the origin is met at distance 0."""
     m = len(rays)
     distance, index = np.full(m, np.inf), np.full(m, -1)
+    cone = _cone_about(rays)
     for group, meet in zip(scene.groups, (_meet_boxes, _meet_cylinders, _meet_spheres)):
-        group = group.keep(np.linalg.norm(group.centre, axis=1) - group.bound < reach)
+        group = group.keep(_in_cone(cone, group.centre, group.bound, reach))
         if not len(group.which):
             continue
         near2 = np.maximum((group.centre**2).sum(axis=1) - group.bound**2, 0.0)
@@ -47,11 +46,36 @@ def cast(scene: Scene, rays: Array, reach: float = math.inf) -> Hits:
             for j in range(0, len(ray), _BATCH // 8):
                 _note(distance, index, k + ray[j:j + _BATCH // 8], group, solid[j:j + _BATCH // 8], rays, meet, reach)
     for placed in scene.sheets:
+        x0, y0, x1, y1 = placed.sheet.region.bounds
+        middle = placed.pose.point(((x0 + x1) / 2, (y0 + y1) / 2, -placed.sheet.thickness / 2))
+        around = math.hypot(x1 - x0, y1 - y0, placed.sheet.thickness) / 2
+        if not _in_cone(cone, np.array([middle]), np.array([around]), reach)[0]:
+            continue
         entered = _meet_sheet(placed, rays)
         nearer = (entered < distance) & (entered <= reach)
         distance[nearer] = entered[nearer]
         index[nearer] = placed.which
     return Hits(distance, index)
+
+
+def _cone_about(rays: Array) -> tuple[Array, float]:
+    """A cone that holds all rays: its axis, and half its angle."""
+    axis = rays.sum(axis=0)
+    length = float(np.linalg.norm(axis))
+    if length < 1e-6 * len(rays):
+        return np.array([1.0, 0.0, 0.0]), math.pi
+    axis = axis / length
+    return axis, math.acos(max(-1.0, min(1.0, float((rays @ axis).min()))))
+
+
+def _in_cone(cone: tuple[Array, float], centre: Array, bound: Array, reach: float) -> Array:
+    """Which balls about centres (n, 3) come into the cone and within reach."""
+    axis, half = cone
+    away = np.linalg.norm(centre, axis=1)
+    clear = away > bound
+    with np.errstate(divide="ignore", invalid="ignore"):
+        off = np.arccos(np.clip(centre @ axis / away, -1.0, 1.0)) - np.arcsin(np.minimum(bound / away, 1.0))
+    return np.asarray(~clear | ((off <= half + 1e-9) & (away - bound < reach)))
 
 
 def _note(distance: Array, index: Array, ray: Array, group: Group, solid: Array, rays: Array,
@@ -113,15 +137,16 @@ def _meet_sheet(placed: PlacedSheet, rays: Array) -> Array:
     """Distance at which each ray enters a sheet (m,), inf where it does not."""
     r = np.array(placed.pose.r).reshape(3, 3)
     o, d = -np.array(placed.pose.t) @ r, rays @ r
-    region = placed.sheet.region
-    x0, y0, x1, y1 = region.bounds
+    x0, y0, x1, y1 = placed.sheet.region.bounds
     low_corner, high_corner = np.array([x0, y0, -placed.sheet.thickness]), np.array([x1, y1, 0.0])
     half = np.broadcast_to((high_corner - low_corner) / 2, d.shape)
     low, high = _meet_boxes(np.broadcast_to(o - (low_corner + high_corner) / 2, d.shape), d, half)
     low = np.maximum(low, 0.0)
     out = np.full(len(rays), np.inf)
     near = np.flatnonzero(high - low > SKIN)
-    edges = ring_edges(region.simplify(_SHEET_EDGE))
+    if not len(near):
+        return out
+    edges = placed.sheet.ray_edges
     step = max(1, _BATCH // 4 // len(edges))
     for k in range(0, len(near), step):
         some = near[k:k + step]
@@ -149,12 +174,16 @@ def _enter_region(edges: Array, start: Array, run: Array, low: Array, high: Arra
 def image_grid(fov: float, aspect: float, columns: int, rows: int) -> Array:
     """Rays through the middles of the cells of an image (rows, columns, 3): x out of the camera, first row at the top,
     first column on the left. ``fov`` horizontal, ``aspect`` height over width (pinhole)."""
+    down, right = np.indices((rows, columns))
+    return pixels(fov, aspect, (right + 0.5) / columns, (down + 0.5) / rows)
+
+
+def pixels(fov: float, aspect: float, right: Array, down: Array) -> Array:
+    """Rays (…, 3) through points of an image: 0 to 1 from its left, 0 to 1 from its top."""
     across = math.tan(fov / 2)
-    y = across * (1 - (2 * np.arange(columns) + 1) / columns)
-    z = across * aspect * (1 - (2 * np.arange(rows) + 1) / rows)
-    grid = np.stack([np.ones((rows, columns)), np.broadcast_to(y, (rows, columns)),
-                     np.broadcast_to(z[:, None], (rows, columns))], axis=2)
-    return np.asarray(grid / np.linalg.norm(grid, axis=2, keepdims=True))
+    y, z = across * (1 - 2 * right), across * aspect * (1 - 2 * down)
+    long = 1 / np.sqrt(1 + y * y + z * z)
+    return np.stack([long, y * long, z * long], axis=-1)
 
 
 class Image(NamedTuple):
@@ -180,9 +209,11 @@ def image(scene: Scene, fov: float, aspect: float, reach: float = math.inf) -> I
         edge[a] |= differs
         edge[b] |= differs
     plain = ~edge.ravel()
-    fine_rays = image_grid(fov, aspect, COLUMNS * FINER, ROWS * FINER)
-    inside = np.repeat(np.repeat(edge, FINER, axis=0), FINER, axis=1)
-    fine = fine_rays[inside]
+    row, column = np.nonzero(edge)
+    part = (np.arange(FINER) + 0.5) / FINER
+    down = ((row[:, None, None] + part[None, :, None]) / ROWS).repeat(FINER, axis=2)
+    right = ((column[:, None, None] + part[None, None, :]) / COLUMNS).repeat(FINER, axis=1)
+    fine = pixels(fov, aspect, right.ravel(), down.ravel())
     fine_hits = cast(scene, fine, reach)
     cell = 1.0 / (COLUMNS * ROWS)
     return Image(np.vstack([coarse.reshape(-1, 3)[plain], fine]),
