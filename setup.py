@@ -26,7 +26,7 @@ VERSION = dict(line.split(" = ") for line in (HERE / NAME / "version.py").read_t
 setup(
     name=NAME,
     version=VERSION,
-    description="Reads the layout of a robot built from drilled plates and writes all that ROS 2 needs to know of its body",
+    description="Writes all that ROS 2 needs to know of the body of a robot built from drilled plates",
     long_description=(HERE / "README.md").read_text(encoding="utf-8") if (HERE / "README.md").exists() else "",
     long_description_content_type="text/markdown",
     author="chassis_describe maintainers",

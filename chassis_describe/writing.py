@@ -148,7 +148,7 @@ def _write(out: Path, places: _Places, files: Mapping[str, bytes], replace: bool
     return WriteResult(out=out, written=written, unchanged=unchanged, removed=removed, kept=kept)
 
 
-# ------------------------------------------------------------------------------------------------------ what is there now
+# ---------------------------------------------------------------------------------- what is there now
 def _existing(out: Path, target: Path) -> bool:
     """Whether a package of ours stands there; an empty folder counts as nothing. Anything else is refused."""
     if not os.path.lexists(target):
@@ -212,7 +212,7 @@ def _users_files(folder: Path) -> tuple[str, ...]:
     return tuple(theirs)
 
 
-# ---------------------------------------------------------------------------------------------------------- doing things
+# ---------------------------------------------------------------------------------- doing things
 def _build(new: Path, old: Path | None, files: Mapping[str, bytes], unchanged: frozenset[str], step: Step) -> None:
     """Build the whole package at ``new``; files that stay as they are keep their times. The record comes last."""
     step("make folder")
@@ -244,7 +244,7 @@ def _build(new: Path, old: Path | None, files: Mapping[str, bytes], unchanged: f
 
 
 def _carry_over(old: Path, place: Path) -> bool:
-    """The same file under its new name: a second name for it, or a copy with its times where links are not to be had."""
+    """The same file under its new name: a second name for it, or a copy with its times where links can't be had."""
     try:
         os.link(old, place, follow_symlinks=False)
     except OSError:
@@ -323,7 +323,7 @@ def _keep(places: _Places, theirs: Sequence[str], step: Step) -> Path:
     return kept
 
 
-# ------------------------------------------------------------------------------------------- what an earlier run left over
+# ---------------------------------------------------------------------------------- what an earlier run left over
 def _recover(places: _Places, step: Step) -> None:
     """Put right what a run left that was killed. Nothing of the user's is in what is removed: that was checked."""
     if os.path.lexists(places.old) and not os.path.lexists(places.target):
@@ -334,7 +334,7 @@ def _recover(places: _Places, step: Step) -> None:
 
 
 def _clear(rest: Path, places: _Places, step: Step) -> None:
-    """Remove a folder that is not in use. With a record it is a package, perhaps half removed: what doesn't fit is kept."""
+    """Remove a folder not in use. With a record it is a package, perhaps half removed: what doesn't fit is kept."""
     if recorded_files(_bytes(rest / RECORD)) is not None and _users_files(rest):
         step("keep what an earlier run left over")
         (rest / "COLCON_IGNORE").touch()

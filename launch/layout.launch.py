@@ -1,17 +1,18 @@
-"""Shows the robot of a layout file in RViz, without writing anything: ``ros2 launch chassis_describe layout.launch.py layout:=FILE``.
+"""Shows the robot of a layout in RViz, writing nothing: ``ros2 launch chassis_describe layout.launch.py layout:=FILE``.
 
 The layout is compiled in memory when the launch starts; an error in it stops the launch with file, line and hint.
 """
 import tempfile
 from pathlib import Path
 
-from launch import LaunchDescription
 from launch.actions import DeclareLaunchArgument, GroupAction, LogInfo, OpaqueFunction, RegisterEventHandler
 from launch.conditions import IfCondition, UnlessCondition
 from launch.event_handlers import OnShutdown
 from launch.substitutions import LaunchConfiguration
 from launch_ros.actions import Node
 from launch_ros.parameter_descriptions import ParameterValue
+
+from launch import LaunchDescription
 
 
 def show(context):

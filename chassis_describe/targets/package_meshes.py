@@ -1,4 +1,4 @@
-"""The ``meshes/`` folder: decks with their holes, and copies of the meshes that parts bring along. Metres, STL binary."""
+"""The ``meshes/`` folder: decks with their holes, and copies of the meshes that parts bring. Metres, binary STL."""
 from __future__ import annotations
 
 import os

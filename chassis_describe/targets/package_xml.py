@@ -20,7 +20,7 @@ def package_name(robot: str) -> str:
 
 
 def package_xml(assembly: Assembly, paths: Collection[str], further: Iterable[str] = ()) -> Artifact:
-    """The manifest. ``paths`` of the package's files decide on dependencies; ``further`` names those of other targets."""
+    """The manifest. ``paths`` of the files decide on dependencies; ``further`` names those of other targets."""
     ros = assembly.layout.ros
     package = etree.Element("package", {"format": "3"})
     _text(package, "name", package_name(assembly.robot))

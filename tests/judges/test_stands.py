@@ -105,9 +105,8 @@ def test_settles_in_mujoco(case: Any, judge: Callable[[str], Any]) -> None:
     spec = mujoco.MjSpec.from_string(cd.urdf(case).replace(
         "</robot>", '<mujoco><compiler fusestatic="false"/></mujoco></robot>'))
     spec.option.timestep = 0.001
-    # The base is welded to the world by default: free it, and give it a floor.
-    base = next(b for b in spec.bodies if b.name == case.base)
-    base.add_freejoint()
+    # The root is welded to the world by default: free it, and give it a floor.
+    spec.worldbody.first_body().add_freejoint()
     spec.worldbody.add_geom(type=mujoco.mjtGeom.mjGEOM_PLANE, size=[5, 5, 0.1])
     for geom in spec.geoms:
         geom.solref = [0.004, 1]

@@ -48,7 +48,8 @@ def test_sdformat(robot: Any, tool: Callable[[str], list[str]], tmp_path: Path) 
     program = tool("ign")[0]
     done = run(program, "sdf", "-p", str(saved(robot, tmp_path)))
     assert done.returncode == 0, done.stdout + done.stderr
-    assert done.stderr == ""
+    # Debian's `ign` complains of a library of its own that makes backtraces prettier.
+    assert [line for line in done.stderr.splitlines() if "libignition-tools-backward.so" not in line] == []
     tree = etree.fromstring(done.stdout.encode())
     model = tree.find("model")
     assert model is not None
@@ -71,6 +72,7 @@ def test_pinocchio(robot: Any, judge: Callable[[str], Any], capfd: pytest.Captur
     assert {link.name for link in robot.assembly.links} <= {frame.name for frame in model.frames}
 
 
+@pytest.mark.filterwarnings("ignore:.*Scene.dump:DeprecationWarning")  # yourdfpy's own use of trimesh
 def test_yourdfpy(robot: Any, judge: Callable[[str], Any], tmp_path: Path, caplog: pytest.LogCaptureFixture) -> None:
     yourdfpy = judge("yourdfpy")
     model = yourdfpy.URDF.load(str(saved(robot, tmp_path)), build_scene_graph=True, build_collision_scene_graph=True,
@@ -89,7 +91,7 @@ def test_mujoco(robot: Any, judge: Callable[[str], Any], capfd: pytest.CaptureFi
     model = spec.compile()
     printed = capfd.readouterr()
     assert printed.out + printed.err == ""
-    assert model.nbody - 1 == len(robot.assembly.links) - 1  # URDF's root is MuJoCo's world
+    assert model.nbody - 1 == len(robot.assembly.links)
     assert sum(model.body_mass) == pytest.approx(robot.assembly.inertial.mass, rel=1e-9)
 
 
