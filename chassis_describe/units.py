@@ -18,6 +18,7 @@ from dataclasses import dataclass, field
 NUMBER = re.compile(r"[-+]?(?:(?:0|[1-9][0-9]*)(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]+)?")
 INTEGER = re.compile(r"[-+]?(?:0|[1-9][0-9]*)")
 _SPACES = re.compile(r"[\s\u00a0\u2009\u202f]*")
+_BASED = re.compile(r"[-+]?0[xXoObB][0-9a-fA-F]")
 _LOOKS_NUMERIC = re.compile(r"[-+−–]?[.,]?[0-9]")
 
 
@@ -86,10 +87,10 @@ TORQUE = Kind(
 SPEED = Kind(
     name="rotational speed", bare="rpm", usual=("rad/s", "rpm"), example="`120` (rpm) or `12.6 rad/s`",
     units={"rpm": (_PI, 30), "rad/s": (1, 1), "deg/s": (_PI, 180), "rev/s": (2 * _PI, 1)},
-    other_names={"°/s": "deg/s", "r/min": "rpm", "rev/min": "rpm", "1/min": "rpm"})
+    other_names={"°/s": "deg/s", "r/min": "rpm", "rev/min": "rpm"})
 FREQUENCY = Kind(
     name="frequency", bare="Hz", usual=("Hz", "rpm", "kHz"), example="`10` (Hz) or `600 rpm`",
-    units={"Hz": (1, 1), "kHz": (1000, 1), "rpm": (1, 60)}, other_names={"1/s": "Hz", "fps": "Hz"})
+    units={"Hz": (1, 1), "kHz": (1000, 1), "rpm": (1, 60)}, other_names={"fps": "Hz"})
 DENSITY = Kind(
     name="density", bare="kg/m³", usual=("g/cm³", "kg/m³"), example="`1240` (kg/m³) or `1.24 g/cm³`",
     units={"kg/m³": (1, 1), "g/cm³": (1000, 1), "kg/dm³": (1000, 1)}, other_names={"g/cc": "g/cm³", "g/ml": "g/cm³"})
@@ -133,7 +134,7 @@ def split(text: str) -> tuple[str, str]:
     rest = text[end:]
     if not rest:
         return text, ""
-    if rest[0] in "0123456789_:,./eExXoObB" or rest.lstrip()[:1] in ("/", ",", ":") and rest.strip() != "/s":
+    if rest[0] in "0123456789_:,./eE" or rest.lstrip()[:1] in (":", ",", "/") or _BASED.match(text):
         raise _why_not(text)
     return text[:end], rest[_SPACES.match(rest).end():].rstrip()  # type: ignore[union-attr]
 

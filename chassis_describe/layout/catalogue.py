@@ -18,7 +18,6 @@ from chassis_describe.layout.reading import Reading
 from chassis_describe.layout.record import Taken
 from chassis_describe.layout.table_layout import CATALOGUE
 from chassis_describe.layout.table_parts import PART
-from chassis_describe.source import Mark
 
 FOLDER = Path(__file__).resolve().parent.parent / "catalogue"
 _ENTRY = re.compile(r"^  ([a-z][a-z0-9_]*):", re.MULTILINE)
@@ -61,7 +60,7 @@ def builtin_names() -> tuple[str, ...]:
 def builtin_part(name: str) -> Part | None:
     """One built-in part, or None when there is none of that name. Raises LayoutError if the catalogue is broken."""
     r = Reading()
-    part = Shelves(r).part(name, None)
+    part = Shelves(r).part(name)
     r.give_up_on_faults()
     return part
 
@@ -75,7 +74,7 @@ def all_parts(layout: Layout | None = None) -> dict[str, Part]:
 
     r = Reading()
     shelves = shelves_of(layout, r) if layout is not None else Shelves(r)
-    parts = {name: part for name in shelves.names() if (part := shelves.part(name, None)) is not None}
+    parts = {name: part for name in shelves.names() if (part := shelves.part(name)) is not None}
     r.give_up_on_faults()
     return parts
 
@@ -101,8 +100,8 @@ class Shelves:
                 return number
         return len(self.shelves) if start <= len(self.shelves) and name in _index() else None
 
-    def part(self, name: str, user: Mark | None) -> Part | None:
-        """The part of that name, built once; None when it does not exist or is faulty. ``user``: who asks, for faults."""
+    def part(self, name: str) -> Part | None:
+        """The part of that name, built once; None when it does not exist or is faulty."""
         number = self.find(name)
         return self.at(number, name) if number is not None else None
 

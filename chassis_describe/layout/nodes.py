@@ -165,25 +165,44 @@ class _Composer:
         starts = {ev.MappingStartEvent: Map, ev.SequenceStartEvent: Seq}
         ends = (ev.MappingEndEvent, ev.SequenceEndEvent)
         stream_end = ev.StreamEndEvent
-        file, offset, get = self.file, self.offset, parser.get_event
+        file, offset, get, keys, opened = self.file, self.offset, parser.get_event, self.keys, self.open
+        text_tags = (None, "tag:yaml.org,2002:str")
         documents = 0
         while True:
             event = get()
             kind = type(event)
             if kind is scalar:
                 start = event.start_mark
-                node: Node = Scalar(event.value, not event.style, file, start.line + offset, start.column + 1)
-                if event.tag is not None and event.tag != "tag:yaml.org,2002:str":
+                node = Scalar(event.value, not event.style, file, start.line + offset, start.column + 1)
+                if event.tag not in text_tags:
                     self.tag(event.tag, node)
                 if event.anchor is not None:
                     self.anchors[event.anchor] = node
+                # The common cases of `add`, spelled out: this is where the time of a large file goes.
+                if opened:
+                    box = opened[-1]
+                    if type(box) is Seq:
+                        box.items.append(node)
+                        box.size += 1
+                        continue
+                    key = keys[-1]
+                    if key is None:
+                        keys[-1] = node
+                        box.size += 1
+                        continue
+                    name = key.text
+                    if name != "<<" and name not in box.items and type(key) is Scalar:
+                        box.items[name] = (key, node)
+                        box.size += 1
+                        keys[-1] = None
+                        continue
                 self.add(node)
             elif kind in starts:
                 start = event.start_mark
-                box = starts[kind](file, start.line + offset, start.column + 1, bool(event.flow_style))
+                begun = starts[kind](file, start.line + offset, start.column + 1, bool(event.flow_style))
                 if event.tag is not None:
-                    self.tag(event.tag, box)
-                self.begin(box, event.anchor)
+                    self.tag(event.tag, begun)
+                self.begin(begun, event.anchor)
             elif kind in ends:
                 self.end()
             elif kind is alias:
@@ -256,7 +275,7 @@ class _Composer:
             return
         key = self.keys[-1]
         if key is None:
-            if type(node) is not Scalar:
+            if not isinstance(node, Scalar):
                 self.findings.append(_refused(self.file, node.line, node.column, "a key has to be a plain name, not "
                                               "a list or a mapping", "is a colon too much, or a quote missing?",
                                               self.path()))
@@ -264,10 +283,13 @@ class _Composer:
             self.keys[-1] = node  # type: ignore[assignment]
             return
         self.keys[-1] = None
-        if type(node) is not Scalar and not node.flow and node.file == self.file:  # type: ignore[union-attr]
-            if node.line >= key.line and not any(node is known for known in self.anchors.values()):
-                node.line, node.column = key.line, key.column  # a block is found by its key
+        if isinstance(node, (Map, Seq)) and not node.flow and not self.anchored(node):
+            node.line, node.column = key.line, key.column  # a block is found by its key
         self.pair(box, key, node)  # type: ignore[arg-type]
+
+    def anchored(self, node: Node) -> bool:
+        """Whether a node has an anchor or came by an alias; then its place is where it was written first."""
+        return any(node is known for known in self.anchors.values())
 
     def pair(self, box: Map, key: Scalar, node: Node) -> None:
         if type(key) is _Unknown:

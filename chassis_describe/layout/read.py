@@ -165,9 +165,9 @@ class _Run:
         decks: dict[str, Deck | None] = {n: builder.deck(n, t) if t is not None else None for n, t in deck_taken.items()}
 
         placer = PlacementBuilder(r, placed, decks, shelves, self.added)
-        sources = {name: placer.source(name) for name in placed}
+        written = {name: placer.mirrors.of(name) for name in placed}
         placements = {name: p for name in placed if (p := placer.placement(name)) is not None}
-        no_loops(supports_of(deck_taken, sources), r)
+        no_loops(supports_of(deck_taken, written), r)
         drive_taken = top.get("drive")
         drive = settings.drive(drive_taken, placed, placements, r) if drive_taken is not None else None
         waivers = settings.waivers(top.get("checks"), r)

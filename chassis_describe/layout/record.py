@@ -102,7 +102,12 @@ class Record(Type):
         for group in self.one_of:
             self.exactly_one(group, taken, r)
         for group in self.not_both:
-            self.at_most_one(group, taken, r)
+            there = 0
+            for name in group:
+                if name in keys:
+                    there += 1
+            if there > 1:
+                self.at_most_one(group, taken, r)
         return taken
 
     def exactly_one(self, group: tuple[str, ...], taken: Taken, r: Reading) -> None:

@@ -59,11 +59,8 @@ def syntax_finding(error: Any, text: str, file: str, first_line: int) -> Finding
             return finding("yaml-syntax", f"this line is indented with a tab{also}",
                            hint="indent with spaces: YAML takes no tabs",
                            where=[Mark(file, number + first_line, lines[number].index("\t") + 1)])
-    for pattern, message, hint in _WORDS:
-        if re.search(pattern, problem):
-            break
-    else:
-        message, hint = "the text is not YAML here", "check brackets, quotes and indentation"
+    message, hint = next(((m, h) for pattern, m, h in _WORDS if re.search(pattern, problem)),
+                         ("the text is not YAML here", "check brackets, quotes and indentation"))
     shown_line = f" in `{excerpt}`" if excerpt else ""
     return finding("yaml-syntax", f"{message}{shown_line}", hint=hint,
                    where=[Mark(file, line + first_line, column + 1)])

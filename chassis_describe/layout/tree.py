@@ -2,8 +2,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
 
+from chassis_describe.layout.mirror import Written
 from chassis_describe.layout.model import Deck, Placement
 from chassis_describe.layout.names import OTHERS_FRAMES, RESERVED, output_names
 from chassis_describe.layout.reading import Reading
@@ -28,48 +28,50 @@ def one_base_deck(decks: Mapping[str, Taken | None], at: Taken, r: Reading) -> N
                 hint=f"say how `{name}` is placed: `above`, `below` or `fixed_to` another deck", also=[first.mark()])
 
 
-def no_loops(supports: Mapping[str, tuple[str, Mark]], r: Reading) -> None:
-    """Report every loop in ``name → (what carries it, where that is said)``, each once and completely."""
-    state: dict[str, int] = {}
+#: What carries a deck or placement, and where that is said: mapping and key.
+Supports = dict[str, tuple[str, Written, str]]
+
+
+def no_loops(supports: Supports, r: Reading) -> None:
+    """Report every loop of supports, each once and completely."""
+    done: set[str] = set()
     for start in supports:
-        walk: list[str] = []
+        walk: dict[str, None] = {}
         name = start
-        while name in supports and name not in state:
-            state[name] = 1
-            walk.append(name)
+        while name in supports and name not in done and name not in walk:
+            walk[name] = None
             name = supports[name][0]
-        if state.get(name) == 1 and name in walk:
-            loop = walk[walk.index(name):]
-            first = min(loop, key=lambda n: (supports[n][1].file, supports[n][1].line, supports[n][1].column))
-            k = loop.index(first)
-            loop = [*loop[k:], *loop[:k]]
-            r.fault("tree", f"a loop of supports: {' → '.join([*loop, loop[0]])}", supports[loop[0]][1],
-                    hint="each stands on the next; one of them has to stand on something else",
-                    also=[supports[n][1] for n in loop[1:]])
-        for name in walk:
-            state[name] = 2
+        if name in walk:
+            order = list(walk)
+            loop = order[order.index(name):]
+            marks = [supports[n][1].mark(supports[n][2]) for n in loop]
+            k = marks.index(min(marks))
+            loop, marks = [*loop[k:], *loop[:k]], [*marks[k:], *marks[:k]]
+            r.fault("tree", f"a loop of supports: {' → '.join([*loop, loop[0]])}", marks[0],
+                    hint="each stands on the next; one of them has to stand on something else", also=marks[1:])
+        done.update(walk)
 
 
-def supports_of(decks: Mapping[str, Taken | None], sources: Mapping[str, Any]) -> dict[str, tuple[str, Mark]]:
-    """What carries each deck and placement, as far as it is said. ``sources``: key → (mapping, mirrored) by placement."""
-    out: dict[str, tuple[str, Mark]] = {}
+def supports_of(decks: Mapping[str, Taken | None], placements: Mapping[str, Written | None]) -> Supports:
+    """What carries each deck and placement, as far as it is said."""
+    out: Supports = {}
     for name, taken in decks.items():
         key = next((k for k in _PLACING if taken is not None and k in taken.values), None)
         if taken is not None and key is not None and taken.values[key] != name:
-            out[name] = (taken.values[key], taken.mark(key))
-    for name, source in sources.items():
-        entry = (source or {}).get("on")
-        if entry is not None and entry[0].get("on") is not None and name not in out:
-            carrier = entry[0].get("on").partition(".")[0]
+            out[name] = (taken.values[key], taken, key)
+    for name, written in placements.items():
+        on: str | None = written.values.get("on") if written is not None else None
+        if on is not None and written is not None and name not in out:
+            carrier = on.partition(".")[0]
             if carrier != name:
-                out[name] = (carrier, entry[0].mark("on"))
+                out[name] = (carrier, written, "on")
     return out
 
 
 def frames_apart(decks: Mapping[str, Deck], placements: Mapping[str, Placement], r: Reading) -> None:
     """No two frames or joints of the output have one name; links and joints share a name space for some consumers."""
-    owner: dict[str, tuple[str, Mark | None]] = {
-        n: ("the robot itself", None) for n in ("base_link", "base_joint", "base_footprint", "base_footprint_joint")}
+    owner: dict[str, tuple[str, Mark | None]] = dict.fromkeys(
+        ("base_link", "base_joint", "base_footprint", "base_footprint_joint"), ("the robot itself", None))
     for thing in (*decks.values(), *placements.values()):
         if thing.name in RESERVED:
             continue  # reported with its name
