@@ -21,7 +21,7 @@ def span(start: float, end: float) -> str:
 
 def metres(distance: float) -> str:
     """``1.71 m``; under a metre in millimetres."""
-    return f"{plain(distance, 2)} m" if distance >= 1 else f"{plain(distance * 1e3, 0)} mm"
+    return f"{plain(distance, 2)} m" if distance >= 1 else f"{distance * 1e3:.0f} mm"
 
 
 def percent(share: float) -> str:

@@ -32,6 +32,8 @@ def cast(scene: Scene, rays: Array, reach: float = math.inf) -> Hits:
     """Send rays (m, 3), unit vectors, from the origin. A solid around the origin is met at distance 0."""
     m = len(rays)
     distance, index = np.full(m, np.inf), np.full(m, -1)
+    if not m:
+        return Hits(distance, index)
     cone = _cone_about(rays)
     for group, meet in zip(scene.groups, (_meet_boxes, _meet_cylinders, _meet_spheres)):
         group = group.keep(_in_cone(cone, group.centre, group.bound, reach))
