@@ -9,7 +9,9 @@ from chassis_describe.layout.model import Placement
 
 def plain(value: float, digits: int = 2) -> str:
     """A number with at most so many decimals and none that are 0."""
-    text = f"{value:.{digits}f}".rstrip("0").rstrip(".")
+    text = f"{value:.{digits}f}"
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
     return "0" if text in ("-0", "") else text
 
 

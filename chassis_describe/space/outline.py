@@ -92,7 +92,7 @@ def _settled(lines: Sequence[_Line], alive: list[int], partner: Sequence[int]) -
             between = [(first + j) % len(lines) for j in range(1, (last - first) % len(lines))]
             twin = alive.index(partner[alive[k]]) if partner[alive[k]] in alive else k
             near = {k, (k - 1) % len(alive), (k + 1) % len(alive)}
-            if twin != k and twin in near or twin == k and symmetric:
+            if (twin != k and twin in near) or (twin == k and symmetric):
                 continue  # an edge on the axis of symmetry, or next to its own image, stays
             best = min(between, key=lambda e: (_local_area(lines, alive, k, e), e != alive[k]))
             if _local_area(lines, alive, k, best) < _local_area(lines, alive, k, alive[k]) - 1e-12:

@@ -1,0 +1,104 @@
+"""Wheels as the drive controllers assume them: axes along y, left like right, mecanum rollers in an X."""
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Literal
+
+from chassis_describe.assembly.model import Assembly, DriveFacet, WheelFacet
+from chassis_describe.findings import Finding, Severity, finding
+from chassis_describe.fit.lifts import lift_mark
+from chassis_describe.fit.words import listing, mm, plain
+from chassis_describe.source import Mark
+from chassis_describe.tolerances import ON_GROUND, SAME_ANGLE
+
+
+def axles_along_y(assembly: Assembly) -> Iterator[Finding]:
+    """``axle-skewed``: a wheel whose axis is not along base y."""
+    for wheel in assembly.wheels:
+        x, y, z = wheel.axis
+        angle = math.atan2(math.hypot(x, z), abs(y))
+        if angle <= SAME_ANGLE:
+            continue
+        motor = assembly.parts[wheel.motor_placement]
+        yaw, lean = math.degrees(math.atan2(abs(x), math.hypot(y, z))), math.degrees(math.atan2(abs(z), math.hypot(x, y)))
+        ways = [f"{plain(a)}° {w}" for a, w in ((yaw, "in the plane of the deck"), (lean, "out of it")) if a > 1e-6]
+        yield finding("axle-skewed", f"the axis of {wheel.placement} is not along the robot's y: it points "
+                      f"{' and '.join(ways) or 'elsewhere'}", where=[_turn_mark(assembly, wheel), wheel.mark],
+                      hint=f"turn {motor.name} so that its shaft points straight left or right",
+                      of=[wheel.placement, motor.name], measured=math.degrees(angle), allowed=0.0, unit="deg")
+
+
+def left_like_right(assembly: Assembly) -> Iterator[Finding]:
+    """``axles-unlike``: wheels of one axle that differ in radius or height; an error where the sides are exchanged."""
+    drive = assembly.drive
+    if drive is None:
+        return
+    for left, right in zip(drive.left, drive.right):
+        where = [lift_mark(assembly, left.placement), lift_mark(assembly, right.placement)]
+        of = [left.placement, right.placement]
+        if left.centre[1] <= right.centre[1]:
+            yield finding("axles-unlike", f"{left.placement} is listed on the left and {right.placement} on the right, but "
+                          "they stand the other way round", hint="exchange `left` and `right` under `drive`",
+                          where=[assembly.layout.drive.mark if assembly.layout.drive else None, left.mark, right.mark],
+                          of=of, measured=(left.centre[1] - right.centre[1]) * 1e3, allowed=0.0, unit="mm",
+                          severity=Severity.ERROR)
+        radii, heights = abs(left.radius - right.radius), abs(left.centre[2] - right.centre[2])
+        if radii > ON_GROUND:
+            yield finding("axles-unlike", f"{left.placement} has a radius of {mm(left.radius)}, {right.placement} of "
+                          f"{mm(right.radius)}; the controllers assume one", hint="use equal wheels on both sides",
+                          where=[left.mark, right.mark], of=of, measured=radii * 1e3, allowed=0.0, unit="mm")
+        if heights > ON_GROUND:
+            high = left if left.centre[2] > right.centre[2] else right
+            yield finding("axles-unlike", f"the centre of {high.placement} is {mm(heights)} higher than that of "
+                          f"{(right if high is left else left).placement}", where=where, of=of,
+                          hint="give both motors the same face and the same `lift`",
+                          measured=heights * 1e3, allowed=0.0, unit="mm")
+
+
+def rollers_form_x(assembly: Assembly) -> Iterator[Finding]:
+    """``rollers-wrong``: mecanum wheels whose rollers don't form an X seen from above.
+
+    The controller turns the front left wheel at (vx - vy - k·ω)/r (ros2_controllers jazzy:
+    mecanum_drive_controller/src/mecanum_drive_controller.cpp, ``update_and_write_commands``). A roller lets the contact
+    slip across its own axis e only: r·w = vx + vy·ey/ex, so at the ground e = (1, -1) there, and (1, 1) on top of the
+    wheel, where one sees it: towards the middle of the robot. Sold as "left": the wheel for front left and rear right, whose
+    roller, seen by who stands before the wheel, rises to the left (common practice).
+    """
+    drive = assembly.drive
+    if drive is None or drive.kind != "mecanum":
+        return
+    middle = sum(w.centre[0] for w in (*drive.left, *drive.right)) / len((*drive.left, *drive.right))
+    wrong = [w for w in (*drive.left, *drive.right) if w.rollers != expected_hand(w, middle)]
+    unknown = [w for w in wrong if w.rollers is None]
+    for wheel in unknown:
+        yield finding("rollers-wrong", f"{wheel.placement} drives a mecanum robot but its part states no rollers",
+                      hint=f"`rollers: {expected_hand(wheel, middle)}` under `wheel` of the part, if it has those",
+                      where=[wheel.mark, assembly.parts[wheel.placement].part.mark], of=[wheel.placement])
+    wrong = [w for w in wrong if w.rollers is not None]
+    if wrong:
+        yield _rollers(drive, wrong, middle)
+
+
+def expected_hand(wheel: WheelFacet, middle: float) -> Literal["left", "right"]:
+    """The hand of the rollers that belong there; ``middle``: x between front and rear axle (base_link, m)."""
+    front = wheel.centre[0] >= middle
+    return "left" if front == (wheel.side == "left") else "right"
+
+
+def _rollers(drive: DriveFacet, wrong: list[WheelFacet], middle: float) -> Finding:
+    names = [w.placement for w in wrong]
+    wanted = listing((f"{expected_hand(w, middle)}-hand rollers on {w.placement}" for w in wrong), most=8)
+    if len(wrong) == len(drive.left) + len(drive.right):
+        says = "the rollers form an O seen from above, the controller assumes an X: the robot would not turn"
+        hint = f"exchange the wheels of the two sides: {wanted}"
+    else:
+        says = f"the rollers of {listing(names)} don't form an X seen from above, as the controller assumes"
+        hint = f"it takes {wanted}"
+    return finding("rollers-wrong", says, hint=hint, where=[w.mark for w in wrong], of=names)
+
+
+def _turn_mark(assembly: Assembly, wheel: WheelFacet) -> Mark:
+    motor = assembly.parts[wheel.motor_placement]
+    marks = motor.placement.marks
+    return marks.get("turn") or marks.get("points") or motor.mark

@@ -1,0 +1,185 @@
+"""Standing: contacts, tilt, support, tip-over, and the same as key figures."""
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Iterator
+from typing import Any
+
+from chassis_describe.assembly.footprint import unrounded_hull
+from chassis_describe.assembly.model import Assembly
+from chassis_describe.assembly.standing import Standing, standing
+from chassis_describe.findings import Finding, Severity, finding
+from chassis_describe.fit.axles import axles_along_y, left_like_right, rollers_form_x
+from chassis_describe.fit.clearance import clear_of_ground
+from chassis_describe.fit.lifts import carrier, levelling_hint, lift_mark, new_lift, tilt_degrees
+from chassis_describe.fit.words import count, listing, mm, plain
+from chassis_describe.source import Mark
+from chassis_describe.space.hull import Vec2, convex_hull, depth, edges
+
+#: A contact further off the ground than this (m) does not reach it (model: "Findings"; a floor is not flatter).
+LIFTED = 0.5e-3
+
+
+def enough_contacts(assembly: Assembly) -> Iterator[Finding]:
+    """``few-contacts``: fewer than three not in line, on a robot with a drive or a caster."""
+    rest = assembly.rest
+    if rest is None or rest.status != "degenerate" or (assembly.drive is None and not assembly.casters):
+        return
+    names = [c.name for c in rest.contacts]
+    mark = assembly.layout.drive.mark if assembly.layout.drive is not None else assembly.parts[names[0]].mark
+    line = ", all in one line" if len(names) > 2 else ""
+    yield finding("few-contacts", f"the robot can't stand on {count(len(names), 'ground contact')}{line}: {listing(names)}",
+                  hint="add a caster off the line between the wheels; until then the robot is described as level",
+                  where=[mark, *_contact_marks(assembly, names)], of=names, measured=float(len(names)), allowed=3.0)
+
+
+def stands_level(assembly: Assembly) -> Iterator[Finding]:
+    """``rests-tilted``: by more than the limit, with the lift that would level it."""
+    rest = assembly.rest
+    if rest is None:
+        return
+    tilt, limit = tilt_degrees(rest.normal), assembly.layout.limits["rest_tilt_deg"]
+    if tilt <= limit:
+        return
+    roll, pitch, _ = (math.degrees(a) for a in rest.base_in_ground.rpy)
+    ways = [(roll, "right side down", "left side down"), (pitch, "nose down", "nose up")]
+    said = " and ".join(f"{plain(abs(v))}° {plus if v > 0 else minus}" for v, plus, minus in ways if abs(v) >= 0.005)
+    off = _not_driven(assembly)
+    yield finding("rests-tilted", f"the robot rests tilted by {plain(tilt)}° ({said}) on {listing(rest.touching)}",
+                  hint=levelling_hint(assembly), where=[lift_mark(assembly, n) for n in off or rest.touching],
+                  of=off or rest.touching, measured=tilt, allowed=limit, unit="deg")
+
+
+def stands_one_way(assembly: Assembly) -> Iterator[Finding]:
+    """``rocks``: two or more stable faces."""
+    rest = assembly.rest
+    if rest is None or rest.status != "rocks":
+        return
+    other = rest.other_faces[0]
+    gap = max(c.gap for c in rest.contacts if c.name in other)
+    others = " or ".join(listing(f) for f in rest.other_faces)
+    of = tuple(dict.fromkeys((*rest.touching, *(n for f in rest.other_faces for n in f))))
+    yield finding("rocks", f"the robot rocks: it stands on {listing(rest.touching)}, and as well on {others}",
+                  hint=levelling_hint(assembly) or "move weight towards the contacts that shall touch",
+                  where=[lift_mark(assembly, n) for n in of], of=of, measured=gap * 1e3, allowed=0.0, unit="mm")
+
+
+def contacts_reach(assembly: Assembly) -> Iterator[Finding]:
+    """``contact-lifted``: a wheel or caster off the ground at rest; an error for a driven wheel."""
+    rest = assembly.rest
+    if rest is None or rest.status == "degenerate":
+        return
+    driven = {w.placement for w in assembly.wheels if w.side is not None}
+    for contact in rest.contacts:
+        if contact.gap <= LIFTED:
+            continue
+        name = contact.name
+        level = levelling_hint(assembly)
+        if name not in driven and not level:
+            lift = new_lift(carrier(assembly, name), -contact.gap / rest.normal[2])
+            level = f"`lift: {plain(lift * 1e3, 3)}` for {name}" if lift is not None and lift >= 0 else ""
+        what = "driven wheel " if name in driven else ""
+        yield finding("contact-lifted", f"{what}{name} is {mm(contact.gap)} off the ground while the robot stands on "
+                      f"{listing(rest.touching)}", hint=level, where=[lift_mark(assembly, name)], of=[name],
+                      measured=contact.gap * 1e3, allowed=LIFTED * 1e3, unit="mm",
+                      severity=Severity.ERROR if name in driven else None)
+
+
+def mass_over_support(assembly: Assembly) -> Iterator[Finding]:
+    """``outside-support``: the centre of mass projects outside the support polygon."""
+    stand = standing(assembly)
+    if assembly.rest is None or assembly.rest.status != "outside" or stand is None or stand.com is None:
+        return
+    feet = convex_hull(stand.feet)
+    target = _nearest_point(feet, stand.com[:2])
+    dx, dy = target[0] - stand.com[0], target[1] - stand.com[1]
+    moves = [(dx, "forward", "back"), (dy, "left", "right")]
+    said = " and ".join(f"{mm(abs(v))} {plus if v > 0 else minus}" for v, plus, minus in moves if abs(v) > 5e-6)
+    away = math.hypot(dx, dy)
+    yield finding("outside-support", f"the centre of mass lies {mm(away)} outside the support polygon of "
+                  f"{listing(stand.touching)}: the robot falls over", where=_contact_marks(assembly, stand.touching),
+                  hint=f"it must come more than {said}: move the heaviest parts, or a caster to the other side",
+                  of=stand.touching, measured=-away * 1e3, allowed=0.0, unit="mm")
+
+
+def tips_late(assembly: Assembly) -> Iterator[Finding]:
+    """``tips-early``: an edge of the support polygon over which the robot tips at less than the limit."""
+    stand = standing(assembly)
+    if stand is None or assembly.rest is None or assembly.rest.status in ("outside", "degenerate"):
+        return
+    limit = assembly.layout.limits["tip_angle_deg"]
+    for tip in stand.tips:
+        angle = math.degrees(tip.angle)
+        if angle >= limit or stand.com is None:
+            continue
+        names = [stand.touching[k] for k in tip.ends]
+        short = stand.com[2] * math.tan(math.radians(limit)) - tip.distance
+        yield finding("tips-early", f"the robot tips over the line {names[0]} - {names[1]} at {plain(angle, 1)}°, or at "
+                      f"{plain(max(tip.acceleration, 0.0))} m/s² on level ground",
+                      hint=f"bring the centre of mass {mm(short)} further from that line, or lower it from "
+                      f"{mm(stand.com[2])} to {mm(tip.distance / math.tan(math.radians(limit)))}"
+                      if 0 < limit < 90 and tip.distance > 0 else f"bring the centre of mass {mm(short)} inwards",
+                      where=_contact_marks(assembly, names), of=names, measured=angle, allowed=limit, unit="deg")
+
+
+def base_in_footprint(assembly: Assembly) -> Iterator[Finding]:
+    """``base-outside-footprint``: consumers take the base origin for the middle of the robot."""
+    hull = unrounded_hull(assembly)
+    if assembly.rest is None or len(hull) < 3:
+        return
+    inside = depth(hull, (0.0, 0.0))
+    if inside <= 0:
+        mark = assembly.layout.drive.mark if assembly.layout.drive is not None else assembly.layout.base_deck.mark
+        yield finding("base-outside-footprint", f"the base origin lies {mm(-inside)} outside the footprint; planners turn "
+                      "and measure the robot about it", hint="the base origin is midway between the driven wheels, or at the "
+                      "base deck's [0, 0] where there are none: put one of them under the robot", where=[mark],
+                      measured=inside * 1e3, allowed=0.0, unit="mm")
+
+
+def ground_summary(assembly: Assembly) -> dict[str, Any]:
+    """``rest``, ``contacts``, ``load_model`` and ``tip`` of the summary; None where nothing rolls.
+
+    Loads of four and more contacts follow a stated model (``equal springs``): statics alone does not decide them.
+    """
+    stand, rest = standing(assembly), assembly.rest
+    if stand is None or rest is None:
+        return {"rest": None, "contacts": None, "load_model": None, "tip": None}
+    roll, pitch, _ = rest.base_in_ground.rpy
+    shares = stand.shares
+    return {
+        "rest": {"roll_deg": math.degrees(roll) + 0.0, "pitch_deg": math.degrees(pitch) + 0.0,
+                 "height": rest.base_in_ground.t[2]},
+        "contacts": [{"of": n, "xyz": list(p), "load_share": shares.get(n)} for n, p in zip(stand.names, stand.points)],
+        "load_model": stand.loads.model if stand.loads.shares is not None else None,
+        "tip": [{"edge": [stand.touching[k] for k in t.ends], "angle_deg": math.degrees(t.angle),
+                 "acceleration": t.acceleration} for t in stand.tips],
+    }
+
+
+def _contact_marks(assembly: Assembly, names: Iterable[str]) -> list[Mark]:
+    return [assembly.parts[n].mark for n in names]
+
+
+def _not_driven(assembly: Assembly) -> tuple[str, ...]:
+    """Casters and idle wheels: what one would lift to level the robot."""
+    return (*(w.placement for w in assembly.wheels if w.side is None), *(c.placement for c in assembly.casters))
+
+
+def _nearest_point(polygon: tuple[Vec2, ...], p: Vec2) -> Vec2:
+    if len(polygon) == 1:
+        return polygon[0]
+    best: list[tuple[float, Vec2]] = []
+    for (ax, ay), (bx, by) in edges(polygon):
+        dx, dy = bx - ax, by - ay
+        s = min(1.0, max(0.0, ((p[0] - ax) * dx + (p[1] - ay) * dy) / (dx * dx + dy * dy)))
+        q = (ax + s * dx, ay + s * dy)
+        best.append((math.dist(p, q), q))
+    return min(best)[1]
+
+
+__all__ = ["GROUND_CHECKS", "Standing", "ground_summary"]
+
+#: The rules about the ground, for the table of checks.
+GROUND_CHECKS: tuple[Callable[[Assembly], Iterable[Finding]], ...] = (
+    enough_contacts, stands_level, stands_one_way, contacts_reach, clear_of_ground, mass_over_support, tips_late,
+    base_in_footprint, axles_along_y, left_like_right, rollers_form_x)
