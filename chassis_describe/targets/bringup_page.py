@@ -6,8 +6,7 @@ from collections.abc import Iterable, Iterator
 
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly, SensorFacet
-from chassis_describe.targets import bringup_words as words
-from chassis_describe.targets import distros
+from chassis_describe.targets import bringup_words as words, distros
 from chassis_describe.targets.controllers import BROADCASTER, controller_name, remappings, speeds
 from chassis_describe.targets.laser_filter import blocked_sectors, node_name
 from chassis_describe.targets.package_launch import CAUTIONS
@@ -115,7 +114,7 @@ def _scan_check(assembly: Assembly, facet: SensorFacet) -> str:
     ahead = round(math.degrees(math.atan2(r[1], r[0])), 1)
     if facet.sensor.angles == "positive":
         ahead %= 360.0
-    text = f"`{facet.placement}`: an object straight ahead of the robot appears at {ahead + 0.0:g} degrees of the scan;\n"
+    text = f"`{facet.placement}`: an object straight ahead appears at {ahead + 0.0:g} degrees of the scan;\n"
     return text + (words.HANGING if r[8] < 0 else words.UPRIGHT)
 
 
@@ -123,8 +122,8 @@ def _imu_check(assembly: Assembly, facet: SensorFacet) -> str:
     """What an accelerometer shows at rest: +g along the world's up (REP-145), in the axes printed on the board."""
     r = _in_root(assembly, facet)
     shown = ", ".join(f"{name} {round(_G * v, 2) + 0.0:.2f}" for name, v in zip(("ax", "ay", "az"), r[6:9]))
-    text = (f"`{facet.placement}`: standing still on level ground, `linear_acceleration` in the board's own axes\nreads "
-            f"about {shown} m/s2 (REP-145).\n")
+    text = (f"`{facet.placement}`: standing still on level ground, `linear_acceleration` in the board's own axes\n"
+            f"reads about {shown} m/s2 (REP-145).\n")
     return text + (words.FLIPPED_IMU if r[8] < -0.5 else "")
 
 
@@ -138,5 +137,6 @@ def _filter_commands(assembly: Assembly) -> Iterator[str]:
         if blocked.get(facet.frame):
             topic = topics[facet.frame]
             yield ("    ros2 run laser_filters scan_to_scan_filter_chain --ros-args \\\n"
-                   f"      -r __node:={node_name(assembly, facet)} -r scan:={topic} -r scan_filtered:={filtered(topic)} \\\n"
+                   f"      -r __node:={node_name(assembly, facet)} \\\n"
+                   f"      -r scan:={topic} -r scan_filtered:={filtered(topic)} \\\n"
                    "      --params-file SHARE/config/laser_filter.yaml\n")

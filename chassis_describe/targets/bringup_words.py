@@ -7,8 +7,8 @@ HEAD = """\
 Written by chassis_describe for ROS 2 {distro} from the layout in `layout/`. Every file here holds what the geometry
 decides; your own parameter files come after it and win.
 
-**Not tried on a robot.** Names and types were taken from the consumers' sources, and the files are read back by YAML and
-URDF parsers; nobody has driven this robot with them. Read them before you do.
+**Not tried on a robot.** Names and types were taken from the consumers' sources, and the files are read back by YAML
+and URDF parsers; nobody has driven this robot with them. Read them before you do.
 
 In the commands `SHARE` stands for `$(ros2 pkg prefix --share {robot}_description)`.
 """
@@ -27,8 +27,10 @@ In a xacro of your own include `urdf/{robot}_macro.xacro` and call, once for eac
 
     <xacro:{robot} prefix="left_" parent="world"><origin xyz="0 0 0" rpy="0 0 0"/></xacro:{robot}>
 
-Leave `parent` out where the robot's root is the tree's. A prefix in the description needs the same prefix in the layout
-(`ros: {{prefix: left_}}`), so that the parameter files carry it too; robot_state_publisher's `frame_prefix` stays empty.
+Leave `parent` out where the robot's root is the tree's. A prefix in the description needs the same prefix in the
+layout (`ros: {{prefix: left_}}`), so that the parameter files carry it too; robot_state_publisher's `frame_prefix`
+stays empty. Several robots on one network get a ROS namespace each; their parameter files then stand below a key of
+that name, or are started with Nav2's own rewriting of namespaces.
 """
 
 CONTROL = """\
@@ -38,7 +40,8 @@ The `<ros2_control>` block is in the description. Start, beside robot_state_publ
 """
 
 COMMANDS = """\
-It takes {type} on `{command}`. Joint states come from {broadcaster} alone: start no joint_state_publisher beside it.
+It takes {type} on `{command}`. Joint states come from {broadcaster} alone:
+start no joint_state_publisher beside it.
 """
 
 PLACEHOLDER = """\

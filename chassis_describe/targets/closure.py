@@ -29,8 +29,8 @@ Tree = Any  # what YAML holds: mappings, lists, scalars
 #: Parameters that name frames, of any consumer that we write for.
 FRAME_KEYS = frozenset({
     "global_frame", "robot_base_frame", "local_frame", "base_frame_id", "odom_frame_id", "global_frame_id",
-    "base_frame", "odom_frame", "map_frame", "world_frame", "base_link_frame", "fixed_frame", "sensor_frame", "box_frame",
-    "frame_id", "Fixed Frame", "Target Frame", "Reference Frame"})
+    "base_frame", "odom_frame", "map_frame", "world_frame", "base_link_frame", "fixed_frame", "sensor_frame",
+    "box_frame", "frame_id", "Fixed Frame", "Target Frame", "Reference Frame"})
 _FIXED_WORDS = frozenset({"<Fixed Frame>", ""})  # RViz's own words in place of a frame
 JOINT_KEYS = frozenset({"left_wheel_names", "right_wheel_names", "extra_joints", "joints"})
 JOINT_ENDINGS = ("_command_joint_name", "_state_joint_name")
@@ -119,12 +119,10 @@ def _xml_uses(file: Artifact, prefix: str) -> Iterator[Use]:
     """Names that a URDF or macro refers to; a macro's ``${prefix}`` is read as the robot's own prefix."""
     from lxml import etree
 
-    for node in etree.fromstring(file.data).iter():
-        if not isinstance(node.tag, str):
-            continue
+    for node in etree.fromstring(file.data).iter(etree.Element):
         tag = etree.QName(node).localname
         above = node.getparent()
-        inside = etree.QName(above).localname if above is not None and isinstance(above.tag, str) else ""
+        inside = etree.QName(above).localname if above is not None else ""
         name: str | None = None
         kind: Kind = "link"
         if tag in ("parent", "child") and inside == "joint":

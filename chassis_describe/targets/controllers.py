@@ -172,13 +172,14 @@ def _mecanum(node: Block, assembly: Assembly, drive: DriveFacet) -> None:
 
 
 def _frames(node: Block, assembly: Assembly, prefixes: bool) -> None:
-    fused = assembly.layout.ros.odometry == "ekf"
+    fused, distro = assembly.layout.ros.odometry == "ekf", assembly.layout.ros.distro
     node.put("odom_frame_id", odom_frame(assembly))
     node.put("base_frame_id", assembly.root, "the tree's root: a frame has one parent")
     node.put("enable_odom_tf", not fused,
              "robot_localization publishes this transform" if fused else "and nobody else publishes this transform")
     if prefixes:
-        node.put("tf_frame_prefix_enable", False, "else the node's namespace goes before both frames")
+        told = ", deprecated here with a warning" if distros.has("tf_prefix_enable_deprecated", distro) else ""
+        node.put("tf_frame_prefix_enable", False, f"else the node's namespace goes before both frames{told}")
 
 
 def _limits(axis: Block, top: float, distro: str) -> None:

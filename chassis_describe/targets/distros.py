@@ -55,6 +55,10 @@ FACTS: tuple[Fact, ...] = (
     Fact(name="mecanum_tf_prefix", says="mecanum_drive_controller puts its namespace before frames unless told not to",
          humble=False, jazzy=True, kilted=True, lyrical=True,
          source="ros2_controllers {}:mecanum_drive_controller/src/mecanum_drive_controller.yaml"),
+    Fact(name="tf_prefix_enable_deprecated", says="tf_frame_prefix_enable still works but draws a deprecation warning",
+         humble=False, jazzy=False, kilted=False, lyrical=True,
+         source="ros2_controllers {}:diff_drive_controller/src/diff_drive_controller.cpp and "
+                "{}:mecanum_drive_controller/src/mecanum_drive_controller.cpp, on_configure"),
     Fact(name="node_options_args", says="controller_manager hands a controller its remappings from the parameter file",
          humble=False, jazzy=True, kilted=True, lyrical=True,
          source="ros2_control {}:controller_manager/src/controller_manager.cpp, load_controller"),

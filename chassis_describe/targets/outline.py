@@ -26,10 +26,13 @@ class Radii(NamedTuple):
 
 
 def radii(assembly: Assembly) -> Radii:
-    """Both radii of the footprint."""
+    """Both radii of the footprint; only for a robot that stands on the ground."""
     from chassis_describe.assembly.footprint import circumscribed_radius, inscribed_radius
 
-    return Radii(inscribed_radius(assembly), circumscribed_radius(assembly))
+    inner, outer = inscribed_radius(assembly), circumscribed_radius(assembly)
+    assert inner is not None
+    assert outer is not None
+    return Radii(inner, outer)
 
 
 def robot_radius(assembly: Assembly) -> float | None:

@@ -200,7 +200,7 @@ def test_a_wheel_that_nobody_turns_is_published_once(robots: Any) -> None:
     read = tree(assembly)
     extra = read["joint_state_broadcaster"]["ros__parameters"]["extra_joints"]
     assert extra == ["wheel_rl_joint", "wheel_rr_joint"]
-    (system,) = ros2_control_elements(assembly)
+    system: Any = ros2_control_elements(assembly)[0]
     sources = [j.get("name") for j in system.findall("joint")] + extra
     assert sorted(sources) == sorted(j.name for j in assembly.joints if j.type == "continuous"), "each joint one source"
     assert "joint_state_broadcaster" not in tree(robots("four_wheels")), "no parameters, no block"
@@ -210,7 +210,7 @@ def test_a_wheel_that_nobody_turns_is_published_once(robots: Any) -> None:
 def test_control_element(robots: Any) -> None:
     """Form: R2C master:hardware_interface/src/component_parser.cpp."""
     assembly = robots("four_wheels", prefix="p_", hardware="acme_drive/AcmeSystem")
-    (system,) = ros2_control_elements(assembly)
+    system: Any = ros2_control_elements(assembly)[0]
     assert (system.tag, dict(system.attrib)) == ("ros2_control", {"name": "p_four_wheels_drive", "type": "system"})
     assert system.findtext("hardware/plugin") == "acme_drive/AcmeSystem"
     moving = {j.name: j for j in assembly.joints if j.type == "continuous"}

@@ -28,6 +28,8 @@ READ = {
     # RC {branch}:mecanum_drive_controller/src/mecanum_drive_controller.yaml: `linear`, `tf_frame_prefix_enable`
     "mecanum_limits": (False, True, True, True),
     "mecanum_tf_prefix": (False, True, True, True),
+    # RC master:diff_drive_controller/src/diff_drive_controller.cpp, on_configure: a warning when it is not true
+    "tf_prefix_enable_deprecated": (False, False, False, True),
     # R2C {branch}:controller_manager/src/controller_manager.cpp, load_controller: `{}.node_options_args`
     "node_options_args": (False, True, True, True),
     # the same files: the subscription in subscribe_to_robot_description_topic, init_robot_description_callback

@@ -137,7 +137,7 @@ def test_two_robots_in_one_file_do_not_clash(robots: Any, tmp_path: Path) -> Non
     assembly = robots("two_wheels")
     write(assembly, tmp_path)
     both = tmp_path / "urdf" / "both.xacro"
-    both.write_text(f"""<robot name="both" xmlns:xacro="http://www.ros.org/wiki/xacro">
+    both.write_text("""<robot name="both" xmlns:xacro="http://www.ros.org/wiki/xacro">
       <xacro:include filename="two_wheels_macro.xacro"/>
       <link name="floor"/>
       <xacro:two_wheels prefix="a_" parent="floor"><origin xyz="1 2 0" rpy="0 0 1.5"/></xacro:two_wheels>
@@ -169,6 +169,26 @@ def test_nothing_is_left_to_expand(robots: Any, tmp_path: Path) -> None:
     assert "${" not in text
     assert "$(" not in text
     assert "xacro:" not in text.replace("xmlns:xacro", "")
+
+
+DEMOS = sorted((Path(__file__).resolve().parents[2] / "config").glob("*.yaml"))
+
+
+@pytest.mark.parametrize("demo", DEMOS, ids=lambda path: path.stem)
+def test_the_package_of_a_demo_holds_one_model_twice(demo: Path, tmp_path: Path) -> None:
+    """The files of the whole package, as they are compiled: meshes, prefix and placeholders included."""
+    from chassis_describe import read
+    from chassis_describe.targets import package_artifacts
+
+    assembly = assemble(read(demo))
+    for file in package_artifacts(assembly):
+        if file.path.startswith("urdf/"):
+            (tmp_path / file.path).parent.mkdir(exist_ok=True)
+            (tmp_path / file.path).write_bytes(file.data)
+    plain = etree.parse(str(tmp_path / "urdf" / f"{assembly.robot}.urdf")).getroot()
+    path = tmp_path / "urdf" / f"{assembly.robot}.xacro"
+    assert difference(plain, expanded(path)) is None
+    assert difference(plain, expanded(path, prefix="x_")) is not None
 
 
 def test_macro_names_resolve_in_the_product(robots: Any) -> None:

@@ -1,0 +1,126 @@
+"""docs/bringup.md and localization.yaml: what people and localisers are told."""
+from __future__ import annotations
+
+import math
+import re
+from typing import Any
+
+import pytest
+import yaml
+
+from chassis_describe.targets import bringup_page, controllers, laser_filter, localization, navigation, xacro_file
+
+TARGETS = (navigation, controllers, laser_filter, localization, xacro_file)
+
+
+def page(assembly: Any) -> str:
+    files = [file for target in TARGETS for file in target.artifacts(assembly)]
+    (file,) = bringup_page.artifacts(assembly, files)
+    assert file.path == "docs/bringup.md"
+    text = file.data.decode("ascii")
+    assert "{" not in re.sub(r"`ros: \{.*?\}`", "", text), "nothing is left to fill in"
+    return text
+
+
+@pytest.mark.parametrize("name", ["two_wheels", "four_wheels", "mecanum", "disc", "pushed", "shelf"])
+def test_page_is_honest_and_cautious_for_every_robot(robots: Any, name: str) -> None:
+    text = page(robots(name))
+    assert "Not tried on a robot" in text
+    assert "not a safety function" in text
+    assert "wheels off the ground" in text
+
+
+def test_it_speaks_only_of_what_is_there(robots: Any) -> None:
+    text = page(robots("shelf"))
+    assert not re.search(r"controllers\.yaml|navigation\.yaml|laser_filter|localization\.yaml", text)
+    assert "nobody" not in page(robots("two_wheels", control="none")).split("## Sensor")[0].split("## Driving")[1]
+    assert "## ros2_control" not in page(robots("two_wheels", control="none"))
+
+
+def test_humble_remaps_at_the_manager_and_others_in_the_file(robots: Any) -> None:
+    """ros2_control humble:controller_manager/src/controller_manager.cpp: ~/robot_description, and no node_options_args."""
+    old, new = page(robots("two_wheels", distro="humble")), page(robots("two_wheels", distro="jazzy"))
+    for rule in ("/controller_manager/robot_description:=/robot_description",
+                 "/diff_drive_controller/cmd_vel_unstamped:=/cmd_vel", "/diff_drive_controller/odom:=/odom"):
+        assert f"-r {rule}" in old
+        assert rule not in new
+    assert "geometry_msgs/msg/Twist on" in old
+    assert "geometry_msgs/msg/TwistStamped on" in new
+    assert "-r /mecanum_drive_controller/tf_odometry:=/tf" in page(robots("mecanum", distro="humble"))
+
+
+def test_expected_reading_of_an_imu_mounted_upside_down(robots: Any) -> None:
+    """REP-145: at rest the specific force is +g along the world's up; the board's z points down, so az is -9.81."""
+    text = page(robots("two_wheels"))
+    assert "ax 0.00, ay 0.00, az -9.81" in text
+    assert "mounted upside down" in text
+
+
+def test_where_an_object_ahead_appears(robots: Any) -> None:
+    assert "`lidar`: an object straight ahead appears at 180 degrees" in page(robots("two_wheels"))
+    text = page(robots("mecanum"))
+    assert "`upright`: an object straight ahead appears at 0 degrees" in text
+    # Turned by 30 degrees about its own axis, which points down: forward is at -30 in the frame, 330 for this driver.
+    assert "`hanging`: an object straight ahead appears at 330 degrees" in text
+    assert "leave the driver's own\ninversion off" in text
+
+
+def test_placeholder_is_called_one(robots: Any) -> None:
+    assert "hardware plugin is not named yet" in page(robots("two_wheels"))
+    assert "hardware plugin is not named yet" not in page(robots("two_wheels", hardware="acme_drive/AcmeSystem"))
+
+
+# ------------------------------------------------------------------------------------------------------- localization.yaml
+def local(assembly: Any) -> dict[str, Any]:
+    files = list(localization.artifacts(assembly))
+    return yaml.safe_load(files[0].data) if files else {}
+
+
+def test_frames_of_the_filter(robots: Any) -> None:
+    """cra-ros-pkg/robot_localization ros2:params/ekf.yaml: world_frame = odom_frame publishes odometry to the base."""
+    read = local(robots("four_wheels", odometry="ekf", prefix="p_"))
+    assert list(read) == ["ekf_filter_node"]
+    assert read["ekf_filter_node"]["ros__parameters"] == {
+        "publish_tf": True, "map_frame": "map", "odom_frame": "p_odom", "base_link_frame": "p_base_footprint",
+        "world_frame": "p_odom"}
+
+
+def test_frames_and_scan_of_slam_and_amcl(robots: Any) -> None:
+    """SteveMacenski/slam_toolbox ros2:src/slam_toolbox_common.cpp; navigation2 jazzy:nav2_amcl/src/amcl_node.cpp."""
+    read = local(robots("two_wheels"))
+    assert read["slam_toolbox"]["ros__parameters"] == {
+        "map_frame": "map", "odom_frame": "odom", "base_frame": "base_footprint", "scan_topic": "scan_filtered"}
+    assert read["amcl"]["ros__parameters"]["robot_model_type"] == "nav2_amcl::DifferentialMotionModel"
+    assert local(robots("mecanum"))["amcl"]["ros__parameters"]["robot_model_type"] == "nav2_amcl::OmniMotionModel"
+    assert "ekf_filter_node" not in read
+
+
+def test_nothing_to_say_no_file(robots: Any) -> None:
+    for name in ("four_wheels", "pushed", "shelf"):
+        assert local(robots(name)) == {}
+
+
+def test_shared_topics_get_the_placements_name(robots: Any) -> None:
+    from chassis_describe.source import TargetError
+    from chassis_describe.targets.topics import sensor_topics
+
+    assembly = robots("mecanum")
+    assert sensor_topics(assembly) == {"upright_frame": "upright/scan", "hanging_frame": "hanging/scan"}
+    named = (("upright:  {part: lidar,", "upright:  {part: lidar, topic: /high_scan,"),)
+    assert sensor_topics(robots("mecanum", swap=named)) == {"upright_frame": "/high_scan", "hanging_frame": "scan"}
+    same = (*named, ("hanging:  {part: lidar_positive,", "hanging:  {part: lidar_positive, topic: high_scan,"))
+    with pytest.raises(TargetError, match=r"mecanum\.yaml:\d+:\d+.*both publish on high_scan"):
+        sensor_topics(robots("mecanum", swap=same))
+
+
+def test_heights_by_hand(robots: Any) -> None:
+    """two_wheels: shaft 15 mm under the lower deck, wheel 32.5: the deck's underside is 47.5 mm up, motors hang 30 mm.
+
+    The IMU board (3 mm) and the motors hang under it; the ball's holder doesn't count. Top: 47.5 + 4 + 60 + 3 + 25 (camera).
+    """
+    from chassis_describe.targets.heights import heights
+
+    found = heights(robots("two_wheels"))
+    assert found.clearance == pytest.approx(0.0175, abs=1e-9)
+    assert found.top == pytest.approx(0.1395, abs=1e-9)
+    assert math.isfinite(heights(robots("shelf")).top)

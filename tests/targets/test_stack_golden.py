@@ -1,0 +1,101 @@
+"""Parameter files of the demo robots, for every distro and odometry, against what was approved before.
+
+Compared by meaning: the files are read with PyYAML and every parameter is one line ``file: node.parameter = value``;
+numbers may differ by 1e-9. ``golden/<robot>.txt`` holds jazzy with the controller's odometry in full, then for each
+other choice only the lines that differ. To approve a change, run with ``CHASSIS_DESCRIBE_APPROVE=1`` and read the diff.
+"""
+from __future__ import annotations
+
+import difflib
+import math
+import os
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+import yaml
+
+from chassis_describe import assemble, read
+from chassis_describe.targets import controllers, laser_filter, localization, navigation
+from chassis_describe.targets.distros import DISTROS
+
+TOP = Path(__file__).resolve().parents[2]
+GOLDEN = Path(__file__).parent / "golden"
+DEMOS = sorted(path.stem for path in (TOP / "config").glob("*.yaml"))
+TARGETS = (navigation, controllers, laser_filter, localization)
+BASE = ("jazzy", "controller")
+
+
+def lines_of(value: Any, where: str) -> Iterator[str]:
+    if isinstance(value, dict):
+        for key, inner in value.items():
+            yield from lines_of(inner, f"{where}.{key}" if where[-1:] != " " else f"{where}{key}")
+    else:
+        yield f"{where} = {value!r}"
+
+
+def parameters(assembly: Any) -> list[str]:
+    out: list[str] = []
+    for target in TARGETS:
+        for file in target.artifacts(assembly):
+            out += lines_of(yaml.safe_load(file.data), f"{file.path}: ")
+    return out
+
+
+def choices(robot: str) -> dict[tuple[str, str], list[str]]:
+    layout = read(TOP / "config" / f"{robot}.yaml")
+    return {(distro, odometry): parameters(assemble(replace(layout, ros=replace(
+        layout.ros, distro=distro, odometry=odometry)))) for odometry in ("controller", "ekf") for distro in DISTROS}
+
+
+def report(robot: str) -> list[str]:
+    found = choices(robot)
+    base = found[BASE]
+    out = [f"## {BASE[0]}, {BASE[1]}", *base]
+    for choice, lines in found.items():
+        if choice != BASE:
+            out.append(f"## {choice[0]}, {choice[1]}")
+            out += [line for line in difflib.ndiff(base, lines) if line[:2] in ("+ ", "- ")]
+    return out
+
+
+def close(a: str, b: str) -> bool:
+    """The same words, numbers within 1e-9."""
+    x, y = (line.replace(",", " ").replace("[", " [ ").replace("]", " ] ").replace("'", " ' ").split() for line in (a, b))
+    if len(x) != len(y):
+        return False
+    for p, q in zip(x, y):
+        try:
+            if not math.isclose(float(p), float(q), rel_tol=1e-9, abs_tol=1e-9):
+                return False
+        except ValueError:
+            if p != q:
+                return False
+    return True
+
+
+@pytest.mark.parametrize(("a", "b", "same"), [
+    ("f: a = 1.0", "f: a = 1.0000000000001", True), ("f: a = 1.0", "f: a = 1.001", False), ("f: a = 1", "f: b = 1", False),
+    ("f: a = '[[0.1, 0.2]]'", "f: a = '[[0.1, 0.20000000000001]]'", True), ("f: a = 'x'", "f: a = 'y'", False),
+    ("f: a = [1.0, 2.0]", "f: a = [1.0, 2.0, 3.0]", False), ("f: a = '1'", "f: a = 1", False)])
+def test_the_comparer_sees_what_matters(a: str, b: str, same: bool) -> None:
+    assert close(a, b) is same
+
+
+@pytest.mark.parametrize("robot", DEMOS)
+def test_demo(robot: str) -> None:
+    path = GOLDEN / f"{robot}.txt"
+    got = report(robot)
+    if os.environ.get("CHASSIS_DESCRIBE_APPROVE"):
+        path.parent.mkdir(exist_ok=True)
+        path.write_text("\n".join(got) + "\n", encoding="utf-8")
+    approved = path.read_text(encoding="utf-8").splitlines()
+    if len(approved) == len(got) and all(close(a, b) for a, b in zip(approved, got)):
+        return
+    pytest.fail("\n".join(difflib.unified_diff(approved, got, str(path.name), "now", lineterm="")))
+
+
+def test_every_demo_has_its_file_and_every_file_its_demo() -> None:
+    assert sorted(path.stem for path in GOLDEN.glob("*.txt")) == DEMOS
