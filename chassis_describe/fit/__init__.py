@@ -8,8 +8,10 @@ from chassis_describe.findings import Finding, Severity
 from chassis_describe.fit.bolts import bolts_on_holes, held_at_all, holes_shared, screws_pass
 from chassis_describe.fit.clear import space_kept_clear
 from chassis_describe.fit.edges import edges_of_holes
+from chassis_describe.fit.ground import GROUND_CHECKS
 from chassis_describe.fit.mass import frames_unique, links_have_mass, numbers_plausible, weighed_agrees
 from chassis_describe.fit.overlap import bodies_overlap
+from chassis_describe.fit.sight import SIGHT_CHECKS
 from chassis_describe.fit.standoffs import decks_held, standoffs_on_holes
 from chassis_describe.fit.waivers import accepted
 from chassis_describe.fit.wheels import wheels_turn
@@ -19,23 +21,11 @@ Check = Callable[[Assembly], Iterable[Finding]]
 _ORDER = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.NOTE: 2}
 
 
-def _table() -> tuple[Check, ...]:
-    fit: tuple[Check, ...] = (bolts_on_holes, standoffs_on_holes, holes_shared, screws_pass, held_at_all, decks_held,
-                              edges_of_holes, bodies_overlap, space_kept_clear, wheels_turn, links_have_mass,
-                              weighed_agrees, numbers_plausible, frames_unique)
-    try:
-        from chassis_describe.fit.ground import GROUND_CHECKS
-    except ImportError:
-        GROUND_CHECKS = ()
-    try:
-        from chassis_describe.fit.sight import SIGHT_CHECKS
-    except ImportError:
-        SIGHT_CHECKS = ()
-    return (*fit, *GROUND_CHECKS, *SIGHT_CHECKS)
-
-
 #: Every rule, in the order in which they are asked.
-CHECKS: tuple[Check, ...] = _table()
+CHECKS: tuple[Check, ...] = (
+    bolts_on_holes, standoffs_on_holes, holes_shared, screws_pass, held_at_all, decks_held, edges_of_holes,
+    bodies_overlap, space_kept_clear, wheels_turn, links_have_mass, weighed_agrees, numbers_plausible, frames_unique,
+    *GROUND_CHECKS, *SIGHT_CHECKS)
 
 
 def check(assembly: Assembly, checks: Sequence[Check] | None = None) -> list[Finding]:

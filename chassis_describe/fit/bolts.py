@@ -41,15 +41,21 @@ def _off_hole(assembly: Assembly, book: HoleBook, placed: PlacedPart, uses: Sequ
         return finding("bolt-off-hole", f"{placed.name} is bolted to {on}, which has no holes",
                        hint="drill some (`drilled`, `lattice`), or say how it is held: `fixing: adhesive` or `strap`",
                        where=[place_mark(placed)], of=[placed.name, placed.deck or placed.placement.on])
-    which = f"bolt {worst.index + 1}" if len(uses) > 1 else "its bolt"
-    others = f", and {count(len(off) - 1, 'other bolt')} of {len(uses)}" if len(off) > 1 else ""
     hint = _without_offset(assembly, book, placed, uses) or _hint(assembly, placed, uses)
     return finding(
-        "bolt-off-hole", f"{which} of {placed.name} is {mm(worst.distance)} from the nearest hole, "
-        f"{name_of(worst.hole)}{others}; its play is {mm(max(worst.clearance, 0.0))}", hint=hint,
+        "bolt-off-hole", f"{_which(placed, uses, off)} {mm(worst.distance)} from the nearest hole, "
+        f"{name_of(worst.hole)}; the play is {mm(max(worst.clearance, 0.0))}", hint=hint,
         where=[place_mark(placed), placed.part.mark],
         of=[placed.name, placed.deck or placed.placement.on], measured=worst.distance * 1e3,
         allowed=max(worst.clearance, 0.0) * 1e3, unit="mm")
+
+
+def _which(placed: PlacedPart, uses: Sequence[BoltUse], off: Sequence[BoltUse]) -> str:
+    """``bolt 2 of lidar is``, ``all 4 bolts of lidar are up to``."""
+    if len(off) == 1:
+        return f"bolt {off[0].index + 1} of {placed.name} is" if len(uses) > 1 else f"the bolt of {placed.name} is"
+    some = f"all {len(uses)} bolts" if len(off) == len(uses) else f"bolts {listing(str(u.index + 1) for u in off)}"
+    return f"{some} of {placed.name} are up to"
 
 
 def _without_offset(assembly: Assembly, book: HoleBook, placed: PlacedPart, uses: Sequence[BoltUse]) -> str:

@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from itertools import islice
 from typing import NamedTuple
 
 from chassis_describe.assembly.attach import Attachment, part_point_in_plane
@@ -10,7 +11,7 @@ from chassis_describe.assembly.lattice import lattice_point
 from chassis_describe.assembly.model import Assembly, PlacedPart
 from chassis_describe.fit.holes import HoleBook, book_of
 from chassis_describe.fit.scene import scene_of
-from chassis_describe.fit.words import pair, turn_as_written
+from chassis_describe.fit.words import mm, pair, turn_as_written
 from chassis_describe.layout.model import Lattice
 from chassis_describe.space.pose import Pose, rot_z, translation
 from chassis_describe.tolerances import SAME_LENGTH
@@ -19,8 +20,8 @@ Vec2 = tuple[float, float]
 
 #: How far around its place a part is tried, in holes each way.
 REACH = 8
-#: How many places with good holes are tried for room before giving up; each costs an overlap test.
-TRIES = 40
+#: How many places with good holes are tried for room, for each turn, before giving up; each costs an overlap test.
+TRIES = 60
 #: Fractions of a pitch that a builder would write, the plainest first.
 _FRACTIONS = (1, 2, 4, 10, 20, 100)
 
@@ -43,7 +44,7 @@ def lattice_of(assembly: Assembly, placed: PlacedPart) -> Lattice | None:
 
 
 def nearest_position(assembly: Assembly, placed: PlacedPart, *, stay: bool = False) -> Position | None:
-    """The nearest place with good free holes and room for the part and what it carries; None within 8 holes.
+    """The nearest place with good free holes and room for the part and what it carries; None where none near does.
 
     Quarter turns are tried where no place fits as it is turned. ``stay``: the part's own place may be the answer.
     """
@@ -62,15 +63,11 @@ def _search(assembly: Assembly, book: HoleBook, placed: PlacedPart, stay: bool) 
         return None
     scene = scene_of(assembly)
     moving = scene.carried_by(placed.name)
-    tries = 0
     quarters = (0.0,) if not placed.part.bolts else (0.0, math.pi / 2, -math.pi / 2, math.pi)
     for quarter in quarters:
-        for position in _places(assembly, book, placed, lattice, placed.turn + quarter):
+        for position in islice(_places(assembly, book, placed, lattice, placed.turn + quarter), TRIES):
             if position.moved < 1e-9 and not quarter and not stay:
                 continue
-            if tries == TRIES:
-                return None
-            tries += 1
             if scene.has_room(moving, shift_of(assembly, placed, lattice, position)):
                 return position
     return None
@@ -174,15 +171,16 @@ def as_written(assembly: Assembly, placed: PlacedPart, position: Position) -> st
     return f"{text} with `{turn_as_written(placement, position.turn)}`" if turned or placement.screws else text
 
 
-def way(placed: PlacedPart, position: Position) -> str:
-    """How far that is, in holes and in the deck's own directions."""
+def way(placed: PlacedPart, position: Position, pitch: float) -> str:
+    """How far that is, in holes (small steps in millimetres) and in the deck's own directions."""
     now = placed.at or (0.0, 0.0)
     di, dj = position.at[0] - now[0], position.at[1] - now[1]
     on_deck = placed.deck is not None
     words = []
     for step, plus, minus in ((di, "forward", "back"), (dj, "left", "right")):
         if abs(step) > 1e-9:
-            size = f"{abs(step):.3g} hole{'' if abs(abs(step) - 1) < 1e-9 else 's'}"
+            size = (f"{abs(step):.3g} hole{'' if abs(abs(step) - 1) < 1e-9 else 's'}" if abs(step) > 0.24
+                    else mm(abs(step) * pitch))
             words.append(f"{size} {plus if step > 0 else minus}" if on_deck
                          else f"{size} along {'+' if step > 0 else '-'}{'i' if plus == 'forward' else 'j'}")
     return ", ".join(words)
@@ -195,8 +193,8 @@ def remedy(assembly: Assembly, placed: PlacedPart, lead: str = "move it to", *, 
         return ""
     position = nearest_position(assembly, placed, stay=stay)
     if position is not None:
-        far = way(placed, position)
+        far = way(placed, position, lattice.pitch)
         offset = placed.placement.offset
         without = " without `offset`" if offset[0] or offset[1] else ""
         return f"{lead} {as_written(assembly, placed, position)}{without}{f' ({far})' if far else ''}: there it fits"
-    return f"no place within {REACH} holes has free holes and room for it"
+    return "no place near it has free holes and room for it"

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from chassis_describe.assembly.model import Assembly, PlacedPart
 from chassis_describe.findings import Finding, finding
 from chassis_describe.fit.bolts import place_mark
-from chassis_describe.fit.nearest import remedy
+from chassis_describe.fit.nearest import nearest_position, remedy
 from chassis_describe.fit.scene import Clash, Owner, scene_of
 from chassis_describe.fit.words import count, mm, plain
 from chassis_describe.source import Mark
@@ -40,7 +40,8 @@ def owner_mark(assembly: Assembly, owner: Owner) -> Mark:
 
 
 def mover_of(assembly: Assembly, *owners: Owner) -> PlacedPart | None:
-    """The part to move: of those that can be, the one that stands later in the file. A wheel moves with its motor."""
+    """The part to move: of those that can be, the one that stands later in the file, unless only the other has a place
+    to go to. A wheel moves with its motor."""
     movable: list[PlacedPart] = []
     for kind, name in owners:
         if kind != "part":
@@ -51,6 +52,8 @@ def mover_of(assembly: Assembly, *owners: Owner) -> PlacedPart | None:
         movable.append(placed)
     order = list(assembly.layout.placements)
     movable.sort(key=lambda p: (p.at is not None, order.index(p.name)))
+    if len(movable) > 1 and nearest_position(assembly, movable[-1]) is None and nearest_position(assembly, movable[-2]):
+        return movable[-2]
     return movable[-1] if movable else None
 
 

@@ -14,7 +14,7 @@ from chassis_describe.assembly.seats import seat_moves
 from chassis_describe.assembly.weigh import body_pose
 from chassis_describe.space.overlap import gap, penetration
 from chassis_describe.space.overlap_pairs import Crowd, deep_pairs, near_pairs
-from chassis_describe.space.overlap_plate import FACET, Prism, plate_gap, plate_penetration, plates_penetration
+from chassis_describe.space.overlap_plate import FACET, Prism, plate_gap, plate_meets, plate_penetration, plates_penetration
 from chassis_describe.space.plate import Plate
 from chassis_describe.space.pose import IDENTITY, Pose, Vec3, smallest_between
 from chassis_describe.space.solids import Cylinder
@@ -191,16 +191,23 @@ class Scene:
     def in_plate(self, item: PlateItem, body: Body, pose: Pose) -> tuple[float, Vec3]:
         """Depth of a body in a plate, its holes counted where the body goes into the material without them."""
         depth, d = plate_penetration(item.plain, item.pose, body.solid, pose)
-        if depth > self.limit and (item.plate.holes or item.plate.slots):
-            local = item.pose.inverse() @ pose
-            reach = _radius(body)
-            x, y, _ = local.t
-            drilled = item.drilled_near((x - reach, y - reach, x + reach, y + reach))
-            if drilled is not None:
-                hole_depth, hole_d = plate_penetration(drilled, item.pose, body.solid, pose)
-                if hole_depth < depth:
-                    return hole_depth, hole_d
+        if depth > self.limit:
+            drilled = self._drilled_about(item, body, pose)
+            if drilled is not None and not plate_meets(drilled, item.pose, body.solid, pose, self.limit):
+                return 0.0, d
         return depth, d
+
+    def meets_plate(self, item: PlateItem, body: Body, pose: Pose) -> bool:
+        """Whether a body is in a plate by more than the limit, without the depth."""
+        if not plate_meets(item.plain, item.pose, body.solid, pose, self.limit):
+            return False
+        drilled = self._drilled_about(item, body, pose)
+        return drilled is None or plate_meets(drilled, item.pose, body.solid, pose, self.limit)
+
+    def _drilled_about(self, item: PlateItem, body: Body, pose: Pose) -> Prism | None:
+        x, y, _ = (item.pose.inverse() @ pose).t
+        reach = _radius(body)
+        return item.drilled_near((x - reach, y - reach, x + reach, y + reach))
 
     # ------------------------------------------------------------------------------------------------------------- room
     def has_room(self, moving: frozenset[str], shift: Pose) -> bool:
@@ -215,7 +222,7 @@ class Scene:
         crowd = Crowd([self.bodies[k].solid for k in rows], poses)
         for item in self.plates:
             for n in self.near_plate(item, crowd, -self.limit):
-                if self.in_plate(item, self.bodies[rows[n]], poses[n])[0] > self.limit:
+                if self.meets_plate(item, self.bodies[rows[n]], poses[n]):
                     return False
         others = self._others(moving)
         for n, k in enumerate(rows):
@@ -248,7 +255,7 @@ class Scene:
                     return False
         for item in self.plates:
             for n in self.near_plate(item, crowd, -self.limit):
-                if self.in_plate(item, self.spaces[own[n]], poses[n])[0] > self.limit:
+                if self.meets_plate(item, self.spaces[own[n]], poses[n]):
                     return False
         for k in (k for name in sorted(moving) for k in self._rows(name)):
             pose = shift @ self.poses[k]

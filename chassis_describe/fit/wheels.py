@@ -40,8 +40,10 @@ def _finding(assembly: Assembly, wheel: WheelFacet, owner: Owner, apart: float, 
     if mover is not None:
         found = remedy(assembly, mover, f"move {mover.name} to")
         hint += f": {found}" if found else ""
-    says = f"is {mm(apart)} from" if apart > 0 else "touches"
-    return finding("wheel-rubs", f"{owner_words(owner)} {says} the turning wheel {wheel.placement}", hint=hint,
+    if owner[0] == "plate":
+        hint += f"; or cut {owner_words(owner)} away there by {mm(least - apart)} more"
+    says = f"stands {mm(apart)} from" if apart > 0 else "touches"
+    return finding("wheel-rubs", f"{owner_words(owner)} {says} {wheel.placement}, which turns", hint=hint,
                    where=[placed.mark, owner_mark(assembly, owner)], of=[wheel.placement, owner[1]],
                    measured=apart * 1e3, allowed=least * 1e3, unit="mm")
 
