@@ -22,7 +22,7 @@ from chassis_describe.layout.model import (
 )
 from chassis_describe.layout.nodes import Node, mark_of
 from chassis_describe.layout.polygon import fault_of_polygon
-from chassis_describe.layout.reading import Path, Reading
+from chassis_describe.layout.reading import Reading
 from chassis_describe.layout.record import Taken
 from chassis_describe.source import Mark
 from chassis_describe.tolerances import SAME_LENGTH

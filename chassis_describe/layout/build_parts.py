@@ -141,8 +141,14 @@ def _with(p: PartTaken, t: Taken, r: Reading) -> str | None:
     name: str | None = t.get("with")
     seats = p.get("seats") or {}
     if name is not None and name not in seats:
+        here = t.path[:2] == p.own.path[:2]
         also = [p.mark("seats")] if p.has("seats") else []
-        r.unknown("unknown-name", "a seat of this part", name, seats, t.at("with"), t.within("with"), also=also)
+        if here:
+            r.unknown("unknown-name", "a seat of this part", name, seats, t.at("with"), t.within("with"), also=also)
+        else:  # the fault is in what this part says differently from the one that it is like
+            r.fault("unknown-name", f"a body that `{p.name}` takes over moves with the seat `{name}`, which `{p.name}` "
+                    "doesn't have", p.own.mark("seats"), hint=f"keep a seat `{name}`, or give `bodies` here as well",
+                    also=[t.mark("with")])
     return name
 
 

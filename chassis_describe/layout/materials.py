@@ -29,7 +29,7 @@ MATERIALS: Mapping[str, float] = {
     "carbon fibre": 1550.0,  # FreeCAD material card Carbon-epoxy-generic-isotropic
     "rubber": 1100.0,  # typical (from memory)
 }
-_OTHER_NAMES = {"aluminum": "aluminium", "plywood": "birch plywood", "pmma": "acrylic", 
+_OTHER_NAMES = {"aluminum": "aluminium", "plywood": "birch plywood", "pmma": "acrylic",
                 "pc": "polycarbonate", "pa6": "nylon", "polyamide": "nylon", "carbon fiber": "carbon fibre",
                 "fr4": "FR-4", "g-10": "FR-4", "g10": "FR-4", "acetal": "POM"}
 _BY_LOWER = {name.lower(): name for name in MATERIALS} | _OTHER_NAMES

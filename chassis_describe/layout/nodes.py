@@ -68,10 +68,9 @@ def mark_of(node: Node, path: tuple[str, ...] = ()) -> Mark:
 
 def nearest(name: str, known: Iterable[str]) -> str | None:
     """The known name that a misspelt one most probably means."""
-    found = difflib.get_close_matches(name, list(known), n=1, cutoff=0.6)
-    if not found:
-        found = difflib.get_close_matches(name.lower(), [k for k in known if k.lower() != k] or [], n=1, cutoff=0.6)
-    return found[0] if found else None
+    by_lower = {k.lower(): k for k in known}
+    found = difflib.get_close_matches(name.lower()[:100], by_lower, n=1, cutoff=0.6)
+    return by_lower[found[0]] if found else None
 
 
 def decoded(data: bytes | str, file: str) -> tuple[str, list[Finding]]:
@@ -106,13 +105,13 @@ def _refused(file: str, line: int, column: int, message: str, hint: str = "", pa
 def event_parser(text: str) -> Any:
     """A YAML parser on the text: libyaml's, or PyYAML's own where libyaml is missing."""
     try:
-        from yaml.cyaml import CParser
+        from yaml.cyaml import CParser  # type: ignore[attr-defined]
     except ImportError:
         from yaml.parser import Parser
         from yaml.reader import Reader
         from yaml.scanner import Scanner
 
-        class PurePython(Reader, Scanner, Parser):  # type: ignore[misc]
+        class PurePython(Reader, Scanner, Parser):
             def __init__(self, stream: str) -> None:
                 Reader.__init__(self, stream)
                 Scanner.__init__(self)
@@ -266,11 +265,11 @@ class _Composer:
             self.root = node
             return
         box = self.open[-1]
-        box.size += 1 if type(node) is Scalar else node.size  # type: ignore[union-attr]
+        box.size += 1 if isinstance(node, Scalar) else node.size
         if box.size > MAX_NODES:
             self.stop(node.line, node.column, f"aliases blow this up to more than {MAX_NODES} values",
                       "write out what is meant, with fewer aliases of aliases")
-        if type(box) is Seq:
+        if isinstance(box, Seq):
             box.items.append(node)
             return
         key = self.keys[-1]
@@ -280,12 +279,12 @@ class _Composer:
                                               "a list or a mapping", "is a colon too much, or a quote missing?",
                                               self.path()))
                 node = _Unknown(self.file, node.line, node.column)
-            self.keys[-1] = node  # type: ignore[assignment]
+            self.keys[-1] = node
             return
         self.keys[-1] = None
         if isinstance(node, (Map, Seq)) and not node.flow and not self.anchored(node):
             node.line, node.column = key.line, key.column  # a block is found by its key
-        self.pair(box, key, node)  # type: ignore[arg-type]
+        self.pair(box, key, node)
 
     def anchored(self, node: Node) -> bool:
         """Whether a node has an anchor or came by an alias; then its place is where it was written first."""

@@ -71,7 +71,7 @@ def read_parts(path: str | os.PathLike[str], *, text: str | bytes | None = None,
 def shelves_of(layout: Layout, r: Reading) -> Shelves:
     """The shelves that a layout looks its parts up on, from the files that it was read from."""
     count = len(layout.catalogue_paths)
-    own = [f for f in layout.files[: len(layout.files) - count]]
+    own = layout.files[: len(layout.files) - count]
     roots = [root for f in own if (root := _root(f, r)) is not None]
     base = roots[0]
     for over in roots[1:]:

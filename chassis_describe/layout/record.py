@@ -122,8 +122,7 @@ class Record(Type):
         """Report when several of a group stand."""
         there = [name for name in group if name in taken.keys]
         if len(there) > 1:
-            there.sort(key=lambda n: (taken.keys[n].file != taken.keys[there[0]].file, taken.keys[n].line,
-                                      taken.keys[n].column))
+            there.sort(key=lambda n: (taken.keys[n].file != taken.node.file, taken.keys[n].line, taken.keys[n].column))
             first, second = there[0], there[1]
             r.fault("bad-value", f"`{second}` and `{first}` exclude one another", taken.keys[second],
                     taken.within(second), hint=f"keep one of them: {', '.join(f'`{n}`' for n in group)}",

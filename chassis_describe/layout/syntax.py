@@ -61,6 +61,17 @@ def syntax_finding(error: Any, text: str, file: str, first_line: int) -> Finding
                            where=[Mark(file, number + first_line, lines[number].index("\t") + 1)])
     message, hint = next(((m, h) for pattern, m, h in _WORDS if re.search(pattern, problem)),
                          ("the text is not YAML here", "check brackets, quotes and indentation"))
+    here = Mark(file, line + first_line, column + 1)
+    opened = getattr(error, "context_mark", None)
+    if "is not closed" in message:
+        if opened is not None and opened.line < line:
+            # The end is where the parser gave up; the bracket that was left open is where to look.
+            excerpt = shown(lines[opened.line], 70)
+            if " #" in lines[opened.line]:
+                hint = "everything after ` #` is a comment; quote a text with `#` in it"
+            return finding("yaml-syntax", f"{message}, from here on: `{excerpt}`", hint=hint,
+                           where=[Mark(file, opened.line + first_line, opened.column + 1), here])
+        if lines and lines[line][column: column + 1] == ":":
+            hint = "quote the text that has a colon in it, or put a comma between two entries"
     shown_line = f" in `{excerpt}`" if excerpt else ""
-    return finding("yaml-syntax", f"{message}{shown_line}", hint=hint,
-                   where=[Mark(file, line + first_line, column + 1)])
+    return finding("yaml-syntax", f"{message}{shown_line}", hint=hint, where=[here])

@@ -72,8 +72,9 @@ def frames_apart(decks: Mapping[str, Deck], placements: Mapping[str, Placement],
     """No two frames or joints of the output have one name; links and joints share a name space for some consumers."""
     owner: dict[str, tuple[str, Mark | None]] = dict.fromkeys(
         ("base_link", "base_joint", "base_footprint", "base_footprint_joint"), ("the robot itself", None))
-    for thing in (*decks.values(), *placements.values()):
-        if thing.name in RESERVED:
+    things: list[Deck | Placement] = [*decks.values(), *placements.values()]
+    for thing in things:
+        if thing.name in RESERVED or (isinstance(thing, Placement) and thing.name in decks):
             continue  # reported with its name
         told: set[str] = set()
         for name in output_names(thing):
