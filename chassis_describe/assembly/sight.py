@@ -84,6 +84,11 @@ class LidarView(NamedTuple):
     floor: FloorPoint | None
     floor_arcs: tuple[Piece, ...]
 
+    @property
+    def covered(self) -> float:
+        """Share of all layers of a 3D lidar that the robot covers."""
+        return math.fsum(layer.covered for layer in self.layers) / len(self.layers) if self.layers else 0.0
+
 
 class CameraView(NamedTuple):
     """``shares``: of the image, by owner, greatest first; ``nearest_floor``: distance along the floor (m)."""

@@ -20,27 +20,25 @@ LAYERS_COVERED = 0.05
 
 
 def view_blocked(assembly: Assembly) -> Iterator[Finding]:
-    """Arcs of each lidar's scan that the robot cuts, by whom."""
+    """Arcs of each lidar's scan that the robot cuts, by whom; of a 3D lidar, the share of each layer."""
     for view in assembly.sight.lidars.values():
-        covered = sum(layer.covered for layer in view.layers) / len(view.layers) if view.layers else 0.0
-        if not view.arcs and covered <= LAYERS_COVERED:
-            continue
+        frame, sensor = view.facet.frame, view.facet.placement
         owners = tuple(dict.fromkeys(name for arc in view.arcs for name in arc.owners))
-        severe = view.blocked > HALF_TURN
-        yield finding(
-            "view-blocked", f"the robot hides {degrees(view.blocked)} of the scan of {view.facet.frame}"
-            f"{_arcs(view)}{_layers(view)}",
-            hint="raise the lidar, or move it or what blocks it" if severe or not view.arcs
-            else "the laser filter cuts these angles out; raise the lidar or move what blocks it to see there",
-            where=marks_of(assembly, view.facet, owners), of=(view.facet.placement, *owners),
-            measured=math.degrees(view.blocked), allowed=180.0 if severe else 0.0, unit="deg",
-            severity=Severity.ERROR if severe else None)
-
-
-def _arcs(view: LidarView) -> str:
-    if not view.arcs:
-        return ""
-    return ": " + "; ".join(f"{span(a.start, a.end)} {listing(a.words)}" for a in view.arcs)
+        where = marks_of(assembly, view.facet, owners)
+        if view.arcs:
+            severe = view.blocked > HALF_TURN
+            arcs = "; ".join(f"{span(a.start, a.end)} {listing(a.words)}" for a in view.arcs)
+            yield finding(
+                "view-blocked", f"the robot hides {degrees(view.blocked)} of the scan of {frame}: {arcs}{_layers(view)}",
+                hint="raise the lidar, or move it or what blocks it" if severe
+                else "the laser filter cuts these angles out; raise the lidar or move what blocks it to see there",
+                where=where, of=(sensor, *owners), measured=math.degrees(view.blocked), allowed=180.0 if severe else 0.0,
+                unit="deg", severity=Severity.ERROR if severe else None)
+        elif view.covered > LAYERS_COVERED:
+            yield finding(
+                "view-blocked", f"the robot hides {percent(view.covered)} of the layers of {frame}{_layers(view)}",
+                hint="raise the lidar, or filter the robot out of its points", where=where, of=(sensor,),
+                measured=100 * view.covered, allowed=100 * LAYERS_COVERED, unit="percent")
 
 
 def _layers(view: LidarView) -> str:
@@ -48,7 +46,7 @@ def _layers(view: LidarView) -> str:
     met = [f"{degrees(layer.elevation)} {percent(layer.covered)}" for layer in view.layers if layer.covered > 0]
     if not met:
         return ""
-    return f" (of its layers, in steps of {degrees(LAYER_STEP)}: {listing(met, 8)})"
+    return f" (layers, in steps of {degrees(LAYER_STEP)}: {listing(met, 8)})"
 
 
 def scan_level(assembly: Assembly) -> Iterator[Finding]:
