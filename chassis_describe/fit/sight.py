@@ -19,10 +19,10 @@ _LOOKING = ("lidar", "camera", "depth_camera", "ranger")
 
 def origin_inside(assembly: Assembly) -> Iterator[Finding]:
     """Sensing origins inside a solid that they look through, deeper than rounding; a lidar's own part may be around it."""
-    blockers = assembly.blockers
     for facet in assembly.sensors:
         if facet.sensor.kind not in _LOOKING:
             continue
+        blockers = assembly.blockers
         around = [i for i in blockers.scene.holding(facet.pose.t)
                   if not (facet.sensor.kind == "lidar" and blockers.owners[i] == facet.placement)]
         if not around:
