@@ -6,6 +6,7 @@ checked before anything is written. Files are read back from their bytes, whoeve
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, Literal, NamedTuple
 
@@ -29,8 +30,8 @@ Tree = Any  # what YAML holds: mappings, lists, scalars
 #: Parameters that name frames, of any consumer that we write for.
 FRAME_KEYS = frozenset({
     "global_frame", "robot_base_frame", "local_frame", "base_frame_id", "odom_frame_id", "global_frame_id",
-    "base_frame", "odom_frame", "map_frame", "world_frame", "base_link_frame", "fixed_frame", "sensor_frame",
-    "box_frame", "frame_id", "Fixed Frame", "Target Frame", "Reference Frame"})
+    "base_frame", "odom_frame", "map_frame", "world_frame", "base_link_frame", "fixed_frame", "route_frame",
+    "sensor_frame", "box_frame", "frame_id", "Fixed Frame", "Target Frame", "Reference Frame"})
 _FIXED_WORDS = frozenset({"<Fixed Frame>", ""})  # RViz's own words in place of a frame
 JOINT_KEYS = frozenset({"left_wheel_names", "right_wheel_names", "extra_joints", "joints"})
 JOINT_ENDINGS = ("_command_joint_name", "_state_joint_name")
@@ -38,6 +39,9 @@ TOPIC_KEYS = frozenset({"topic", "topics", "odom_topic", "scan_topic", "cmd_vel_
                         "footprint_topic", "odom0", "imu0", "imu1", "imu2"})
 #: Elements of a URDF whose text is a frame: sensor headers in Gazebo (sdformat, sensor.sdf and camera.sdf).
 _FRAME_ELEMENTS = frozenset({"gz_frame_id", "ignition_frame_id", "frame_id", "optical_frame_id"})
+
+
+_FRAME_IN_PAGE = re.compile(r"`([a-z0-9_]+_(?:link|frame|footprint|joint))`")
 
 
 class Use(NamedTuple):
@@ -77,6 +81,10 @@ def uses(file: Artifact, assembly: Assembly) -> Iterator[Use]:
         yield from _yaml_uses(file.path, "", "", _yaml(file))
     elif file.path.endswith((".urdf", ".xacro")):
         yield from _xml_uses(file, assembly.prefix)
+    elif file.path.startswith("launch/") and file.path.endswith(".py"):
+        yield from _launch_uses(file)
+    elif file.path.startswith("docs/") and file.path.endswith(".md"):
+        yield from _page_uses(file)
 
 
 def _plain(use: Use) -> str:
@@ -139,6 +147,24 @@ def _xml_uses(file: Artifact, prefix: str) -> Iterator[Use]:
             name, kind = node.text, "frame"
         if name and name != "${parent}":
             yield Use(file.path, f"{inside} > {tag}" if inside else tag, kind, name.replace("${prefix}", prefix))
+
+
+def _launch_uses(file: Artifact) -> Iterator[Use]:
+    """The parents and children in a launch file's list ``FRAMES``."""
+    import ast
+
+    for node in ast.parse(file.data).body:
+        if isinstance(node, ast.Assign) and any(isinstance(t, ast.Name) and t.id == "FRAMES" for t in node.targets):
+            for parent, child, *_ in ast.literal_eval(node.value):
+                yield Use(file.path, "FRAMES", "frame", parent)
+                yield Use(file.path, "FRAMES", "frame", child)
+
+
+def _page_uses(file: Artifact) -> Iterator[Use]:
+    """Words set in code type on a page that have the form of a frame or joint of ours."""
+    for number, line in enumerate(file.data.decode("utf-8", "replace").splitlines(), start=1):
+        for name in _FRAME_IN_PAGE.findall(line):
+            yield Use(file.path, f"line {number}", "joint" if name.endswith("_joint") else "frame", name)
 
 
 def _lists(file: Artifact) -> Iterator[str]:

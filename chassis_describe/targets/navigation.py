@@ -221,7 +221,7 @@ def _servers(doc: Block, assembly: Assembly) -> None:
     if distros.has("docking_server", distro):
         node = doc.parameters("docking_server").put("base_frame", root).put("fixed_frame", odom)
         _stamped(node, assembly)
-        doc.parameters("route_server").put("base_frame", root).put("global_frame", MAP_FRAME)
+        doc.parameters("route_server").put("base_frame", root).put("route_frame", MAP_FRAME)
 
 
 def _stamped(node: Block, assembly: Assembly) -> None:

@@ -64,6 +64,45 @@ def test_a_slip_is_named(robots: Any, path: str, old: str, new: str, words: list
     assert all(fault.startswith(f"{path}: ") for fault in faults)
 
 
+@pytest.mark.parametrize("name", ALL)
+def test_the_whole_package_is_closed(robots: Any, name: str) -> None:
+    """Launch files, RViz file and pages included; package_artifacts would refuse it otherwise."""
+    from chassis_describe.targets import package_artifacts
+
+    whole = package_artifacts(robots(name, prefix="p_"))
+    assert {"launch/frames.launch.py", "docs/frames.md", "docs/bringup.md", "rviz/show.rviz"} <= {f.path for f in whole}
+
+
+@pytest.mark.parametrize(("path", "old", "new"), [
+    ("launch/frames.launch.py", "'imu_link'", "'imv_link'"), ("docs/frames.md", "`imu_link`", "`imv_link`"),
+    ("docs/bringup.md", "`imu_frame`", "`imv_frame`"), ("rviz/show.rviz", "base_footprint", "base_footpoint")])
+def test_slips_in_other_files_are_named(robots: Any, path: str, old: str, new: str) -> None:
+    from chassis_describe.targets import package_artifacts
+
+    assembly = robots("two_wheels")
+    changed = []
+    for file in package_artifacts(assembly):
+        if file.path == path:
+            text = file.data.decode()
+            assert old in text
+            file = Artifact(path=path, data=text.replace(old, new).encode())
+        changed.append(file)
+    faults = closure_faults(assembly, changed)
+    assert faults
+    assert all(fault.startswith(f"{path}: ") and repr(new.strip("'`")) in fault for fault in faults)
+
+
+def test_a_package_with_a_slip_is_refused(robots: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    """compile writes nothing: the artifacts themselves can't be had."""
+    from chassis_describe import targets
+    from chassis_describe.source import TargetError
+
+    slip = Artifact(path="config/extra.yaml", data=b'node:\n  ros__parameters:\n    base_frame: "base_lnk"\n')
+    monkeypatch.setattr(targets, "TARGETS", (*targets.TARGETS, lambda assembly: [slip]))
+    with pytest.raises(TargetError, match=r"config/extra\.yaml: .*base_frame: .*'base_lnk' \(nearest: base_link\)"):
+        targets.package_artifacts(robots("two_wheels"))
+
+
 def test_two_publishers_of_odometry_are_named(robots: Any) -> None:
     assembly = robots("two_wheels", odometry="ekf")
     changed = [Artifact(path=f.path, data=f.data.replace(b"enable_odom_tf: false", b"enable_odom_tf: true"))

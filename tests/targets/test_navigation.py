@@ -19,6 +19,30 @@ from chassis_describe.targets.outline import polygon_points, robot_radius
 WITH_GROUND = ("two_wheels", "four_wheels", "mecanum", "disc", "pushed")
 
 
+#: Parameters by node or block, and where N2 declares them (looked up in all four branches in August 2026).
+VOCABULARY = {
+    # nav2_costmap_2d/src/costmap_2d_ros.cpp
+    "costmap": {"global_frame", "robot_base_frame", "footprint", "robot_radius", "footprint_padding", "plugins"},
+    # nav2_costmap_2d/plugins/{static,obstacle,range_sensor,inflation}_layer.cpp
+    "nav2_costmap_2d::StaticLayer": {"plugin"},
+    "nav2_costmap_2d::ObstacleLayer": {"plugin", "min_obstacle_height", "max_obstacle_height", "observation_sources"},
+    "nav2_costmap_2d::RangeSensorLayer": {"plugin", "topics", "clear_on_max_reading"},
+    "nav2_costmap_2d::InflationLayer": {"plugin", "inflation_radius"},
+    "source": {"topic", "data_type", "sensor_frame", "min_obstacle_height", "max_obstacle_height", "obstacle_min_range",
+               "marking", "clearing"},
+    # nav2_collision_monitor/src/{collision_monitor_node,polygon,source,pointcloud}.cpp
+    "collision_monitor": {"base_frame_id", "odom_frame_id", "cmd_vel_out_topic", "polygons", "observation_sources"},
+    "polygon": {"type", "action_type", "points", "visualize", "polygon_pub_topic"},
+    "monitored": {"type", "topic", "min_height", "max_height"},
+    # nav2_bt_navigator/src, nav2_controller/src, nav2_behaviors/src/behavior_server.cpp, nav2_smoother/src,
+    # nav2_velocity_smoother/src, nav2_docking/opennav_docking/src, nav2_route/src/route_server.cpp
+    "bt_navigator": {"global_frame", "robot_base_frame", "odom_topic"}, "controller_server": {"odom_topic"},
+    "behavior_server": {"local_frame", "global_frame", "robot_base_frame"}, "smoother_server": {"robot_base_frame"},
+    "velocity_smoother": {"odom_topic"}, "docking_server": {"base_frame", "fixed_frame"},
+    "route_server": {"base_frame", "route_frame"},
+}
+
+
 def tree(assembly: Any) -> dict[str, Any]:
     (file,) = navigation.artifacts(assembly)
     assert file.path == "config/navigation.yaml"
@@ -216,6 +240,27 @@ def test_odometry_topic_is_where_odometry_arrives(robots: Any) -> None:
 
 def test_no_file_for_what_does_not_stand_on_the_ground(robots: Any) -> None:
     assert list(navigation.artifacts(robots("shelf"))) == []
+
+
+@pytest.mark.parametrize("distro", DISTROS)
+@pytest.mark.parametrize("name", WITH_GROUND)
+def test_no_parameter_that_nav2_does_not_know(robots: Any, name: str, distro: str) -> None:
+    read = tree(robots(name, distro=distro))
+    for node in costmaps(read):
+        assert {k for k, v in node.items() if not isinstance(v, dict)} <= VOCABULARY["costmap"]
+        for layer in (v for v in node.values() if isinstance(v, dict)):
+            assert {k for k, v in layer.items() if not isinstance(v, dict)} <= VOCABULARY[layer["plugin"]]
+            for source in (v for v in layer.values() if isinstance(v, dict)):
+                assert set(source) <= VOCABULARY["source"]
+    stamped = set() if distro == "humble" else {"enable_stamped_cmd_vel"}  # N2 nav2_util/.../twist_publisher.hpp
+    for server, inner in read.items():
+        if server.endswith("_costmap"):
+            continue
+        parameters = inner["ros__parameters"]
+        assert {k for k, v in parameters.items() if not isinstance(v, dict)} <= VOCABULARY[server] | stamped
+        for key, block in parameters.items():
+            if isinstance(block, dict):
+                assert set(block) <= VOCABULARY["polygon" if key in parameters["polygons"] else "monitored"]
 
 
 @pytest.mark.judge
