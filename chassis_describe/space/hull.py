@@ -34,8 +34,8 @@ def _chain(points: Iterable[Vec2]) -> list[Vec2]:
 
 
 def area(polygon: Sequence[Vec2]) -> float:
-    """Signed area (m²), positive counter-clockwise (shoelace formula)."""
-    return sum(cross((0.0, 0.0), a, b) for a, b in edges(polygon)) / 2
+    """Signed area (m²), positive counter-clockwise (shoelace formula); 0 for fewer than three corners."""
+    return 0.0 if len(polygon) < 3 else sum(cross((0.0, 0.0), a, b) for a, b in edges(polygon)) / 2
 
 
 def edges(polygon: Sequence[Vec2]) -> list[tuple[Vec2, Vec2]]:
