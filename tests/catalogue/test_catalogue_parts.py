@@ -81,7 +81,7 @@ def test_files_say_that_they_are_invented_and_have_the_plain_form(path: Path) ->
 @pytest.mark.parametrize("name", NAMES)
 def test_every_part_reads_and_says_what_it_is(name: str) -> None:
     part = PARTS[name]
-    assert part.about and part.mass is not None or part.bodies
+    assert (part.about and part.mass is not None) or part.bodies
     assert 10 < len(part.about) < 120
 
 
@@ -177,7 +177,7 @@ def test_clear_space_is_beside_the_part(name: str) -> None:
         assert not any(inside(np.array(clear.at), body) for body in own_bodies(part))
 
 
-@pytest.mark.parametrize("name,height", [("ball_caster_h40", 40), ("ball_caster_h15", 15), ("swivel_caster_h45", 45),
+@pytest.mark.parametrize(("name", "height"), [("ball_caster_h40", 40), ("ball_caster_h15", 15), ("swivel_caster_h45", 45),
                                          ("swivel_caster_h70", 70)])
 def test_casters_are_as_high_as_their_names(name: str, height: int) -> None:
     part = PARTS[name]
@@ -201,7 +201,7 @@ def test_wheels_are_as_large_as_their_names_and_balanced(name: str) -> None:
 SENSORS = [(n, s.name) for n, p in PARTS.items() for s in p.sensors]
 
 
-@pytest.mark.parametrize("name,sensor", SENSORS)
+@pytest.mark.parametrize(("name", "sensor"), SENSORS)
 def test_origins_are_outside_the_case_and_look_away_from_it(name: str, sensor: str) -> None:
     part = PARTS[name]
     found = next(s for s in part.sensors if s.name == sensor)
@@ -231,7 +231,7 @@ def test_every_camera_and_ranger_is_in_the_list() -> None:
                             if any(s.kind in ("camera", "depth_camera", "ranger") for s in p.sensors)}
 
 
-@pytest.mark.parametrize("name,holder", LOOKING.items())
+@pytest.mark.parametrize(("name", "holder"), LOOKING.items())
 def test_at_rest_on_its_holder_it_looks_forward_and_level(name: str, holder: str) -> None:
     """REP-103: the body's x forward, z up; the optical frame's z forward, x right, y down."""
     found = robot(f"  holder: {{part: {holder}, on: plate}}\n  it: {{part: {name}, on: holder}}\n")
@@ -259,7 +259,7 @@ def test_leaning_holder_lifts_the_view_by_ten_degrees() -> None:
     assert facet.sensor.fov is not None and facet.sensor.fov / 2 < angle  # the whole cone points above the horizon
 
 
-@pytest.mark.parametrize("face,reading", [("top", 1.0), ("under", -1.0)])
+@pytest.mark.parametrize(("face", "reading"), [("top", 1.0), ("under", -1.0)])
 def test_inertial_board_lying_flat_reads_plus_g_on_z(face: str, reading: float) -> None:
     """REP-145: at rest with z up the accelerometer reads +g on z. Specific force at rest is g straight up."""
     (facet,) = robot(f"  it: {{part: imu_board, on: plate, face: {face}, at: [0.5, 0.5]}}\n").sensors
@@ -267,7 +267,7 @@ def test_inertial_board_lying_flat_reads_plus_g_on_z(face: str, reading: float) 
     assert up_in_sensor == pytest.approx([0, 0, reading * 9.80665])
 
 
-@pytest.mark.parametrize("name,zero", [("lidar_d70", 1.0), ("lidar_d60_zero_back", -1.0), ("lidar_16_layers", 1.0),
+@pytest.mark.parametrize(("name", "zero"), [("lidar_d70", 1.0), ("lidar_d60_zero_back", -1.0), ("lidar_16_layers", 1.0),
                                        ("lidar_front_half", 1.0)])
 def test_lidars_scan_level_with_the_zero_beam_where_they_say(name: str, zero: float) -> None:
     (facet,) = robot(f"  it: {{part: {name}, on: plate}}\n").sensors
@@ -276,7 +276,7 @@ def test_lidars_scan_level_with_the_zero_beam_where_they_say(name: str, zero: fl
     assert ("zero beam" in PARTS[name].about) == (name != "lidar_front_half")
 
 
-@pytest.mark.parametrize("value,down", [(15, 15), (-30, -30), (60, 60)])
+@pytest.mark.parametrize(("value", "down"), [(15, 15), (-30, -30), (60, 60)])
 def test_tilting_holder_looks_down_for_positive_pitch(value: float, down: float) -> None:
     """REP-103: a positive turn about y (left) takes x towards -z."""
     found = robot(f"  holder: {{part: tilting_holder, on: plate, set: {{pitch: {value}}}}}\n"
@@ -286,7 +286,7 @@ def test_tilting_holder_looks_down_for_positive_pitch(value: float, down: float)
     assert not [f for f in cd.check(found) if f.code == "bodies-overlap"]
 
 
-@pytest.mark.parametrize("pan,tilt", [(0, 20), (40, 0), (40, -20), (-90, 30)])
+@pytest.mark.parametrize(("pan", "tilt"), [(0, 20), (40, 0), (40, -20), (-90, 30)])
 def test_two_axis_holder_pans_left_then_tilts(pan: float, tilt: float) -> None:
     found = robot(f"  holder: {{part: two_axis_holder, on: plate, set: {{pan: {pan}, tilt: {tilt}}}}}\n"
                   "  it: {part: camera_cased, on: holder}\n")
@@ -301,7 +301,7 @@ MATES = [("gearmotor_d37", "wheel_d80"), ("gearmotor_d37", "wheel_mecanum_d100_l
          ("gearmotor_d25", "wheel_d80"), ("gearmotor_d25", "wheel_d65"), ("gearmotor_plastic", "wheel_d65")]
 
 
-@pytest.mark.parametrize("motor,wheel", MATES)
+@pytest.mark.parametrize(("motor", "wheel"), MATES)
 def test_wheels_clear_the_bracket_and_reach_the_shaft(motor: str, wheel: str) -> None:
     """Offsets along the shaft by hand: the tread starts outside the bracket's face and the shaft ends in the wheel."""
     shaft = next(iter(PARTS[motor].shafts.values()))

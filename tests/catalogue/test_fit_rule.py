@@ -17,7 +17,7 @@ def part(*bolts: tuple[float, float], **more: object) -> Part:
     return Part(name="made", bolts=tuple((x * 1e-3, y * 1e-3) for x, y in bolts), mark=MARK, **more)  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize("bolts,rule", [
+@pytest.mark.parametrize(("bolts", "rule"), [
     ([(-20, 0), (20, 0)], "at integers, any quarter turn"),
     ([(0, -10), (0, 10)], "at halves in j; turned by a quarter, at halves in i"),
     ([(-20, -10), (-20, 10), (20, -10), (20, 10)], "at halves in j; turned by a quarter, at halves in i"),
