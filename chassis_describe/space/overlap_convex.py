@@ -9,6 +9,7 @@ the exact support points of the difference of the two solids (as in Gilbert, Joh
 """
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
 
 import numpy as np
@@ -97,7 +98,7 @@ def distance(a: Spread | Array, b: Spread) -> tuple[float, Array]:
             return 0.0, np.zeros(3)
         q = _support(b, -x) - _support(a, x)
         ahead = float(x @ q)
-        if norm2 - ahead <= 1e-12 * max(norm2, 1e-6 * size * size * 1e-6):
+        if norm2 - ahead <= max(1e-10 * norm2, 1e-10 * size * math.sqrt(norm2)):  # within 1e-10 of the distance or size
             break
         if (np.abs(points - q).max(axis=1) < 1e-15 * size).any():
             break

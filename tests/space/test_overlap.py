@@ -97,7 +97,7 @@ def test_against_coal() -> None:
     request.gjk_tolerance, request.epa_tolerance = 1e-9, 1e-7
     request.gjk_max_iterations = request.epa_max_iterations = 1000
     counts = {True: 0, False: 0}
-    for _ in range(2000):
+    for _ in range(1200):
         a, pose_a, b, pose_b = _random_pair(rng)
         reference = coal.distance(theirs(a), placed(pose_a), theirs(b), placed(pose_b), request, coal.DistanceResult())
         depth, _ = penetration(a, pose_a, b, pose_b)
@@ -112,13 +112,13 @@ def test_against_coal() -> None:
             assert gap(a, pose_a, b, pose_b) == pytest.approx(reference, abs=1e-7)
             assert -depth <= reference + 1e-7
         counts[depth > 0] += 1
-    assert min(counts.values()) > 500
+    assert min(counts.values()) > 300
 
 
 def test_against_mujoco_contacts() -> None:
     mujoco = pytest.importorskip("mujoco")
     rng = np.random.default_rng(3)
-    pairs = [_random_pair(rng) for _ in range(1200)]
+    pairs = [_random_pair(rng) for _ in range(800)]
     rows = []
     for n, pair in enumerate(pairs):
         for side, (solid, pose) in enumerate((pair[:2], pair[2:])):
@@ -151,7 +151,7 @@ def test_against_mujoco_contacts() -> None:
             assert min(ours, theirs) > 0, (a, pose_a, b, pose_b, ours, theirs)
         met += ours > 0
         off += abs(ours - theirs) > 1e-4
-    assert met > 300
+    assert met > 200
     # Its contacts are made for forces: for some pairs their depth is along another normal than the shortest way out.
     assert off < 0.2 * met
 
