@@ -475,9 +475,10 @@ class Axes(Type):
         return (pairs[0], pairs[1])
 
     def schema(self) -> JSON:
-        direction: JSON = {"enum": list(DIRECTIONS)}
-        return {"type": "object", "properties": {"x": direction, "y": direction, "z": direction},
-                "additionalProperties": False, "minProperties": 2, "maxProperties": 2}
+        return {"type": "object", "additionalProperties": False, "minProperties": 2, "maxProperties": 2,
+                "properties": {axis: {"enum": list(DIRECTIONS),
+                                      "description": f"Where {axis} points, in the parent's directions."}
+                               for axis in "xyz"}}
 
 
 COLORS: Mapping[str, tuple[float, float, float, float]] = {
