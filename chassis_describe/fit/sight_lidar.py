@@ -55,12 +55,12 @@ def scan_level(assembly: Assembly) -> Iterator[Finding]:
         if view.lean is None or view.lean <= LEVEL or assembly.rest is None:
             continue
         mounted = lean(view.facet.pose)
+        is_mounted = "is mounted level" if mounted < 1e-6 else f"is mounted within {degrees(mounted, 2)} of level"
         down = steepest_beam(assembly.rest.base_in_ground @ view.facet.pose)
         yield finding(
             "scan-tilted", f"the scan plane of {view.facet.frame} leans {degrees(view.lean, 2)} at rest, "
             f"lowest at {degrees(down)} of the scan",
-            hint=f"the robot itself rests tilted: level it, the lidar is mounted within {degrees(mounted, 2)} of level"
-            if mounted <= LEVEL else "set its holder, or shim its mount, until the scan is level",
+            hint=f"the robot itself rests tilted: level it, for the lidar {is_mounted}" if mounted <= LEVEL else "set its holder, or shim its mount, until the scan is level",
             where=marks_of(assembly, view.facet), of=(view.facet.placement,), measured=math.degrees(view.lean),
             allowed=math.degrees(LEVEL), unit="deg")
 
@@ -76,5 +76,5 @@ def scan_on_floor(assembly: Assembly) -> Iterator[Finding]:
             "scan-hits-floor", f"the scan of {view.facet.frame} meets the floor from {metres(view.floor.along)} on, "
             f"between {arcs}, within its range of {metres(reach)}",
             hint="what it sees there is taken for an obstacle: level the scan, or give the stack a shorter range",
-            where=marks_of(assembly, view.facet), of=(view.facet.placement,), measured=view.floor.away, allowed=reach,
+            where=marks_of(assembly, view.facet), of=(view.facet.placement,), measured=view.floor.along, allowed=reach,
             unit="m")
