@@ -60,7 +60,8 @@ def scan_level(assembly: Assembly) -> Iterator[Finding]:
         yield finding(
             "scan-tilted", f"the scan plane of {view.facet.frame} leans {degrees(view.lean, 2)} at rest, "
             f"lowest at {degrees(down)} of the scan",
-            hint=f"the robot itself rests tilted: level it, for the lidar {is_mounted}" if mounted <= LEVEL else "set its holder, or shim its mount, until the scan is level",
+            hint=f"the robot itself rests tilted: level it, for the lidar {is_mounted}" if mounted <= LEVEL
+            else "set its holder, or shim its mount, until the scan is level",
             where=marks_of(assembly, view.facet), of=(view.facet.placement,), measured=math.degrees(view.lean),
             allowed=math.degrees(LEVEL), unit="deg")
 
