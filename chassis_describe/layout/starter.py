@@ -32,7 +32,7 @@ placements:
   # On the deck.
   cradle:      {{part: battery_cradle_small, on: lower, at: [-3, 0], points: left}}
   battery:     {{part: battery_small, on: cradle, fixing: strap}}
-  lidar:       {{part: lidar_d70, on: lower, at: [3, 0], frame: laser_frame}}
+  lidar:       {{part: lidar_d70, on: lower, at: [3, 0], lift: 5, frame: laser_frame}}  # sees over the battery
 
 drive: {{kind: differential, left: [wheel_left], right: [wheel_right]}}
 """

@@ -232,3 +232,41 @@ def test_a_moved_hole_does_not_pass_unseen(path: Path) -> None:
         "[4, -0.5]", "[3.7, -0.5]"))
     codes = {f.code for f in cd.check(cd.assemble(cd.read(path.name, text=broken)))}
     assert "bolt-off-hole" in codes
+
+
+@pytest.mark.judge
+@pytest.mark.parametrize("name", NAMES)
+def test_another_library_finds_no_overlap_either(name: str, robots: dict[str, Assembly]) -> None:
+    """coal (a collision library) on every pair of solids of different parts; only wheels stand in their own motors."""
+    coal = pytest.importorskip("coal")
+    robot = robots[name]
+    shapes = []
+    for link in robot.links:
+        for body in link.bodies:
+            pose = robot.poses[link.name] @ body.pose
+            if isinstance(body.solid, Box):
+                shape = coal.Box(*body.solid.size)
+            elif isinstance(body.solid, Cylinder):
+                shape = coal.Cylinder(body.solid.radius, body.solid.length)
+            else:
+                shape = coal.Sphere(body.solid.radius)
+            r = np.array(pose.r).reshape(3, 3)
+            shapes.append((body.owner, coal.CollisionObject(shape, coal.Transform3s(r, np.array(pose.t)))))
+    carrier = {w.placement: w.motor_placement for w in robot.wheels}
+    pairs = 0
+    for k, (one, a) in enumerate(shapes):
+        for two, b in shapes[k + 1:]:
+            if one == two or carrier.get(one) == two or carrier.get(two) == one:
+                continue
+            request, result = coal.CollisionRequest(coal.CONTACT, 10), coal.CollisionResult()
+            coal.collide(a, b, request, result)
+            pairs += 1
+            depth = max((-result.getContact(n).penetration_depth for n in range(result.numContacts())), default=0.0)
+            assert depth < 1e-4 or not result.isCollision(), (one, two, depth)
+    assert pairs > 300
+
+
+def test_the_starter_that_new_writes_is_clean_too() -> None:
+    from chassis_describe.layout.starter import starter
+
+    assert [str(f) for f in cd.check(cd.assemble(cd.read("first.yaml", text=starter("first"))))] == []
