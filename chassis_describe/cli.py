@@ -200,12 +200,12 @@ def _new(options: argparse.Namespace) -> int:
 
 
 def _parts(options: argparse.Namespace) -> int:
-    from chassis_describe.assembly import describe
+    from chassis_describe import part_list
 
     if options.json:
-        _print_json(describe.parts_data(options.name, options.layout))
+        _print_json(part_list.parts_data(options.name, options.layout))
     else:
-        sys.stdout.write(describe.parts_text(options.name, options.layout))
+        sys.stdout.write(part_list.parts_text(options.name, options.layout))
     return OK
 
 
@@ -294,5 +294,5 @@ def _frames(options: argparse.Namespace) -> int:
 def _schema(options: argparse.Namespace) -> int:
     from chassis_describe.layout import schema
 
-    sys.stdout.write(json.dumps(schema.parts_schema() if options.parts else schema.schema(), indent=2) + "\n")
+    sys.stdout.write(json.dumps(schema.catalogue_schema() if options.parts else schema.schema(), indent=2) + "\n")
     return OK

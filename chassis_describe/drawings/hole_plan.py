@@ -8,8 +8,6 @@ from chassis_describe.assembly.bolting import deck_holes
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.source import UsageError
 
-
-
 #: Letters for users in the order of the file; after them two are shown by ``*``.
 _LETTERS = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
@@ -45,7 +43,7 @@ def deck_plan(assembly: Assembly, deck: str) -> DeckPlan:
             off.append(f"{name}: bolt {bolt.index + 1} in drilled hole {bolt.hole.hole + 1} at x "
                        f"{bolt.hole.centre[0] * 1e3:g}, y {bolt.hole.centre[1] * 1e3:g} mm")
     letters: dict[str, str] = {}
-    cells = {hole: "o" for hole in holes}
+    cells = dict.fromkeys(holes, "o")
     for hole, names in [*users.items(), *missing.items()]:
         for name in sorted(names):
             letters.setdefault(name, _LETTERS[len(letters)] if len(letters) < len(_LETTERS) else "*")

@@ -1,0 +1,168 @@
+"""Commands as a person or a launch file calls them: output, silence, exit codes."""
+from __future__ import annotations
+
+import json
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import chassis_describe as cd
+from chassis_describe.cli import main
+
+TOP = Path(__file__).resolve().parents[1]
+DEMO = TOP / "config" / "draught_scout.yaml"
+#: The demo with its lidar 4 mm beside the holes.
+OFF_ITS_HOLES = re.sub(r"(lidar: .*at: )\[[^\]]*\]", r"\g<1>[1.2, 0]", DEMO.read_text())
+
+
+def run(*arguments: str, stdin: bytes | None = None, cwd: Path | None = None) -> subprocess.CompletedProcess[bytes]:
+    return subprocess.run([sys.executable, "-m", "chassis_describe", *arguments], input=stdin, cwd=cwd or TOP,
+                          capture_output=True, env=None, timeout=120)
+
+
+def test_public_names_are_these() -> None:
+    assert sorted(cd.__all__) == ["ChassisError", "Finding", "LayoutError", "Severity", "TargetError", "UsageError",
+                                  "assemble", "check", "compile", "read", "urdf"]
+    assert all(getattr(cd, name) is not None for name in cd.__all__)
+    assert dir(cd) == sorted(cd.__all__)
+
+
+def test_urdf_prints_nothing_on_standard_error() -> None:
+    # launch's Command substitution fails on any (ros2/launch, launch/substitutions/command.py, on_stderr)
+    done = run("urdf", str(DEMO))
+    assert done.returncode == 0
+    assert done.stderr == b""
+    assert done.stdout.startswith(b'<?xml version="1.0"?>\n<robot name="draught_scout">')
+    done.stdout.decode("ascii")
+
+
+def test_standard_input_is_a_layout(capsys: pytest.CaptureFixture[str]) -> None:
+    done = run("urdf", "-", stdin=DEMO.read_bytes())
+    assert done.stdout == run("urdf", str(DEMO)).stdout
+
+
+def test_import_is_light() -> None:
+    heavy = "import sys, chassis_describe; assert not {'numpy', 'lxml', 'shapely', 'yaml'} & set(sys.modules)"
+    assert subprocess.run([sys.executable, "-c", heavy], cwd=TOP).returncode == 0
+    # shapely takes longer to import than everything else together, and the URDF does not need it
+    late = ("import sys, io; sys.stdout = io.StringIO(); from chassis_describe.cli import main; "
+            f"main(['urdf', {str(DEMO)!r}]); assert 'shapely' not in sys.modules")
+    assert subprocess.run([sys.executable, "-c", late], cwd=TOP).returncode == 0
+
+
+def test_check_says_it_all_and_exits_by_severity(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    assert main(["check", str(DEMO), "--json"]) == 0
+    data = json.loads(capsys.readouterr().out)
+    assert data["robot"] == "draught_scout"
+    assert set(data["summary"]) >= {"mass", "com", "inertia", "footprint", "circumscribed_radius", "inscribed_radius",
+                                    "contacts", "tip", "rest", "wheel_separation", "wheel_radius", "lidars", "cameras",
+                                    "rangers", "play"}
+    spoilt = tmp_path / "spoilt.yaml"
+    spoilt.write_text(OFF_ITS_HOLES)
+    assert main(["check", str(spoilt)]) == 1
+    out = capsys.readouterr().out
+    assert "bolt-off-hole" in out
+    assert "spoilt.yaml:" in out
+
+
+def test_layout_errors_exit_2_with_the_same_objects(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    bad = tmp_path / "bad.yaml"
+    bad.write_text("layout: 1\nrobot: x1\ndecks:\n  a: {outline: {circle: 100}, thicknes: 3}\n")
+    assert main(["check", str(bad), "--json"]) == 2
+    streams = capsys.readouterr()
+    codes = {f["code"] for f in json.loads(streams.out)["findings"]}
+    assert "unknown-key" in codes
+    assert "thickness" in streams.err
+
+
+@pytest.mark.parametrize("arguments", [["check", "absent.yaml"], ["check"], ["frames", str(DEMO), "--from", "lasr_frame"],
+                                       ["holes", str(DEMO), "loer"], ["parts", "lidr"], ["nonsense"],
+                                       ["urdf", str(DEMO), "--visual", "wire"]])
+def test_unusable_arguments_exit_2_with_a_hint(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(arguments) == 2
+    said = capsys.readouterr().err
+    assert said
+    assert "Traceback" not in said
+    if "lasr_frame" in arguments:
+        assert "laser_frame" in said
+    if "loer" in arguments:
+        assert "lower" in said
+
+
+def test_frames_in_four_forms(capsys: pytest.CaptureFixture[str]) -> None:
+    import yaml
+
+    main(["frames", str(DEMO), "--json"])
+    data = json.loads(capsys.readouterr().out)
+    assert data["root"] == "base_footprint"
+    main(["frames", str(DEMO), "--yaml"])
+    assert yaml.safe_load(capsys.readouterr().out) == data
+    main(["frames", str(DEMO), "--commands"])
+    lines = [x for x in capsys.readouterr().out.splitlines() if x.startswith("ros2 run tf2_ros static_transform_publisher")]
+    fixed = [f for f in data["frames"] if f["type"] == "fixed"]
+    assert len(lines) == len(fixed)
+    for line, frame in zip(lines, fixed):
+        flags = line.split()[4:]
+        values = dict(zip(flags[::2], flags[1::2]))
+        assert [float(values[k]) for k in ("--x", "--y", "--z")] == pytest.approx(frame["xyz"], abs=1e-12)
+        assert [float(values[k]) for k in ("--qx", "--qy", "--qz", "--qw")] == pytest.approx(frame["quaternion"])
+        assert (values["--frame-id"], values["--child-frame-id"]) == (frame["parent"], frame["child"])
+    main(["frames", str(DEMO)])
+    assert "laser_frame" in capsys.readouterr().out
+
+
+def test_from_a_frame_is_the_inverse_of_to_it(capsys: pytest.CaptureFixture[str]) -> None:
+    main(["frames", str(DEMO), "--json", "--from", "laser_frame"])
+    seen = {f["child"]: f for f in json.loads(capsys.readouterr().out)["frames"]}
+    a = cd.assemble(cd.read(DEMO))
+    back = a.poses["laser_frame"].inverse()
+    assert seen["base_link"]["xyz"] == pytest.approx(back.t, abs=1e-12)
+    assert set(seen) == set(a.poses) - {"laser_frame"}
+
+
+def test_new_writes_a_clean_robot_and_never_overwrites(tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+                                                       capsys: pytest.CaptureFixture[str]) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main(["new", "hall_sweeper"]) == 0
+    text = (tmp_path / "hall_sweeper.yaml").read_text()
+    assert main(["check", "hall_sweeper.yaml", "--strict"]) == 0, capsys.readouterr().out
+    assert main(["new", "hall_sweeper"]) == 2
+    assert (tmp_path / "hall_sweeper.yaml").read_text() == text
+    assert main(["new", "Hall Sweeper"]) == 2
+    assert "hall_sweeper" in capsys.readouterr().err
+
+
+def test_compile_writes_nothing_while_the_check_has_errors(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    spoilt = tmp_path / "spoilt.yaml"
+    spoilt.write_text(OFF_ITS_HOLES)
+    out = tmp_path / "out"
+    assert main(["compile", str(spoilt), "-o", str(out)]) == 1
+    assert not out.exists()
+    assert main(["compile", str(spoilt), "-o", str(out), "--despite-errors"]) == 0
+    assert (out / "urdf" / "draught_scout.urdf").is_file()
+
+
+def test_the_package_can_be_compiled_from_itself(tmp_path: Path) -> None:
+    first, second = tmp_path / "a", tmp_path / "b"
+    assert main(["compile", str(DEMO), "-o", str(first)]) == 0
+    assert main(["compile", str(first / "layout" / "draught_scout.yaml"), "-o", str(second)]) == 0
+    files = {p.relative_to(first): p.read_bytes() for p in first.rglob("*") if p.is_file()}
+    assert files == {p.relative_to(second): p.read_bytes() for p in second.rglob("*") if p.is_file()}
+
+
+def test_holes_shows_users_and_absent_holes(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["holes", str(DEMO), "lower"]) == 0
+    out = capsys.readouterr().out
+    assert "75 holes" in out  # 11 x 7 on 240 x 160 mm at 20 mm, less two cut by the cable window
+    row = next(line for line in out.splitlines() if line.split()[1:2] == ["-2"])
+    assert row.split()[5] == "."  # [-2, 0] is under the window
+
+
+def test_a_closed_pipe_is_no_fault() -> None:
+    done = subprocess.run(f"{sys.executable} -m chassis_describe urdf {DEMO} | head -n 1", shell=True, cwd=TOP,
+                          capture_output=True)
+    assert b"Traceback" not in done.stderr
+    assert b"BrokenPipe" not in done.stderr
