@@ -43,6 +43,15 @@ _LAYER_TOP_DEFAULT = 2.0  # navigation2 (all four branches):nav2_costmap_2d/plug
 _HEADROOM = 0.05
 
 
+#: Parameters that stand beside the blocks of sources in Nav2's own namespaces: no source may be called so
+#: (navigation2 {branch}:nav2_costmap_2d/plugins/obstacle_layer.cpp, nav2_collision_monitor/src/).
+_TAKEN = frozenset({
+    "base_frame_id", "base_shift_correction", "cmd_vel_in_topic", "cmd_vel_out_topic", "combination_method",
+    "enable_stamped_cmd_vel", "enabled", "footprint_clearing_enabled", "max_obstacle_height", "min_obstacle_height",
+    "observation_sources", "odom_frame_id", "plugin", "polygons", "source_timeout", "state_topic", "stop_pub_timeout",
+    "tf_filter_tolerance", "track_unknown_space", "transform_tolerance", "use_sim_time"})
+
+
 class Source(NamedTuple):
     """One observation source: its name in the parameter file, kind, topic, and the heights (m) that count."""
 
@@ -88,6 +97,7 @@ def sources(assembly: Assembly) -> tuple[Source, ...]:
     for facet in assembly.sensors:
         frame = None if facet.sensor.driver_tf else facet.message_frame
         name = facet.placement if _alone(assembly, facet) else f"{facet.placement}_{facet.sensor.name}"
+        name += "_source" if name in _TAKEN else ""
         if is_scanner(facet):
             height = (base_in_root @ facet.pose).t[2]
             low = min(clearance, max(height, 0.0) / 2)

@@ -79,20 +79,30 @@ def test_wheels_are_named_front_to_rear_and_exist(robots: Any) -> None:
 
 
 def test_separation_is_between_mid_planes(robots: Any) -> None:
-    """By hand: bolts at j = 2 (40 mm), shaft 30 mm further out, mid-plane 15 mm out on the shaft: 2 x 85 mm."""
+    """By hand: bolts at j = 2 (40 mm), shaft 30 mm further out, mid-plane 10 mm out on the shaft: 2 x 80 mm."""
     node = drive(robots("two_wheels"))
-    assert node["wheel_separation"] == pytest.approx(0.170, abs=1e-12)
+    assert node["wheel_separation"] == pytest.approx(0.160, abs=1e-12)
     assert node["wheel_radius"] == pytest.approx(0.0325, abs=1e-12)
 
 
 @pytest.mark.parametrize(("v", "w", "left", "right"), [
-    (0.3, 0.0, 9.230769, 9.230769), (0.0, 1.0, -2.615385, 2.615385), (0.2, 0.5, 4.846154, 7.461538)])
-def test_kinematics_of_the_controller_with_our_numbers(robots: Any, v: float, w: float, left: float, right: float) -> None:
-    """RC jazzy:diff_drive_controller/src/diff_drive_controller.cpp: (v -+ w separation / 2) / radius; r 0.0325, s 0.17."""
+    (0.3, 0.0, 9.230769, 9.230769), (0.0, 1.0, -2.461538, 2.461538), (0.2, 0.5, 4.923077, 7.384615)])
+def test_wheel_speeds_for_a_command_with_our_numbers(robots: Any, v: float, w: float, left: float, right: float) -> None:
+    """RC master:doc/mobile_robot_kinematics.rst and jazzy:diff_drive_controller/src/diff_drive_controller.cpp:
+    (v -+ w separation / 2) / radius; values computed for radius 0.0325 m, separation 0.16 m."""
     node = drive(robots("two_wheels"))
     s, r = node["wheel_separation"], node["wheel_radius"]
     assert (v - w * s / 2) / r == pytest.approx(left, abs=1e-6)
     assert (v + w * s / 2) / r == pytest.approx(right, abs=1e-6)
+
+
+def test_odometry_for_wheel_speeds_with_our_numbers(robots: Any) -> None:
+    """RC master:doc/mobile_robot_kinematics.rst: v = (v_r + v_l) / 2, w = (v_r - v_l) / s, R = v / w; wheels 8, 10 rad/s."""
+    node = drive(robots("two_wheels"))
+    s, r = node["wheel_separation"], node["wheel_radius"]
+    v, w = (8 * r + 10 * r) / 2, (10 * r - 8 * r) / s
+    assert (v, w, v / w) == pytest.approx((0.2925, 0.40625, 0.72))
+    assert (v / w * math.sin(w), v / w * (1 - math.cos(w))) == pytest.approx((0.2845205, 0.0586014), abs=1e-7)
 
 
 @pytest.mark.parametrize("name", ["two_wheels", "four_wheels", "mecanum", "disc"])
@@ -108,13 +118,13 @@ def test_forward_kinematics_of_the_joints_agree(robots: Any, name: str) -> None:
 
 
 def test_velocity_bounds_are_the_motors(robots: Any) -> None:
-    """100 rpm no load: 10.471976 rad/s x 0.0325 m = 0.340339 m/s; on the spot / 0.085 m = 4.003991 rad/s."""
+    """100 rpm no load: 10.471976 rad/s x 0.0325 m = 0.340339 m/s; on the spot / 0.08 m = 4.254240 rad/s."""
     node = drive(robots("two_wheels"))
     top = 100 * 2 * math.pi / 60 * 0.0325
     assert node["linear"]["x"]["max_velocity"] == pytest.approx(top, abs=1e-6)
     assert node["linear"]["x"]["max_velocity"] <= top
     assert node["linear"]["x"]["min_velocity"] == -node["linear"]["x"]["max_velocity"]
-    assert node["angular"]["z"]["max_velocity"] == pytest.approx(top / 0.085, abs=1e-6)
+    assert node["angular"]["z"]["max_velocity"] == pytest.approx(top / 0.08, abs=1e-6)
 
 
 def test_the_slowest_motor_counts(robots: Any) -> None:

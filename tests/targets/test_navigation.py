@@ -186,6 +186,13 @@ def test_a_lidar_under_the_body_or_high_above_lies_in_its_band(robots: Any) -> N
                 assert source.low < (root @ source.facet.pose).t[2] < source.high
 
 
+def test_a_placement_called_like_a_parameter(robots: Any) -> None:
+    called = (("camera:      {part: depth_camera,", "enabled: {part: depth_camera,"),)
+    local, _ = costmaps(tree(robots("two_wheels", swap=called)))
+    assert local["obstacle_layer"]["observation_sources"] == "lidar enabled_source"
+    assert local["obstacle_layer"]["enabled_source"]["sensor_frame"] == "enabled_optical_frame"
+
+
 def test_a_driver_with_frames_of_its_own_names_its_frame_itself(robots: Any) -> None:
     local, _ = costmaps(tree(robots("pushed")))
     assert "sensor_frame" not in local["obstacle_layer"]["camera"]

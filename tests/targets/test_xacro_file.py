@@ -5,6 +5,8 @@ Judge: ros/xacro (process_file), the tool that launch files run; the comparer is
 from __future__ import annotations
 
 import math
+import shutil
+import subprocess
 from pathlib import Path
 from typing import Any
 
@@ -156,6 +158,28 @@ def test_two_robots_in_one_file_do_not_clash(robots: Any, tmp_path: Path) -> Non
         "fixed", "1 2 0", "0 0 1.5")
     used = {m.get("name") for m in tree.iterfind("link/visual/material")}
     assert used <= {m.get("name") for m in tree.findall("material")}
+
+
+@pytest.mark.judge
+def test_urdfdom_takes_two_robots_in_one_file(robots: Any, tmp_path: Path) -> None:
+    """ros/urdfdom, check_urdf: a material, link or joint of one name twice is fatal."""
+    tool = shutil.which("check_urdf")
+    if tool is None:
+        pytest.skip("check_urdf (liburdfdom-tools) is not installed")
+    write(robots("mecanum"), tmp_path)
+    both = tmp_path / "urdf" / "both.xacro"
+    both.write_text("""<robot name="both" xmlns:xacro="http://www.ros.org/wiki/xacro">
+      <xacro:include filename="stage_cart_macro.xacro"/>
+      <link name="floor"/>
+      <xacro:stage_cart prefix="a_" parent="floor"><origin xyz="1 2 0" rpy="0 0 1.5"/></xacro:stage_cart>
+      <xacro:stage_cart prefix="b_" parent="floor"><origin xyz="-1 0 0" rpy="0 0 0"/></xacro:stage_cart>
+    </robot>""", encoding="ascii")
+    path = tmp_path / "both.urdf"
+    path.write_text(xacro.process_file(str(both)).toxml(), encoding="utf-8")
+    run = subprocess.run([tool, str(path)], capture_output=True, text=True, timeout=30)
+    assert run.returncode == 0, run.stderr
+    assert "root Link: floor has 2 child(ren)" in run.stdout
+    assert "rror" not in run.stderr
 
 
 def test_a_dollar_in_a_value_stays_a_dollar(robots: Any, tmp_path: Path) -> None:
