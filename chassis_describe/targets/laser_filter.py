@@ -24,7 +24,7 @@ FILTER = "laser_filters/LaserScanAngularBoundsFilterInPlace"
 NODE = "scan_to_scan_filter_chain"  # laser_filters ros2:src/scan_to_scan_filter_chain.cpp, main
 #: Angles are rounded outward to this, radians.
 _GRID = 1e-6
-#: Two sectors closer than this are one, radians; far below a beam step, far above rounding.
+#: Angles closer than this are one angle, radians; far below a beam step, far above rounding.
 _TOUCH = 1e-9
 
 
@@ -104,7 +104,7 @@ def sectors(arcs: Sequence[Arc], angles: Literal["symmetric", "positive"], step:
     pieces.sort()
     joined: list[Sector] = []
     for piece in pieces:
-        if joined and piece.lower <= joined[-1].upper + _TOUCH:
+        if joined and piece.lower <= joined[-1].upper + 2 * _GRID:  # rounding would let them overlap
             last = joined.pop()
             piece = Sector(last.lower, max(last.upper, piece.upper), tuple(dict.fromkeys((*last.names, *piece.names))))
         joined.append(piece)

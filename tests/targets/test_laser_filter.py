@@ -6,12 +6,14 @@ bounds. LaserScan holds angle_min and angle_increment as 32-bit floats (sensor_m
 """
 from __future__ import annotations
 
+import itertools
 import math
 from typing import Any
 
 import numpy as np
 import pytest
 import yaml
+from hypothesis import given, settings, strategies as st
 
 from chassis_describe.assembly.sight import Arc
 from chassis_describe.targets import laser_filter
@@ -57,6 +59,28 @@ def test_touching_arcs_are_one_and_keep_their_names() -> None:
 def test_bounds_are_rounded_outward() -> None:
     (one,) = sectors([arc(0.12345678, 0.23456712)], "symmetric", STEP)
     assert (one.lower, one.upper) == (0.123456, 0.234568)
+
+
+@given(st.lists(st.floats(-math.pi, math.pi), min_size=2, max_size=8, unique=True),
+       st.lists(st.floats(-math.pi, math.pi), min_size=1, max_size=20), st.sampled_from(["symmetric", "positive"]),
+       st.booleans())
+@settings(max_examples=150, deadline=None)
+def test_any_arcs_are_blanked_and_nothing_else(ends: list[float], beams: list[float], angles: Any, behind: bool) -> None:
+    """Law: a direction inside an arc is inside a sector, one well outside all arcs is in none, whatever the convention."""
+    ends = sorted(ends)[:len(ends) // 2 * 2]
+    arcs = [arc(a, b) for a, b in zip(ends[::2], ends[1::2])]
+    if behind:
+        arcs = [arc(-math.pi, min(-3.1, ends[0])), *arcs, arc(max(3.1, ends[-1]), math.pi)]
+    found = sectors(arcs, angles, STEP)
+    assert all(s.lower < s.upper for s in found)
+    assert all(a.upper < b.lower for a, b in itertools.pairwise(found))
+    for beam in (*beams, -math.pi, math.pi, *((a.start + a.end) / 2 for a in arcs)):
+        counted = beam if angles == "symmetric" else beam % (2 * math.pi)
+        lost = any(s.lower < counted < s.upper for s in found)
+        if any(a.start + 1e-9 < beam < a.end - 1e-9 for a in arcs) or (behind and abs(beam) == math.pi):
+            assert lost
+        elif all(beam < a.start - 3e-6 or beam > a.end + 3e-6 for a in arcs) and abs(beam) < math.pi - STEP:
+            assert not lost or (angles == "positive" and abs(beam) < STEP)
 
 
 # -------------------------------------------------------------------------------------------------------------- true scans
