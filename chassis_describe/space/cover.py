@@ -1,23 +1,26 @@
 """Boxes that cover a plate, for collision: its windows may be filled, its wheel wells stay free. Metres.
 
 The plate is cut into slabs across one direction, each as wide as the limits allow; in a slab a box stands over each
-stretch of plate. Directions along x, along y, and along the longest sloping edges compete; the fewest boxes win.
+stretch of plate. Directions along x, along y, and along the longest sloping edges compete, and so do covers
+whose free cutouts are lined along slopes and curves; the fewest boxes win.
 """
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Collection, Sequence
 from typing import NamedTuple
 
 import numpy as np
 
-from chassis_describe.space.cover_limits import Limits, Rect
+from chassis_describe.space.cover_edges import TurnedRect, lining
+from chassis_describe.space.cover_limits import Limits, Rect, is_convex
 from chassis_describe.space.plate import Plate
 from chassis_describe.space.plate_loops import loop_of, turned
 from chassis_describe.space.plate_shapes import Disc, Polygon, Shape, bounding_circle
 from chassis_describe.space.plate_slabs import Slabs, curves_of, slabs_of
-from chassis_describe.space.pose import Pose, rot_z
+from chassis_describe.space.pose import IDENTITY_ROTATION, Pose, rot_z
 from chassis_describe.space.solids import Box, Cylinder, Solid
+from chassis_describe.tolerances import SAME_LENGTH
 
 #: The cover may stand past the outline by the larger of a length and a share of the longer side.
 PAST_OUTLINE = 3e-3
@@ -38,34 +41,56 @@ def cover(plate: Plate, free_cutouts: Collection[int] = ()) -> tuple[tuple[Solid
     """
     past = max(PAST_OUTLINE, PAST_OUTLINE_SHARE * _longer_side(plate.outline))
     free = [plate.cutouts[k] for k in sorted(free_cutouts) if _could_meet(plate.outline, plate.cutouts[k], past)]
-    middle = -plate.thickness / 2
     if isinstance(plate.outline, Disc) and not free:
         x, y = plate.outline.centre
-        return ((Cylinder(plate.outline.radius, plate.thickness), Pose(t=(x, y, middle))),)
-    best: tuple[float, list[Rect]] | None = None
-    for angle in _directions(plate.outline, free):
-        if best is not None and len(best[1]) <= _CONTENT and angle not in (0.0, math.pi / 2):
-            break
-        limits = Limits(plate.outline, free, angle, past - _SHY, INTO_FREE - _SHY)
-        loops = [turned(loop_of(s), -angle) for s in (plate.outline, *free)]
-        strips = _strips(slabs_of(curves_of(loops)), limits, 10**9 if best is None else 2 * len(best[1]) + 8)
-        if strips is None:
-            continue
-        rects = _merged(strips, limits)
-        if best is None or len(rects) < len(best[1]):
-            best = (angle, rects)
+        return ((Cylinder(plate.outline.radius, plate.thickness), Pose(t=(x, y, -plate.thickness / 2))),)
+    return tuple(_solid(box, plate.thickness) for box in _boxes(plate.outline, free, past - _SHY, INTO_FREE - _SHY))
+
+
+def _boxes(outline: Shape, free: list[Shape], past: float, into: float) -> list[TurnedRect]:
+    """The fewest boxes that any of the ways finds; of equals the first."""
+    best = _by_strips(outline, free, free, 0.0, past, into, 10**9)
     assert best is not None
-    angle, rects = best
-    quarter = angle >= math.pi / 2  # such a frame is a lower one with x and y exchanged
-    frame = rot_z(angle)
-    solids: list[tuple[Solid, Pose]] = []
-    for x0, y0, x1, y1 in rects:
-        x, y, _ = Pose(frame).point(((x0 + x1) / 2, (y0 + y1) / 2, 0.0))
-        w, h = (y1 - y0, x1 - x0) if quarter else (x1 - x0, y1 - y0)
-        at = Pose(t=(x, y, middle))
-        turn = angle - math.pi / 2 if quarter else angle
-        solids.append((Box((w, h, plate.thickness)), at if turn == 0 else Pose(rot_z(turn), at.t)))
-    return tuple(solids)
+
+    def consider(base: list[TurnedRect], within: Sequence[Shape], angle: float) -> None:
+        nonlocal best
+        assert best is not None
+        found = _by_strips(outline, within, free, angle, past, into, 2 * len(best) + 8)
+        if found is not None and len(found) + len(base) < len(best):
+            best = [*base, *found]
+
+    if len(best) > 1:
+        consider([], free, math.pi / 2)
+    if len(best) > _CONTENT and free and is_convex(outline):
+        for thickness in (math.inf, 4 * past, 2 * past, past):
+            lined = lining(outline, free, past, into, thickness)
+            if lined is not None and len(lined[0]) < len(best):
+                consider(*lined, 0.0)
+                consider(*lined, math.pi / 2)
+    for angle in _slopes(outline, free):
+        if len(best) > _CONTENT:
+            consider([], free, angle)
+            consider([], free, angle + math.pi / 2)
+    return best
+
+
+def _by_strips(outline: Shape, taken: Sequence[Shape], free: Sequence[Shape], angle: float, past: float, into: float,
+               enough: int) -> list[TurnedRect] | None:
+    """Boxes that cover the outline less ``taken``, in a frame turned by ``angle``; None when there are too many."""
+    limits = Limits(outline, free, angle, past, into)
+    loops = [turned(loop_of(s), -angle) for s in (outline, *taken)]
+    slabs = slabs_of(curves_of(loops), SAME_LENGTH)
+    strips = _strips(slabs, limits, enough) if np.any(slabs.plate) else []
+    return None if strips is None else [TurnedRect(angle, rect) for rect in _merged(strips, limits)]
+
+
+def _solid(box: TurnedRect, thickness: float) -> tuple[Solid, Pose]:
+    (x0, y0, x1, y1), angle = box.rect, box.angle
+    x, y, _ = Pose(rot_z(angle)).point(((x0 + x1) / 2, (y0 + y1) / 2, 0.0))
+    w, h = x1 - x0, y1 - y0
+    if angle >= math.pi / 2:  # a lower frame with x and y exchanged
+        w, h, angle = h, w, angle - math.pi / 2
+    return Box((w, h, thickness)), Pose(rot_z(angle) if angle else IDENTITY_ROTATION, (x, y, -thickness / 2))
 
 
 def _longer_side(shape: Shape) -> float:
@@ -78,8 +103,8 @@ def _could_meet(outline: Shape, cutout: Shape, past: float) -> bool:
     return math.hypot(u - x, v - y) < r + s + 2 * past
 
 
-def _directions(outline: Shape, free: list[Shape]) -> Iterator[float]:
-    """Angles in [0, π) of the slabs' normals, each with its square neighbour."""
+def _slopes(outline: Shape, free: Sequence[Shape]) -> list[float]:
+    """Up to two directions of long sloping edges, angles in (0, π/2)."""
     lengths: dict[float, float] = {}
     for shape in (outline, *free):
         if isinstance(shape, Polygon) and len(shape.points) <= 64:
@@ -90,9 +115,7 @@ def _directions(outline: Shape, free: list[Shape]) -> Iterator[float]:
     for angle in sorted(lengths, key=lambda a: (-lengths[a], a)):
         if len(chosen) < 3 and all(0.01 < abs(angle - c) < math.pi / 2 - 0.01 for c in chosen):
             chosen.append(angle)
-    for angle in chosen:
-        yield angle
-        yield angle + math.pi / 2
+    return chosen[1:]
 
 
 # --------------------------------------------------------------------------------------------------------------- strips
@@ -108,7 +131,7 @@ class _Curve(NamedTuple):
 
     def at(self, x: float) -> float:
         if self.side == 0:
-            t = (x - self.xa) / (self.xb - self.xa)
+            t = min(max((x - self.xa) / (self.xb - self.xa), 0.0), 1.0)
             return self.ya * (1 - t) + self.yb * t
         u = x - self.cx
         return self.cy + self.side * math.sqrt(max(self.radius * self.radius - u * u, 0.0))

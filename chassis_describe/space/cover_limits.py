@@ -30,7 +30,7 @@ class Limits:
         return all(judge(r) for r in rects for judge in self._judges)
 
     def _near(self, outline: Shape) -> Judge:
-        """The distance to a convex shape is greatest at a corner; else all of the box must be looked at."""
+        """The distance to a convex shape is greatest at a corner of the box; else all of it must be looked at."""
         past = self.past
         if isinstance(outline, (Disc, Rectangle)):
             r = outline.radius if isinstance(outline, Disc) else outline.corner
@@ -47,22 +47,22 @@ class Limits:
 
             return close
 
+        assert isinstance(outline, Polygon)
+        if len(outline.points) > _FEW or not is_convex(outline):
+            return self._raster(outline)
+        edges = _edges((np.asarray(outline.points) @ self._to_plate.T).tolist())
+
         def corners_close(rect: Rect) -> bool:
             x0, y0, x1, y1 = rect
-            corners = np.array([(x0, y0), (x1, y0), (x0, y1), (x1, y1)]) @ self._to_plate
-            return bool(np.all(depth(outline, corners) >= -past))
+            return all(_reaches(edges, x, y, past) for x in (x0, x1) for y in (y0, y1))
 
-        if is_convex(outline):
-            return corners_close
-        if isinstance(outline, Polygon) and len(outline.points) > _FEW:
-            return self._raster(outline)
-        return lambda rect: corners_close(rect) and self._stays(rect, lambda p: -depth(outline, p), past)
+        return corners_close
 
     def _raster(self, outline: Polygon) -> Judge:
-        """For outlines with many corners: squares of a third of the limit that may hold points beyond it, counted.
+        """For outlines with hollows or many corners: squares that may hold points beyond the limit, counted.
 
-        Costs a quarter of the limit at most, and serves any number of boxes."""
-        side = self.past / 3
+        With sides of a quarter of the limit they cost less than a fifth of it, and serve any number of boxes."""
+        side = self.past / 4
         points = np.asarray(outline.points) @ self._to_plate.T
         low = points.min(axis=0) - 2 * self.past
         nx, ny = (np.ceil((points.max(axis=0) + 2 * self.past - low) / side).astype(int)).tolist()
@@ -92,18 +92,21 @@ class Limits:
         array = array @ self._to_plate.T
         (a, b), (c, d) = (array.min(axis=0) - r).tolist(), (array.max(axis=0) + r).tolist()
         points = array.tolist()
-        edges = _edge_lines(points)
+        lines, edges = _edge_lines(points), _edges(points)
 
         def clear(rect: Rect) -> bool:
             x0, y0, x1, y1 = rect
             if x0 >= c or x1 <= a or y0 >= d or y1 <= b:
                 return True
-            # A separating line along one of the core's edges …
-            for nx, ny, offset in edges:
-                if nx * (x0 if nx > 0 else x1) + ny * (y0 if ny > 0 else y1) - offset >= r:
-                    return True
-            # … or a rounded corner that passes a corner of the box.
-            return r > 0 and _gap(array, np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])) >= r
+            # The widest gap seen along x, y, or square to one of the core's edges: convex shapes apart show one …
+            off: float = max([x0 - c + r, a + r - x1, y0 - d + r, b + r - y1,
+                       *(nx * (x0 if nx > 0 else x1) + ny * (y0 if ny > 0 else y1) - offset
+                         for nx, ny, offset in lines)])
+            if off >= r or off < 0:
+                return bool(off >= r)
+            # … but between two corners the distance is longer.
+            return (all(math.hypot(max(x0 - u, 0.0, u - x1), max(y0 - v, 0.0, v - y1)) >= r for u, v in points)
+                    and not any(_reaches(edges, x, y, r) for x in (x0, x1) for y in (y0, y1)))
 
         return clear
 
@@ -185,6 +188,26 @@ def _shrunk(polygon: Polygon, inset: float) -> Array:
     return np.array(result).reshape(-1, 2)
 
 
+def _edges(points: list[Vec2]) -> list[tuple[float, float, float, float]]:
+    """Begin and direction of each edge of a polygon."""
+    return [(ax, ay, bx - ax, by - ay) for (ax, ay), (bx, by) in zip(points, points[1:] + points[:1])]
+
+
+def _reaches(edges: list[tuple[float, float, float, float]], x: float, y: float, distance: float) -> bool:
+    """Whether a point lies in a polygon or within ``distance`` of it."""
+    limit, inside = distance * distance, False
+    for ax, ay, dx, dy in edges:
+        u, v = x - ax, y - ay
+        length2 = dx * dx + dy * dy
+        t = min(max((u * dx + v * dy) / length2, 0.0), 1.0) if length2 else 0.0
+        p, q = u - t * dx, v - t * dy
+        if p * p + q * q <= limit:
+            return True
+        if (v >= 0) != (v - dy >= 0) and u < v * dx / dy:
+            inside = not inside
+    return inside
+
+
 def _edge_lines(points: list[Vec2]) -> list[tuple[float, float, float]]:
     """Outward unit normal and offset of each edge of a convex counter-clockwise polygon."""
     lines = []
@@ -194,32 +217,3 @@ def _edge_lines(points: list[Vec2]) -> list[tuple[float, float, float]]:
             nx, ny = (by - ay) / length, (ax - bx) / length
             lines.append((nx, ny, nx * ax + ny * ay))
     return lines
-
-
-def _apart(a: Array, b: Array) -> bool:
-    """Whether two convex polygons have no inner point in common (separating axes: the normals of their edges)."""
-    for p in (a, b):
-        edge = np.roll(p, -1, axis=0) - p
-        normal = np.stack([-edge[:, 1], edge[:, 0]], axis=1)
-        u, v = normal @ a.T, normal @ b.T
-        if np.any((u.max(axis=1) <= v.min(axis=1)) | (v.max(axis=1) <= u.min(axis=1))):
-            return True
-    return False
-
-
-def _gap(a: Array, b: Array) -> float:
-    """Distance between two convex polygons (one may be a point), 0 where they overlap."""
-    if len(a) > 1 and not _apart(a, b):
-        return 0.0
-    if len(a) == 1:
-        (x, y), (x0, y0), (x1, y1) = a[0], b.min(axis=0), b.max(axis=0)
-        return math.hypot(max(x0 - x, 0.0, x - x1), max(y0 - y, 0.0, y - y1))
-    return min(_vertices_to_edges(a, b), _vertices_to_edges(b, a))
-
-
-def _vertices_to_edges(a: Array, b: Array) -> float:
-    d = np.roll(b, -1, axis=0) - b
-    r = a[:, None] - b[None]
-    t = np.clip(np.sum(r * d, axis=2) / np.maximum(np.sum(d * d, axis=1), 1e-300), 0.0, 1.0)
-    r = r - t[..., None] * d
-    return float(np.sqrt(np.min(np.sum(r * r, axis=2))))

@@ -2,14 +2,17 @@
 from __future__ import annotations
 
 import math
+from functools import reduce
 from typing import Any, Literal
 
 import numpy as np
 
 from chassis_describe.space.plate_depth import Array
 from chassis_describe.space.plate_loops import Loop, loop_of
-from chassis_describe.space.plate_regions import Regions, middle_of, slabs_about
-from chassis_describe.space.plate_shapes import Disc, Shape
+from chassis_describe.space.plate_regions import Regions, curves_about, middle_of
+from chassis_describe.space.plate_shapes import Disc, Polygon, Shape
+from chassis_describe.space.plate_slabs import curves_of, slab_moments, slabs_of
+from chassis_describe.tolerances import SAME_LENGTH
 
 
 def facet_loop(loop: Loop, segments: int, outside: bool = False) -> Array:
@@ -40,24 +43,61 @@ def facet_loop(loop: Loop, segments: int, outside: bool = False) -> Array:
 
 def face_polygon(regions: Regions, segments: int, facets: Literal["inscribed", "cover", "core"]) -> Any:
     """A shapely geometry of the face."""
-    from shapely.geometry import Polygon
+    from shapely.geometry import Polygon as Area
     from shapely.ops import unary_union
 
     def ring(shape: Shape, outside: bool) -> Array:
         return facet_loop(loop_of(shape), segments, outside)
 
     outside_out, outside_in = facets == "cover", facets == "core"
-    face = Polygon(ring(regions.outline, outside_out))
+    outer = ring(regions.outline, outside_out)
+    face = Area(outer)
     if regions.crossing:
-        face = face.difference(unary_union([Polygon(ring(s, outside_in)) for s in regions.crossing]))
-        face = unary_union([g for g in getattr(face, "geoms", [face]) if g.geom_type in ("Polygon", "MultiPolygon")])
+        face = _difference(outer, [ring(s, outside_in) for s in regions.crossing])
     rings = [ring(s, outside_in) for s in regions.apart] + hole_rings(regions.holes, segments, outside_in)
     if not rings:
         return face
     parts = list(getattr(face, "geoms", [face]))
     if len(parts) == 1:
-        return Polygon(parts[0].exterior, [*parts[0].interiors, *rings])
-    return face.difference(unary_union([Polygon(r) for r in rings]))
+        return Area(parts[0].exterior, [*parts[0].interiors, *rings])
+    return face.difference(unary_union([Area(r) for r in rings]))
+
+
+def _difference(outer: Array, inner: list[Array]) -> Any:
+    """Outer ring less the union of inner rings.
+
+    Overlays of nearly coincident edges have been seen to lose a whole polygon without an error (GEOS 3.13), so the area
+    is checked against the exact one, and other ways are tried where it differs.
+    """
+    from shapely.errors import ShapelyError
+    from shapely.geometry import Polygon as Area
+    from shapely.ops import unary_union
+
+    exact = float(slab_moments(slabs_of(curves_of([ring_loop(r) for r in (outer, *inner)])))[0])
+    best: tuple[float, Any] | None = None
+    for rounded in (None, 11, 10, 9):
+        rings = [r if rounded is None else np.round(r, rounded) for r in (outer, *inner)]
+        cut = [Area(r) for r in rings[1:]]
+        face = Area(rings[0])
+        for together in (True, False):
+            try:
+                result = face.difference(unary_union(cut)) if together else reduce(lambda a, b: a.difference(b), cut, face)
+            except ShapelyError:  # GEOS gave up
+                continue
+            result = unary_union([g for g in getattr(result, "geoms", [result]) if g.geom_type == "Polygon"])
+            off = abs(result.area - exact)
+            if best is None or off < best[0]:
+                best = (off, result)
+            if off <= 1e-8 * exact + 1e-11:
+                return result
+    if best is None:
+        raise ValueError("the edges of the plate's cutouts could not be joined")
+    return best[1]
+
+
+def ring_loop(points: Array) -> Loop:
+    """A ring of corners (n, 2), either way round, as a loop."""
+    return loop_of(Polygon(points=tuple(map(tuple, points.tolist()))))
 
 
 def hole_rings(holes: Array, segments: int, outside: bool) -> list[Array]:
@@ -73,7 +113,7 @@ def hull_points(regions: Regions, segments: int) -> Array:
     if not regions.crossing:
         return facet_loop(loop_of(regions.outline), segments, outside=True)
     origin = middle_of(regions.outline)
-    slabs = slabs_about(regions.outline, regions.crossing, origin)
+    slabs = slabs_of(curves_about(regions.outline, regions.crossing, origin), SAME_LENGTH)
     below = np.concatenate([[False], slabs.plate[:-1]])
     edge = np.flatnonzero(slabs.plate != below)
     c, x0, x1 = slabs.curves.take(edge), slabs.x0[edge], slabs.x1[edge]

@@ -18,16 +18,16 @@ def holes_of_lattice(outline: Shape, cutouts: Sequence[Shape], origin: Vec2, pit
     """Lattice points (i, j), i then j ascending. Circles that touch an edge from inside are whole."""
     x0, y0, x1, y1 = outline.bounds
     r = diameter / 2 - SAME_LENGTH
-    i = np.arange(math.ceil((x0 + r - origin[0]) / pitch), math.floor((x1 - r - origin[0]) / pitch) + 1)
-    j = np.arange(math.ceil((y0 + r - origin[1]) / pitch), math.floor((y1 - r - origin[1]) / pitch) + 1)
+    columns = np.arange(math.ceil((x0 + r - origin[0]) / pitch), math.floor((x1 - r - origin[0]) / pitch) + 1)
+    rows = np.arange(math.ceil((y0 + r - origin[1]) / pitch), math.floor((y1 - r - origin[1]) / pitch) + 1)
     skipped = set(skip)
     found: list[tuple[int, int]] = []
-    step = max(1, _CHUNK // max(1, len(j)))
-    for k in range(0, len(i), step):
-        ij = np.stack(np.meshgrid(i[k:k + step], j, indexing="ij"), axis=-1).reshape(-1, 2)
+    step = max(1, _CHUNK // max(1, len(rows)))
+    for k in range(0, len(columns), step):
+        ij = np.stack(np.meshgrid(columns[k:k + step], rows, indexing="ij"), axis=-1).reshape(-1, 2)
         points = np.array(origin) + pitch * ij
         for number, shape in enumerate([outline, *cutouts]):
             keep = whole_inside(shape, points, r) if number == 0 else whole_outside(shape, points, r)
             ij, points = ij[keep], points[keep]
-        found += map(tuple, ij.tolist())
+        found += [(i, j) for i, j in ij.tolist()]
     return [h for h in found if h not in skipped] if skipped else found

@@ -9,7 +9,7 @@ import numpy as np
 from chassis_describe.space.plate_depth import Array, depth, ranges, whole_inside, whole_outside
 from chassis_describe.space.plate_loops import Loop, Moments, disc_moments, loop_moments, loop_of
 from chassis_describe.space.plate_shapes import Disc, Polygon, Shape, Slot, Vec2, bounding_circle
-from chassis_describe.space.plate_slabs import Slabs, curves_of, pieces_of, slab_moments, slabs_of
+from chassis_describe.space.plate_slabs import Curves, curves_of, pieces_of, slab_moments, slabs_of
 from chassis_describe.tolerances import SAME_LENGTH
 
 
@@ -91,9 +91,9 @@ def middle_of(shape: Shape) -> Vec2:
     return ((x0 + x1) / 2, (y0 + y1) / 2)
 
 
-def slabs_about(outline: Shape, cutouts: Sequence[Shape], origin: Vec2) -> Slabs:
-    """The slabs of outline less union of cutouts, in coordinates about ``origin``."""
-    return slabs_of(curves_of([_shifted(loop_of(s), origin) for s in (outline, *cutouts)]))
+def curves_about(outline: Shape, cutouts: Sequence[Shape], origin: Vec2) -> Curves:
+    """The boundary pieces of outline and cutouts, in coordinates about ``origin``."""
+    return curves_of([_shifted(loop_of(s), origin) for s in (outline, *cutouts)])
 
 
 def _shifted(loop: Loop, origin: Vec2) -> Loop:
@@ -105,8 +105,8 @@ def region_moments(regions: Regions) -> tuple[Moments, int]:
     origin = middle_of(regions.outline)
     pieces = 1
     if regions.crossing:
-        slabs = slabs_about(regions.outline, regions.crossing, origin)
-        total, pieces = slab_moments(slabs), pieces_of(slabs)
+        curves = curves_about(regions.outline, regions.crossing, origin)
+        total, pieces = slab_moments(slabs_of(curves)), pieces_of(slabs_of(curves, SAME_LENGTH))
     else:
         total = loop_moments(loop_of(regions.outline), origin)
     for shape in regions.apart:

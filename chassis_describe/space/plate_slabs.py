@@ -44,7 +44,7 @@ class Curves(NamedTuple):
 
     def at(self, x: Array) -> Array:
         """y at x, one x per piece."""
-        t = (x - self.xa) / (self.xb - self.xa)
+        t = np.clip((x - self.xa) / (self.xb - self.xa), 0.0, 1.0)
         straight = self.ya * (1 - t) + self.yb * t
         u = x - self.cx
         bent = self.cy + self.side * np.sqrt(np.maximum(self.radius**2 - u * u, 0.0))
@@ -67,8 +67,8 @@ def curves_of(loops: list[Loop]) -> Curves:
     parts = []
     for number, loop in enumerate(loops):
         forward = loop.end[:, 0] > loop.start[:, 0]
-        a = np.where(forward[:, None], loop.start, loop.end)
-        b = np.where(forward[:, None], loop.end, loop.start)
+        a: Array = np.where(forward[:, None], loop.start, loop.end)
+        b: Array = np.where(forward[:, None], loop.end, loop.start)
         bent = loop.radius > 0
         # A counter-clockwise loop runs forward along its underside.
         side = np.where(bent, np.where(forward, -1.0, 1.0), 0.0)
@@ -78,11 +78,17 @@ def curves_of(loops: list[Loop]) -> Curves:
     return Curves(*(np.concatenate(column) for column in zip(*parts)))
 
 
-def slabs_of(curves: Curves, extra: Array | None = None) -> Slabs:
-    """Cut at every corner and crossing (and at the x of ``extra``)."""
-    xs = np.unique(np.concatenate([curves.xa, curves.xb, *_crossings(curves), [] if extra is None else extra]))
-    low, high = np.searchsorted(xs, curves.xa), np.searchsorted(xs, curves.xb)
-    portions = list(ranges(low, high))
+def slabs_of(curves: Curves, apart: float = 0.0) -> Slabs:
+    """Cut at every corner and crossing.
+
+    For moments every slab counts, be it narrow as rounding. For connection and extent, corners less than ``apart`` from
+    one another in x are taken as one: in slabs that narrow the order of steep pieces is chance.
+    """
+    xs: Array = np.unique(np.concatenate([curves.xa, curves.xb, *_crossings(curves)]))
+    group: Array = np.concatenate([[0], np.cumsum(np.diff(xs) > apart)])
+    low, high = group[np.searchsorted(xs, curves.xa)], group[np.searchsorted(xs, curves.xb)]
+    xs = xs[np.searchsorted(group, np.arange(group[-1] + 1))]
+    portions: list[tuple[Array, Array]] = list(ranges(low, high))
     pieces, slab = np.concatenate([a for a, _ in portions]), np.concatenate([b for _, b in portions])
     cut = curves.take(pieces)
     x0, x1 = xs[slab], xs[slab + 1]

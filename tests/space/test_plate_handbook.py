@@ -21,8 +21,8 @@ D1 = {"outline": Rectangle(size=(0.2, 0.16)), "thickness": 3 * MM}
 ACRYLIC = 1190.0
 
 
-def close(value, expected, rel=1e-9, abs=0.0):
-    assert value == pytest.approx(expected, rel=rel, abs=abs)
+def close(value, expected, rel=1e-9, floor=0.0):
+    assert value == pytest.approx(expected, rel=rel, abs=floor)
 
 
 def face(plate):
@@ -96,7 +96,7 @@ def test_wheel_cylinder_about_the_joint_axis():
 def test_yawed_box():
     """R I Rᵀ (derived)."""
     body = of_solid(Box((0.12, 0.06, 0.04)), 0.3, Pose(rot_z(math.radians(30))))
-    close(body.inertia, (1.3e-4 * 0.75 + 4.0e-4 * 0.25, 3.325e-4, 4.5e-4, -1.1691343e-4, 0.0, 0.0), rel=1e-7, abs=1e-18)
+    close(body.inertia, (1.3e-4 * 0.75 + 4.0e-4 * 0.25, 3.325e-4, 4.5e-4, -1.1691343e-4, 0.0, 0.0), rel=1e-7, floor=1e-18)
     close(body.inertia[0], 1.975e-4)
 
 
@@ -248,4 +248,4 @@ def test_slot(turn):
                                       + half * (a / 2 + 4 * r / 3 / math.pi) ** 2)
     through = body.mass / 12
     expected = rotated((along + through, across + through, along + across, 0, 0, 0), rot_z(turn))
-    close(body.inertia, expected, abs=1e-18)
+    close(body.inertia, expected, floor=1e-18)
