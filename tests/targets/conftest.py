@@ -38,6 +38,23 @@ def node_parameters(ros_context: Any) -> Parameters:
     return parameters
 
 
+@pytest.fixture
+def resolved_topic(ros_context: Any) -> Callable[..., str]:
+    """What a topic of a node becomes under ROS arguments, by rcl's own remapping."""
+
+    def resolve(topic: str, arguments: list[str], name: str, namespace: str = "") -> str:
+        from rclpy.node import Node
+
+        node = Node(name, namespace=namespace, context=ros_context, start_parameter_services=False, enable_rosout=False,
+                    cli_args=["--ros-args", *arguments], use_global_arguments=False)
+        try:
+            return str(node.resolve_topic_name(topic))
+        finally:
+            node.destroy_node()
+
+    return resolve
+
+
 LAYOUTS = Path(__file__).parent / "layouts"
 Robots = Callable[..., Any]
 
