@@ -97,5 +97,36 @@ def test_demo(robot: str) -> None:
     pytest.fail("\n".join(difflib.unified_diff(approved, got, str(path.name), "now", lineterm="")))
 
 
+def nodes_of(value: Any, names: tuple[str, ...] = ()) -> Iterator[tuple[tuple[str, ...], dict[str, Any]]]:
+    """(namespaces and name, parameters) of every node of a parameter file."""
+    for key, inner in value.items():
+        if key == "ros__parameters":
+            yield names, inner
+        elif isinstance(inner, dict):
+            yield from nodes_of(inner, (*names, key))
+
+
+@pytest.mark.judge
+@pytest.mark.parametrize("distro", ["humble", "lyrical"])
+@pytest.mark.parametrize("robot", DEMOS)
+def test_nodes_get_what_the_files_say(robot: str, distro: str, tmp_path: Path, node_parameters: Any) -> None:
+    """ros2/rcl, rcl_yaml_param_parser: each node of each file, each parameter, value and type."""
+    layout = read(TOP / "config" / f"{robot}.yaml")
+    assembly = assemble(replace(layout, ros=replace(layout.ros, distro=distro, odometry="ekf")))
+    seen = 0
+    for target in TARGETS:
+        for file in target.artifacts(assembly):
+            path = tmp_path / Path(file.path).name
+            path.write_bytes(file.data)
+            for (*namespaces, name), inner in nodes_of(yaml.safe_load(file.data)):
+                got = node_parameters(path, name, "".join(f"/{n}" for n in namespaces))
+                for line in lines_of(inner, " "):
+                    key, _, text = line.strip().partition(" = ")
+                    value = got[key]
+                    assert repr(value if isinstance(value, (str, bool, int, float)) else list(value)) == text, key
+                    seen += 1
+    assert seen > 30
+
+
 def test_every_demo_has_its_file_and_every_file_its_demo() -> None:
     assert sorted(path.stem for path in GOLDEN.glob("*.txt")) == DEMOS
