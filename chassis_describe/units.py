@@ -104,6 +104,10 @@ INERTIA = Kind(
 KINDS: tuple[Kind, ...] = (LENGTH, ANGLE, MASS, TORQUE, SPEED, FREQUENCY, DENSITY, INERTIA)
 
 
+#: Denominators that only move the decimal point.
+_SHIFTS = {10.0 ** k: f"e-{k}" for k in range(1, 10)}
+
+
 def number(text: str) -> float:
     """The finite number that ``text`` is. Raises :class:`BadNumber` with the reason and what to write instead."""
     if NUMBER.fullmatch(text):
@@ -149,7 +153,11 @@ def quantity(text: str, kind: Kind, *, bare: str | None = None) -> float:
     factor = kind.factor(unit or bare or kind.bare)
     if factor is None:
         raise _no_such_unit(unit, kind)
-    out = value * factor[0] / factor[1] + 0.0  # never -0.0
+    up, down = factor
+    shift = _SHIFTS.get(down) if up == 1 else None
+    if shift is not None and "e" not in digits and "E" not in digits:
+        return float(digits + shift) + 0.0  # moves the decimal point: 2.1 mm is 0.0021, not 0.0021000000000000003
+    out = value * up / down + 0.0  # never -0.0
     if not math.isfinite(out):
         raise BadNumber("number", f"`{shown(text)}` is too large for a number")
     return out

@@ -128,7 +128,8 @@ class PlacementBuilder:
         return found or _NYLON
 
     def _screws(self, w: Written, part: Part) -> tuple[tuple[int, int], ...]:
-        path, seen = w.within("screws"), {}
+        path = w.within("screws")
+        seen: dict[tuple[int, int], Node] = {}
         for hole, node in w.get("screws"):
             if hole in seen:
                 self.r.fault("bad-value", f"hole {list(hole)} stands twice", node, path,
@@ -185,7 +186,7 @@ class PlacementBuilder:
 
 def _entry(w: Written, key: str, name: str) -> tuple[Node, Node]:
     """Key and value of an entry of the mapping under a key."""
-    found: tuple[Node, Node] = w.at(key).items[name]  # type: ignore[union-attr, index, call-overload, assignment]
+    found: tuple[Node, Node] = w.at(key).items[name]  # type: ignore[union-attr, call-overload]
     return found
 
 

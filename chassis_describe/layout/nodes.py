@@ -24,6 +24,9 @@ MAX_NODES = 2_000_000
 _NULLS = frozenset(("", "~", "null", "Null", "NULL"))
 _FORBIDDEN = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\x80-\x84\x86-\x9f\ud800-\udfff\ufffe\uffff]")
 
+#: White space alone on a line, or before a comment: YAML 1.2 lets tabs stand there, the parsers don't.
+_HARMLESS_TABS = re.compile(r"^[ \t]*\t[ \t]*(?=#|\r?$)", re.MULTILINE)
+
 
 class Scalar:
     """One scalar: its text, and whether it stood without quotes."""
@@ -95,6 +98,8 @@ def decoded(data: bytes | str, file: str) -> tuple[str, list[Finding]]:
         column = bad.start() - text.rfind("\n", 0, bad.start())
         return "", [_refused(file, line, column, f"a control character (code {ord(bad.group()):#x})",
                              "delete it; is this a text file?")]
+    if "\t" in text:
+        text = _HARMLESS_TABS.sub(lambda found: found.group().replace("\t", " "), text)
     return text, []
 
 
@@ -161,7 +166,7 @@ class _Composer:
         from yaml import events as ev
 
         scalar, alias, document = ev.ScalarEvent, ev.AliasEvent, ev.DocumentStartEvent
-        starts = {ev.MappingStartEvent: Map, ev.SequenceStartEvent: Seq}
+        starts: dict[Any, type[Map] | type[Seq]] = {ev.MappingStartEvent: Map, ev.SequenceStartEvent: Seq}
         ends = (ev.MappingEndEvent, ev.SequenceEndEvent)
         stream_end = ev.StreamEndEvent
         file, offset, get, keys, opened = self.file, self.offset, parser.get_event, self.keys, self.open
@@ -180,7 +185,7 @@ class _Composer:
                 # The common cases of `add`, spelled out: this is where the time of a large file goes.
                 if opened:
                     box = opened[-1]
-                    if type(box) is Seq:
+                    if isinstance(box, Seq):
                         box.items.append(node)
                         box.size += 1
                         continue

@@ -14,6 +14,8 @@ def fault_of_polygon(points: Sequence[Vec2]) -> tuple[str, int] | None:
     for k in range(n):
         if points[k] == points[k - 1]:
             return "two corners in the same place", k
+    if all(_turn(points[k - 2], points[k - 1], points[k]) == 0 for k in range(n)):
+        return "the corners lie in one line", 0
     for k in range(n):
         p, q, u = points[k - 2], points[k - 1], points[k]
         if _turn(p, q, u) == 0 and (q[0] - p[0]) * (u[0] - q[0]) + (q[1] - p[1]) * (u[1] - q[1]) < 0:
@@ -29,10 +31,6 @@ def fault_of_polygon(points: Sequence[Vec2]) -> tuple[str, int] | None:
                 continue
             if _cross(points[a], points[(a + 1) % n], points[b], points[(b + 1) % n]):
                 return f"the outline crosses itself: edge {a + 1} and edge {b + 1}", b
-    area = sum(points[k - 1][0] * points[k][1] - points[k][0] * points[k - 1][1] for k in range(n)) / 2
-    xs, ys = [p[0] for p in points], [p[1] for p in points]
-    if abs(area) <= 1e-9 * max(max(xs) - min(xs), max(ys) - min(ys)) ** 2:
-        return "the corners lie in one line", 0
     return None
 
 

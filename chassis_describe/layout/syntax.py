@@ -12,6 +12,7 @@ _TAB = re.compile(r"^[ ]*\t")
 
 #: What the parser says (either of the two parsers that PyYAML has) → message, hint.
 _WORDS: tuple[tuple[str, str, str], ...] = (
+    (r"maximum nesting depth", "nested deeper than 64 levels", "a layout needs about ten; is a bracket not closed?"),
     (r"mapping values are not allowed", "a colon stands where no key can be",
      "quote the text that has a colon in it, or check the indentation"),
     (r"could not find expected ':'", "a line that is neither `key: value` nor a list entry",
