@@ -8,32 +8,35 @@ import numpy as np
 from chassis_describe.assembly.model import Assembly, Body
 from chassis_describe.findings import Finding, finding
 from chassis_describe.fit.nearest import remedy
-from chassis_describe.fit.overlap import mover_of, owner_mark, owner_words
+from chassis_describe.fit.overlap import more_room, mover_of, owner_mark, owner_words
 from chassis_describe.fit.scene import Owner, Scene, scene_of
 from chassis_describe.fit.words import mm
 from chassis_describe.space.overlap import penetration
+from chassis_describe.space.pose import Vec3
 
 
 def space_kept_clear(assembly: Assembly) -> Iterable[Finding]:
     """``clear-space-taken``: one finding for each part and intruder, with the deepest intrusion."""
     scene = scene_of(assembly)
-    deepest: dict[tuple[str, Owner], tuple[float, Body]] = {}
-    for n, depth, owner in _intrusions(scene):
+    deepest: dict[tuple[str, Owner], tuple[float, Vec3, Body]] = {}
+    for n, depth, way, owner in _intrusions(scene):
         key = (scene.space_owners[n], owner)
         if key not in deepest or depth > deepest[key][0]:
-            deepest[key] = (depth, scene.spaces[n])
-    for (name, owner), (depth, space) in deepest.items():
+            deepest[key] = (depth, way, scene.spaces[n])
+    for (name, owner), (depth, way, space) in deepest.items():
         placed = assembly.parts[name]
         mover = mover_of(assembly, ("part", name), owner)
-        hint = remedy(assembly, mover, f"move {mover.name} to") if mover is not None else ""
+        hints = [remedy(assembly, mover, f"move {mover.name} to") if mover is not None else "",
+                 more_room(assembly, owner, depth, way) if owner[0] == "plate" else ""]
+        hint = "; or ".join(h for h in hints if h) or "move one of them"
         yield finding("clear-space-taken", f"{owner_words(owner)} reaches {mm(depth)} into the space that {name} needs "
                       "kept clear", hint=hint, where=[owner_mark(assembly, owner), placed.mark, space.mark],
                       of=list(dict.fromkeys((owner[1], name))), measured=depth * 1e3, allowed=scene.limit * 1e3,
                       unit="mm")
 
 
-def _intrusions(scene: Scene) -> Iterable[tuple[int, float, Owner]]:
-    """Which space, how deep, by whom."""
+def _intrusions(scene: Scene) -> Iterable[tuple[int, float, Vec3, Owner]]:
+    """Which space, how deep, the way the intruder has to go, and who it is."""
     if not scene.spaces:
         return
     crowd = scene.space_crowd
@@ -47,11 +50,11 @@ def _intrusions(scene: Scene) -> Iterable[tuple[int, float, Owner]]:
         for k in near[(apart < -scene.limit).all(axis=1)].tolist():
             if scene.owners[k] == ("part", name):
                 continue
-            depth = penetration(space.solid, pose, scene.bodies[k].solid, scene.poses[k])[0]
+            depth, way = penetration(space.solid, pose, scene.bodies[k].solid, scene.poses[k])
             if depth > scene.limit:
-                yield n, depth, scene.owners[k]
+                yield n, depth, way, scene.owners[k]
     for item in scene.plates:
         for n in scene.near_plate(item, crowd, -scene.limit):
-            depth = scene.in_plate(item, scene.spaces[n], scene.space_poses[n])[0]
+            depth, (x, y, z) = scene.in_plate(item, scene.spaces[n], scene.space_poses[n])
             if depth > scene.limit:
-                yield n, depth, ("plate", item.name)
+                yield n, depth, (-x, -y, -z), ("plate", item.name)

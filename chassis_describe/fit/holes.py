@@ -85,6 +85,8 @@ def why_absent(facet: DeckFacet, ref: HoleRef) -> Absence:
     inside = float(facet.plate.clearance([ref.centre])[0])
     edge, number = facet.plate.which_edge(ref.centre)
     name = f"cutout {number + 1}" if edge == "cutout" else "the edge of the plate"
+    if abs(inside) < 5e-6:
+        return Absence(f"its centre would be right on {name if edge == 'outline' else f'the edge of {name}'}", "")
     if inside <= 0.0:
         if edge == "cutout":
             return Absence(f"it lies in {name}", "")

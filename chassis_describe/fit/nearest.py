@@ -186,12 +186,26 @@ def way(placed: PlacedPart, position: Position, pitch: float) -> str:
     return ", ".join(words)
 
 
+def _mirrored(assembly: Assembly, placed: PlacedPart) -> PlacedPart | None:
+    """The placement that this one mirrors, where its place is not written for itself."""
+    placement = placed.placement
+    twin = assembly.parts.get(placement.mirror_of or "")
+    if twin is None or placed.deck is None or placed.deck != twin.deck or placed.face != twin.face:
+        return None
+    return twin if placement.marks.get("at") == twin.placement.marks.get("at") and placement.screws is None else None
+
+
 def remedy(assembly: Assembly, placed: PlacedPart, lead: str = "move it to", *, stay: bool = False) -> str:
     """``move it to `at: [3, 2]` (1 hole forward): there it fits``, or what to do where nothing near fits."""
     lattice = lattice_of(assembly, placed)
     if lattice is None:
         return ""
     position = nearest_position(assembly, placed, stay=stay)
+    twin = _mirrored(assembly, placed)
+    if position is not None and twin is not None:  # the place to write it is the one that this one mirrors
+        lead = f"move {twin.name}, which {placed.name} mirrors, to"
+        placed = twin
+        position = Position((position.at[0], -position.at[1]), -position.turn, position.moved)
     if position is not None:
         far = way(placed, position, lattice.pitch)
         offset = placed.placement.offset

@@ -7,10 +7,15 @@ from collections.abc import Iterable
 from chassis_describe.assembly.model import Assembly, PlacedPart
 from chassis_describe.findings import Finding, finding
 from chassis_describe.fit.bolts import place_mark
-from chassis_describe.fit.nearest import nearest_position, remedy
+from chassis_describe.fit.nearest import lattice_of, nearest_position, remedy
 from chassis_describe.fit.scene import Clash, Owner, scene_of
-from chassis_describe.fit.words import count, mm, plain
+from chassis_describe.fit.words import count, mm, pair, plain
+from chassis_describe.layout.model import FixedTo
 from chassis_describe.source import Mark
+from chassis_describe.space.pose import Vec3, translation
+
+#: Lengths that M3 hexagon standoffs are commonly sold in, mm (common practice; there is no standard).
+_LENGTHS = (5, 6, 8, 10, 12, 15, 18, 20, 25, 30, 35, 40, 45, 50, 55, 60, 70, 80, 90, 100, 120, 150)
 
 
 def bodies_overlap(assembly: Assembly) -> Iterable[Finding]:
@@ -41,15 +46,11 @@ def owner_mark(assembly: Assembly, owner: Owner) -> Mark:
 
 def mover_of(assembly: Assembly, *owners: Owner) -> PlacedPart | None:
     """The part to move: of those that can be, the one that stands later in the file, unless only the other has a place
-    to go to. A wheel moves with its motor."""
+    to go to. What sits in a seat without lattice or on a shaft moves with what carries it."""
     movable: list[PlacedPart] = []
     for kind, name in owners:
-        if kind != "part":
-            continue
-        placed = assembly.parts[name]
-        while placed.placement.support == "shaft":
-            placed = assembly.parts[placed.placement.on]
-        movable.append(placed)
+        if kind == "part" and _base(assembly, (kind, name)) not in (p.name for p in movable):
+            movable.append(assembly.parts[_base(assembly, (kind, name))])
     order = list(assembly.layout.placements)
     movable.sort(key=lambda p: (p.at is not None, order.index(p.name)))
     if len(movable) > 1 and nearest_position(assembly, movable[-1]) is None and nearest_position(assembly, movable[-2]):
@@ -63,8 +64,12 @@ def _finding(assembly: Assembly, clash: Clash, number: int, limit: float) -> Fin
     first, second = (a, b) if mover is not None and a[0] == "part" and _base(assembly, a) == mover.name else (b, a)
     pairs = f" ({count(number, 'pair')} of their bodies)" if number > 1 else ""
     hint = ""
-    if mover is not None:
-        hints = [remedy(assembly, mover, f"move {mover.name} to"), _lift(assembly, mover, clash)]
+    hints = [] if mover is None else [remedy(assembly, mover, f"move {mover.name} to"), _lift(assembly, mover, clash)]
+    for owner, sign in ((a, -1.0), (b, 1.0)):
+        if owner[0] == "plate" and not (mover is not None and mover.deck == owner[1]):
+            d = clash.direction
+            hints.append(more_room(assembly, owner, clash.depth, (sign * d[0], sign * d[1], sign * d[2])))
+    if any(hints):
         hint = "; or ".join(h for h in hints if h)
     elif "standoff" in (a[0], b[0]):
         hint = "choose other holes for the standoffs"
@@ -83,10 +88,34 @@ def _mark(assembly: Assembly, clash: Clash, owner: Owner) -> Mark:
 
 
 def _base(assembly: Assembly, owner: Owner) -> str:
+    """The placement to move when this one has to go elsewhere: the first below it that is bolted to a lattice."""
     placed = assembly.parts[owner[1]]
-    while placed.placement.support == "shaft":
+    while placed.placement.support != "deck" and lattice_of(assembly, placed) is None:
         placed = assembly.parts[placed.placement.on]
     return placed.name
+
+
+def more_room(assembly: Assembly, owner: Owner, depth: float, into: Vec3) -> str:
+    """What to change on a deck so that it leaves something that is ``depth`` deep in it; ``into``: the way the deck
+    has to go, in base_link."""
+    facet = assembly.decks[owner[1]]
+    placing = facet.deck.placing
+    if owner[0] != "plate" or placing is None:
+        return ""
+    other = assembly.decks[placing.deck].pose
+    x, y, z = other.inverse().vector(into)
+    if isinstance(placing, FixedTo):
+        step = pair([v * 1e3 for v in (x * depth, y * depth, z * depth)], 1)
+        return f"shift {owner[1]} by {step} mm (its `xyz`)"
+    up = z if placing.relation == "above" else -z
+    if up < 0.999 or not placing.standoffs:
+        return ""
+    length = max(g.length for g in placing.standoffs if g.on == placing.deck) if any(
+        g.on == placing.deck for g in placing.standoffs) else placing.standoffs[0].length
+    wanted = (length + depth) * 1e3
+    common = next((v for v in _LENGTHS if v >= wanted - 1e-6), math.ceil(wanted))
+    return f"raise {owner[1]}: standoffs of {common} mm instead of {plain(length * 1e3)}" if placing.relation == "above" \
+        else f"lower {owner[1]}: standoffs of {common} mm instead of {plain(length * 1e3)}"
 
 
 def _lift(assembly: Assembly, mover: PlacedPart, clash: Clash) -> str:
@@ -94,8 +123,13 @@ def _lift(assembly: Assembly, mover: PlacedPart, clash: Clash) -> str:
     if mover.placement.support == "shaft" or not mover.part.bolts:
         return ""
     z = mover.pose.z_axis
-    d = clash.direction if clash.b == ("part", mover.name) else tuple(-v for v in clash.direction)
+    own = clash.b[0] == "part" and _base(assembly, clash.b) == mover.name
+    d = clash.direction if own else tuple(-v for v in clash.direction)
     if sum(p * q for p, q in zip(z, d)) < 0.999:
         return ""
     lift = math.ceil((mover.placement.lift + clash.depth) * 2e3 - 1e-6) / 2
+    step = lift * 1e-3 - mover.placement.lift
+    scene = scene_of(assembly)
+    if not scene.has_room(scene.carried_by(mover.name), translation(z[0] * step, z[1] * step, z[2] * step)):
+        return ""
     return f"lift it with spacers: `lift: {plain(lift)}`"

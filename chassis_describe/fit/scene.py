@@ -14,8 +14,16 @@ from chassis_describe.assembly.seats import seat_moves
 from chassis_describe.assembly.weigh import body_pose
 from chassis_describe.space.overlap import gap, penetration
 from chassis_describe.space.overlap_pairs import Crowd, deep_pairs, near_pairs
-from chassis_describe.space.overlap_plate import FACET, Prism, plate_gap, plate_meets, plate_penetration, plates_penetration
-from chassis_describe.space.plate import Plate
+from chassis_describe.space.overlap_plate import (
+    FACET,
+    Prism,
+    hull_of,
+    plate_gap,
+    plate_meets,
+    plate_penetration,
+    plates_penetration,
+)
+from chassis_describe.space.plate import Plate, Slot
 from chassis_describe.space.pose import IDENTITY, Pose, Vec3, smallest_between
 from chassis_describe.space.solids import Cylinder
 from chassis_describe.tolerances import SAME_LENGTH
@@ -46,24 +54,30 @@ class PlateItem:
         # Chords inside the true arcs: what only touches the edge is never said to overlap.
         radius = math.hypot(x1 - x0, y1 - y0) / 2
         sides = max(64, 4 * math.ceil(math.pi / math.acos(1 - FACET / max(radius, 2 * FACET)) / 4))
-        self.plain = Prism(plate.polygon(sides, facets="core"), plate.thickness)
+        # Small arcs need fewer chords than the outline's size asks for.
+        self.plain = Prism(plate.polygon(sides, facets="core").simplify(FACET / 2), plate.thickness)
 
-    def drilled_near(self, bounds: tuple[float, float, float, float]) -> Prism | None:
-        """The plate with the holes and slots that reach into a window; None where there are none."""
-        x0, y0, x1, y1 = bounds
-        gone: list[Any] = []
-        if self.plate.holes:
-            holes = np.array(self.plate.holes)
-            half = holes[:, 2] / 2
-            near = ((holes[:, 0] + half > x0) & (holes[:, 0] - half < x1)
-                    & (holes[:, 1] + half > y0) & (holes[:, 1] - half < y1))
-            gone += [_around(x, y, d / 2) for x, y, d in holes[near]]
-        for slot in self.plate.slots:
-            sx0, sy0, sx1, sy1 = slot.bounds
-            if sx1 > x0 and sx0 < x1 and sy1 > y0 and sy0 < y1:
-                (ax, ay), (bx, by) = slot.ends
-                gone.append(unary_union([_around(ax, ay, slot.width / 2),
-                                         _around(bx, by, slot.width / 2)]).convex_hull)
+    def drilled_for(self, shadow: Any) -> Prism | None:
+        """The plate with the holes and slots under the shadow of a slice; None where they can't take it all."""
+        if shadow.is_empty:
+            return None
+        x0, y0, x1, y1 = shadow.bounds
+        holes = np.array(self.plate.holes, dtype=float).reshape(-1, 3)
+        half = holes[:, 2] / 2
+        near = holes[(holes[:, 0] + half > x0) & (holes[:, 0] - half < x1)
+                     & (holes[:, 1] + half > y0) & (holes[:, 1] - half < y1)]
+        slots = [s for s in self.plate.slots
+                 if s.bounds[2] > x0 and s.bounds[0] < x1 and s.bounds[3] > y0 and s.bounds[1] < y1]
+        room = math.pi / 4 * float((near[:, 2] ** 2).sum()) + sum(s.length * s.width for s in slots)
+        if room == 0.0 or room < self.plain.polygon.intersection(shadow).area:
+            return None
+        gone: list[Any] = [_around(x, y, d / 2) for x, y, d in near]
+        gone += [_stadium(slot) for slot in slots]
+        return Prism(self.plain.polygon.difference(unary_union(gone)), self.plate.thickness)
+
+    def slotted(self) -> Prism | None:
+        """The plate with its slots; None where it has none."""
+        gone = [_stadium(slot) for slot in self.plate.slots]
         return Prism(self.plain.polygon.difference(unary_union(gone)), self.plate.thickness) if gone else None
 
 
@@ -73,6 +87,11 @@ def _around(x: float, y: float, radius: float) -> Polygon:
     outer = radius / math.cos(math.pi / n)
     return Polygon([(x + outer * math.cos(2 * math.pi * k / n), y + outer * math.sin(2 * math.pi * k / n))
                     for k in range(n)])
+
+
+def _stadium(slot: Slot) -> Any:
+    (ax, ay), (bx, by) = slot.ends
+    return unary_union([_around(ax, ay, slot.width / 2), _around(bx, by, slot.width / 2)]).convex_hull
 
 
 class Scene:
@@ -168,8 +187,7 @@ class Scene:
 
     def _drilled_plates(self, a: PlateItem, b: PlateItem, depth: float, d: Vec3) -> tuple[float, Vec3]:
         """Again with slots, where a tab may stand in one."""
-        slotted = a.drilled_near(a.plain.bounds) if a.plate.slots else None
-        other = b.drilled_near(b.plain.bounds) if b.plate.slots else None
+        slotted, other = a.slotted(), b.slotted()
         if slotted is None and other is None:
             return depth, d
         return plates_penetration(slotted or a.plain, a.pose, other or b.plain, b.pose)
@@ -205,9 +223,10 @@ class Scene:
         return drilled is None or plate_meets(drilled, item.pose, body.solid, pose, self.limit)
 
     def _drilled_about(self, item: PlateItem, body: Body, pose: Pose) -> Prism | None:
-        x, y, _ = (item.pose.inverse() @ pose).t
-        reach = _radius(body)
-        return item.drilled_near((x - reach, y - reach, x + reach, y + reach))
+        if not (item.plate.holes or item.plate.slots):
+            return None
+        shadow = hull_of(body.solid, item.pose.inverse() @ pose).slice(-item.plate.thickness, 0.0)
+        return item.drilled_for(shadow.buffer(-self.limit))
 
     # ------------------------------------------------------------------------------------------------------------- room
     def has_room(self, moving: frozenset[str], shift: Pose) -> bool:

@@ -11,6 +11,7 @@ from chassis_describe.fit.holes import HoleBook, book_of, meets, name_of, why_ab
 from chassis_describe.fit.words import count, mm, pair
 from chassis_describe.layout.model import Deck, Stacked
 from chassis_describe.source import Mark
+from chassis_describe.space.pose import cos_sin
 from chassis_describe.tolerances import SAME_LENGTH
 
 _REACH = 8
@@ -46,15 +47,29 @@ def _off(assembly: Assembly, book: HoleBook, user: str, deck: str, uses: Sequenc
         alike = all(u.hole is not None and math.dist((u.hole.centre[0] - u.at[0], u.hole.centre[1] - u.at[1]), (dx, dy))
                     < 1e-5 for u in uses)
         if alike:
-            origin = assembly.decks[deck].deck.lattice
-            now = origin.origin if origin is not None else (0.0, 0.0)
-            new = pair(((now[0] - dx) * 1e3, (now[1] - dy) * 1e3), 2)
-            hint = (f"its lattice stands {mm(math.hypot(dx, dy))} beside: write `lattice: {{origin: {new}}}`, or another "
-                    "`shift`")
-    return finding("bolt-off-hole", f"a standoff of {user} meets {deck} {mm(worst.distance)} from the nearest hole, "
+            hint = _line_up(assembly, user, (dx, dy))
+    meets_it = "ends" if deck == user else "stands"
+    return finding("bolt-off-hole", f"a standoff of {user} {meets_it} {mm(worst.distance)} from the nearest hole, "
                    f"{name_of(worst.hole)}{others}; its play is {mm(max(worst.clearance, 0.0))}", hint=hint,
                    where=[worst.mark, assembly.decks[deck].deck.mark], of=[user, deck], measured=worst.distance * 1e3,
                    allowed=max(worst.clearance, 0.0) * 1e3, unit="mm")
+
+
+def _line_up(assembly: Assembly, user: str, off: tuple[float, float]) -> str:
+    """What brings all holes of a deck over its standoffs, which miss them by ``off`` (m, its own axes)."""
+    deck = assembly.decks[user].deck
+    placing = deck.placing
+    assert isinstance(placing, Stacked)
+    other = assembly.decks[placing.deck].deck.lattice
+    c, s = cos_sin(placing.turn)
+    if other is not None:
+        shift = (placing.shift[0] - (c * off[0] - s * off[1]) / other.pitch,
+                 placing.shift[1] - (s * off[0] + c * off[1]) / other.pitch)
+        if all(abs(v * 2 - round(v * 2)) < 1e-6 for v in shift):
+            return f"`shift: {pair(shift)}` would bring its holes over all of them"
+    now = deck.lattice.origin if deck.lattice is not None else (0.0, 0.0)
+    new = pair(((now[0] - off[0]) * 1e3, (now[1] - off[1]) * 1e3), 2)
+    return f"`lattice: {{origin: {new}}}` would bring its holes over all of them"
 
 
 def _absent(assembly: Assembly, book: HoleBook, user: str, deck: str, absent: Sequence[BoltUse]) -> Finding:

@@ -148,16 +148,18 @@ def _on_sphere(a: Spread, b: Spread) -> tuple[float, Array]:
     grid = np.stack(np.meshgrid(side, side), axis=-1).reshape(-1, 2)
     best, way = math.inf, starts[0]
     for start in starts:
-        d, width = start, 0.08
+        d, width, here = start, 0.08, math.inf
         while width > 1e-8:
             u = _unit_rows(np.cross(d, np.eye(3)[int(np.argmin(np.abs(d)))])[None, :])[0]
             v = np.cross(d, u)
             near = _unit_rows(d + width * (grid @ np.stack([u, v])))
             values = overlaps_along(a, b, near)
             k = int(np.argmin(values))
-            on_rim = np.abs(grid[k]).max() > 0.99
             d, value = near[k], float(values[k])
-            width = width if on_rim and value < best - 1e-12 else width / 2.5
+            # On along the slope while it pays; a level valley is not followed round and round.
+            on_rim = np.abs(grid[k]).max() > 0.99 and value < here - 1e-3 * width * abs(here)
+            width = width if on_rim else width / 2.5
+            here = min(here, value)
             if value < best:
                 best, way = value, d
     return best, way

@@ -15,6 +15,9 @@ from chassis_describe.source import LayoutError
 
 BAD = sorted((Path(__file__).parent / "bad").glob("*.yaml"))
 _MOVE = re.compile(r"move (\w+) to `at: \[([-\d.]+), ([-\d.]+)\]`(?: with `(turn|points): (\w+|-?[\d.]+)`)?( without)?")
+#: Codes whose hints name a position; others give lengths or advice, and are tested where they are made.
+_CODES = {"bolt-off-hole", "hole-absent", "hole-taken", "bodies-overlap", "hole-near-edge", "head-over-edge",
+          "clear-space-taken", "wheel-rubs"}
 _LIFT = re.compile(r"`lift: ([\d.]+)`")
 
 
@@ -34,12 +37,14 @@ def moved(layout: Layout, name: str, at: tuple[float, float], key: str | None, v
 def tried() -> list[tuple[Path, Layout, str, tuple[str, ...], Layout]]:
     out = []
     for path in BAD:
+        if path.stem.split("--")[0] not in _CODES:
+            continue
         try:
             layout = read(path)
             findings = check(assemble(layout))
         except LayoutError:
             continue
-        for finding in findings:
+        for finding in (f for f in findings if f.code in _CODES):
             for match in _MOVE.finditer(finding.hint.replace("move it to", f"move {finding.of[0] if finding.of else ''} to")):
                 name, x, y, key, value, without = match.groups()
                 if name not in layout.placements:
@@ -68,5 +73,4 @@ def test_the_hint_helps(path: Path, layout: Layout, code: str, of: tuple[str, ..
 
 def test_hints_were_found() -> None:
     assert len(TRIED) >= 9
-    assert {"bolt-off-hole", "hole-absent", "hole-taken", "bodies-overlap", "hole-near-edge", "head-over-edge",
-            "clear-space-taken"} <= {code for _, _, code, _, _ in TRIED}
+    assert _CODES - {"wheel-rubs"} <= {code for _, _, code, _, _ in TRIED}
