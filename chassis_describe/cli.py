@@ -120,6 +120,7 @@ def build_parser() -> argparse.ArgumentParser:
     sub = command("parts", _parts, "list the parts, or describe one", layout=False)
     sub.add_argument("name", metavar="NAME|FILE", nargs="?",
                      help="a part of the built-in catalogue, or a part file to list and validate")
+    sub.add_argument("part", metavar="PART", nargs="?", help="one part of the part file")
     sub.add_argument("--layout", dest="layout", metavar="LAYOUT", help="take the parts of this layout too")
     sub.add_argument("--json", action="store_true", help="for programs")
 
@@ -203,9 +204,9 @@ def _parts(options: argparse.Namespace) -> int:
     from chassis_describe import part_list
 
     if options.json:
-        _print_json(part_list.parts_data(options.name, options.layout))
+        _print_json(part_list.parts_data(options.name, options.layout, options.part))
     else:
-        sys.stdout.write(part_list.parts_text(options.name, options.layout))
+        sys.stdout.write(part_list.parts_text(options.name, options.layout, options.part))
     return OK
 
 

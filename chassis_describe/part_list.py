@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -10,21 +10,27 @@ from chassis_describe.assembly.describe import describe_part
 from chassis_describe.layout.model import Part
 from chassis_describe.source import UsageError
 
-#: Order of the list, each with what makes a part belong there.
-_GROUPS = ("lidars", "cameras", "rangers", "other sensors", "drive", "wheels", "casters", "holders", "others")
+def is_file(name: str) -> bool:
+    """Whether a word on the command line names a part file and not a part."""
+    return name.endswith((".yaml", ".yml")) or "/" in name or "\\" in name
 
 
-def chosen_parts(name: str | None, layout_path: str | None) -> tuple[Part, ...]:
-    """The parts that are asked for: a part file, one part by name, or the whole catalogue.
+def chosen_parts(name: str | None, layout_path: str | None, in_file: str | None = None) -> tuple[Part, ...]:
+    """The parts that are asked for: a part file or one part of it, one part by name, or the whole catalogue.
 
-    ``layout_path``: a layout whose own parts and part files count too. Raises UsageError for a name that is neither a
-    part nor a file, LayoutError for a file that doesn't read.
+    ``in_file``: the part of the file ``name``. ``layout_path``: a layout whose own parts and part files count too.
+    Raises UsageError for a name that is neither a part nor a file, LayoutError for a file that doesn't read.
     """
     from chassis_describe.layout.catalogue import all_parts, builtin_names, builtin_part
     from chassis_describe.layout.read import read, read_parts
 
-    if name is not None and (name.endswith((".yaml", ".yml")) or "/" in name):
-        return read_parts(name)
+    if name is not None and is_file(name):
+        listed = {part.name: part for part in read_parts(name)}
+        if in_file is None:
+            return tuple(listed.values())
+        return (_named(in_file, listed.get(in_file), tuple(listed)),)
+    if in_file is not None:
+        raise UsageError(f"{name} {in_file}: a second name is a part of the file that the first one names")
     if layout_path is None:
         if name is None:
             return tuple(all_parts().values())
@@ -34,43 +40,43 @@ def chosen_parts(name: str | None, layout_path: str | None) -> tuple[Part, ...]:
         if name is None:
             return tuple(parts.values())
         part, known = parts.get(name), tuple(parts)
+    return (_named(name, part, known),)
+
+
+def _named(name: str, part: Part | None, known: Sequence[str]) -> Part:
     if part is None:
         near = difflib.get_close_matches(name, known, n=3)
         raise UsageError(f"there is no part {name!r}" + (f"; did you mean {', '.join(near)}?" if near else "")
                          + " - `chassis_describe parts` lists all; a part file is given by its path")
-    return (part,)
+    return part
 
 
-def parts_text(name: str | None, layout_path: str | None) -> str:
-    """One part in words; several as a list by kind."""
-    parts = chosen_parts(name, layout_path)
-    if name is not None and not Path(name).suffix:
+def parts_text(name: str | None, layout_path: str | None, in_file: str | None = None) -> str:
+    """One part in words; several as a list by the file that they stand in."""
+    parts = chosen_parts(name, layout_path, in_file)
+    if in_file is not None or (name is not None and not is_file(name)):
         return describe_part(parts[0])
     width = max((len(p.name) for p in parts), default=0)
     lines: list[str] = []
-    for group in _GROUPS:
+    for group in dict.fromkeys(_group(p) for p in parts):
         members = [p for p in parts if _group(p) == group]
-        if members:
-            lines += ["", group, *(f"  {p.name.ljust(width)}  {_weight(p)}  {p.about}".rstrip() for p in members)]
-    closing = ["", f"{len(parts)} parts; `chassis_describe parts NAME` says all about one."]
+        lines += ["", group, *(f"  {p.name.ljust(width)}  {_weight(p)}  {p.about}".rstrip() for p in members)]
+    call = f"parts {name} NAME" if name is not None else "parts NAME"
+    closing = ["", f"{len(parts)} part{'' if len(parts) == 1 else 's'}; `chassis_describe {call}` says all about one."]
     return "\n".join([*lines[1:], *closing]) + "\n"
 
 
-def parts_data(name: str | None, layout_path: str | None) -> list[dict[str, Any]]:
+def parts_data(name: str | None, layout_path: str | None, in_file: str | None = None) -> list[dict[str, Any]]:
     """For programs: SI, part axes."""
     return [{"name": p.name, "group": _group(p), "about": p.about, "mass": p.mass,
              "bolts": [list(b) for b in p.bolts],
              "sensors": [{"name": s.name, "kind": s.kind, "at": list(s.at)} for s in p.sensors],
-             "seats": list(p.seats), "shafts": list(p.shafts)} for p in chosen_parts(name, layout_path)]
+             "seats": list(p.seats), "shafts": list(p.shafts)} for p in chosen_parts(name, layout_path, in_file)]
 
 
 def _group(part: Part) -> str:
-    kinds = {s.kind for s in part.sensors}
-    rules: Iterable[tuple[bool, str]] = (
-        ("lidar" in kinds, "lidars"), (bool(kinds & {"camera", "depth_camera"}), "cameras"),
-        ("ranger" in kinds, "rangers"), (bool(kinds), "other sensors"), (bool(part.shafts), "drive"),
-        (part.wheel is not None, "wheels"), (part.caster is not None, "casters"), (bool(part.seats), "holders"))
-    return next((group for holds, group in rules if holds), "others")
+    """The file that the part stands in names its kind: ``small_sensors.yaml`` holds small sensors."""
+    return Path(part.mark.file).stem.replace("_", " ")
 
 
 def _weight(part: Part) -> str:

@@ -166,3 +166,19 @@ def test_a_closed_pipe_is_no_fault() -> None:
                           capture_output=True)
     assert b"Traceback" not in done.stderr
     assert b"BrokenPipe" not in done.stderr
+
+
+def test_a_part_file_stands_alone(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file = tmp_path / "my_parts.yaml"
+    file.write_text("parts:\n  my_buzzer: {mass: 14, bodies: [{box: [50, 16, 2], at: [0, 0, 1]}], bolts: [[-20, 0], [20, 0]]}\n")
+    assert main(["parts", str(file)]) == 0
+    assert "my_buzzer" in capsys.readouterr().out
+    assert main(["parts", str(file), "my_buzzer"]) == 0
+    assert "50 x 16 x 2 mm" in capsys.readouterr().out
+    assert main(["parts", str(file), "my_buzer"]) == 2
+    assert "my_buzzer" in capsys.readouterr().err
+    file.write_text("parts:\n  my_buzzer: {mass: 14, bodys: []}\n")
+    assert main(["parts", str(file)]) == 2
+    assert f"{file}:2:" in capsys.readouterr().err
+    assert main(["parts", "lidar_d70", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)[0]["sensors"][0]["kind"] == "lidar"
