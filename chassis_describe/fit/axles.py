@@ -5,11 +5,12 @@ import math
 from collections.abc import Iterator
 from typing import Literal
 
-from chassis_describe.assembly.model import Assembly, DriveFacet, WheelFacet
+from chassis_describe.assembly.model import Assembly, DriveFacet, PlacedPart, WheelFacet
 from chassis_describe.findings import Finding, Severity, finding
 from chassis_describe.fit.lifts import lift_mark
-from chassis_describe.fit.words import listing, mm, plain
+from chassis_describe.fit.words import listing, mm, plain, turn_as_written
 from chassis_describe.source import Mark
+from chassis_describe.space.pose import Vec3
 from chassis_describe.tolerances import ON_GROUND, SAME_ANGLE
 
 
@@ -25,8 +26,18 @@ def axles_along_y(assembly: Assembly) -> Iterator[Finding]:
         ways = [f"{plain(a)}° {w}" for a, w in ((yaw, "in the plane of the deck"), (lean, "out of it")) if a > 1e-6]
         yield finding("axle-skewed", f"the axis of {wheel.placement} is not along the robot's y: it points "
                       f"{' and '.join(ways) or 'elsewhere'}", where=[_turn_mark(assembly, wheel), wheel.mark],
-                      hint=f"turn {motor.name} so that its shaft points straight left or right",
+                      hint=_straight(motor, wheel.axis),
                       of=[wheel.placement, motor.name], measured=math.degrees(angle), allowed=0.0, unit="deg")
+
+
+def _straight(motor: PlacedPart, axis: Vec3) -> str:
+    """The turn that brings a shaft onto base y, where a turn does."""
+    x, y, z = axis
+    outward = motor.pose.z_axis[2]
+    if motor.deck is None or abs(z) > SAME_ANGLE or abs(outward) < 1 - SAME_ANGLE:
+        return f"mount {motor.name} so that its shaft points straight left or right"
+    by = math.copysign(math.pi / 2, y) - math.atan2(y, x)
+    return f"`{turn_as_written(motor.placement, motor.turn + math.copysign(by, by * outward))}` for {motor.name}"
 
 
 def left_like_right(assembly: Assembly) -> Iterator[Finding]:

@@ -61,7 +61,8 @@ def stands_one_way(assembly: Assembly) -> Iterator[Finding]:
     of = tuple(dict.fromkeys((*rest.touching, *(n for f in rest.other_faces for n in f))))
     yield finding("rocks", f"the robot rocks: it stands on {listing(rest.touching)}, and as well on {others}",
                   hint=levelling_hint(assembly) or "move weight towards the contacts that shall touch",
-                  where=[lift_mark(assembly, n) for n in of], of=of, measured=gap * 1e3, allowed=0.0, unit="mm")
+                  where=[lift_mark(assembly, n) for n in _remedy_first(assembly, of)], of=of,
+                  measured=gap * 1e3, allowed=0.0, unit="mm")
 
 
 def contacts_reach(assembly: Assembly) -> Iterator[Finding]:
@@ -80,7 +81,9 @@ def contacts_reach(assembly: Assembly) -> Iterator[Finding]:
             level = f"`lift: {plain(lift * 1e3, 3)}` for {name}" if lift is not None and lift >= 0 else ""
         what = "driven wheel " if name in driven else ""
         yield finding("contact-lifted", f"{what}{name} is {mm(contact.gap)} off the ground while the robot stands on "
-                      f"{listing(rest.touching)}", hint=level, where=[lift_mark(assembly, name)], of=[name],
+                      f"{listing(rest.touching)}", hint=level, of=[name],
+                      where=[lift_mark(assembly, n) for n in (_not_driven(assembly) if name in driven else ())]
+                      + [lift_mark(assembly, name)],
                       measured=contact.gap * 1e3, allowed=LIFTED * 1e3, unit="mm",
                       severity=Severity.ERROR if name in driven else None)
 
@@ -163,6 +166,12 @@ def _contact_marks(assembly: Assembly, names: Iterable[str]) -> list[Mark]:
 def _not_driven(assembly: Assembly) -> tuple[str, ...]:
     """Casters and idle wheels: what one would lift to level the robot."""
     return (*(w.placement for w in assembly.wheels if w.side is None), *(c.placement for c in assembly.casters))
+
+
+def _remedy_first(assembly: Assembly, names: Iterable[str]) -> list[str]:
+    """What one would lift before the driven wheels, which stay."""
+    movable = _not_driven(assembly)
+    return sorted(names, key=lambda n: n not in movable)
 
 
 def _nearest_point(polygon: tuple[Vec2, ...], p: Vec2) -> Vec2:
