@@ -6,15 +6,13 @@ branches differ, :mod:`chassis_describe.targets.distros` says so.
 """
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Sequence
-from typing import NamedTuple
 
 from chassis_describe.artifact import Artifact
-from chassis_describe.assembly.model import Assembly, SensorFacet
+from chassis_describe.assembly.model import Assembly
 from chassis_describe.targets import distros
 from chassis_describe.targets.headers import header
-from chassis_describe.targets.heights import heights
+from chassis_describe.targets.navigation_sources import Source, sources
 from chassis_describe.targets.outline import (
     footprint_text,
     millimetres_up,
@@ -28,40 +26,13 @@ from chassis_describe.targets.topics import (
     COMMAND_TOPIC,
     MAP_FRAME,
     absolute,
-    is_cloud,
-    is_scanner,
     odom_frame,
     odometry_topic,
-    scan_topics,
-    sensor_topics,
 )
 
 PATH = "config/navigation.yaml"
 _INFLATION_DEFAULT = 0.55  # navigation2 {humble,jazzy,kilted,lyrical}:nav2_costmap_2d/plugins/inflation_layer.cpp
 _LAYER_TOP_DEFAULT = 2.0  # navigation2 (all four branches):nav2_costmap_2d/plugins/obstacle_layer.cpp
-#: The band of heights reaches this much over the highest point, metres: our choice.
-_HEADROOM = 0.05
-
-
-#: Parameters that stand beside the blocks of sources in Nav2's own namespaces: no source may be called so
-#: (navigation2 {branch}:nav2_costmap_2d/plugins/obstacle_layer.cpp, nav2_collision_monitor/src/).
-_TAKEN = frozenset({
-    "base_frame_id", "base_shift_correction", "cmd_vel_in_topic", "cmd_vel_out_topic", "combination_method",
-    "enable_stamped_cmd_vel", "enabled", "footprint_clearing_enabled", "max_obstacle_height", "min_obstacle_height",
-    "observation_sources", "odom_frame_id", "plugin", "polygons", "source_timeout", "state_topic", "stop_pub_timeout",
-    "tf_filter_tolerance", "track_unknown_space", "transform_tolerance", "use_sim_time"})
-
-
-class Source(NamedTuple):
-    """One observation source: its name in the parameter file, kind, topic, and the heights (m) that count."""
-
-    name: str
-    kind: str  # scan, pointcloud, range: the collision monitor's words
-    topic: str
-    frame: str | None  # None: the driver's own, known only from its messages
-    low: float
-    high: float
-    facet: SensorFacet
 
 
 def artifacts(assembly: Assembly) -> Iterable[Artifact]:
@@ -82,33 +53,6 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
     doc.note("")
     _servers(doc, assembly)
     yield Artifact(path=PATH, data=document(doc).encode("ascii"))
-
-
-def sources(assembly: Assembly) -> tuple[Source, ...]:
-    """Everything that measures obstacles, in the order of the layout, with the heights over ground that count.
-
-    From the clearance under the body (what is lower passes beneath) to a little over the robot's top (what is higher
-    passes above). A 2D scan always lies inside its own band, also when it looks out under the body or over the top.
-    """
-    clearance, top = heights(assembly)
-    topics, scans = sensor_topics(assembly), scan_topics(assembly)
-    base_in_root = assembly.poses[assembly.root].inverse()
-    found: list[Source] = []
-    for facet in assembly.sensors:
-        frame = None if facet.sensor.driver_tf else facet.message_frame
-        name = facet.placement if _alone(assembly, facet) else f"{facet.placement}_{facet.sensor.name}"
-        name += "_source" if name in _TAKEN else ""
-        if is_scanner(facet):
-            height = (base_in_root @ facet.pose).t[2]
-            low = min(clearance, max(height, 0.0) / 2)
-            found.append(Source(name, "scan", scans[facet.frame], frame, _down(low),
-                                _up(max(top, height) + _HEADROOM), facet))
-        elif is_cloud(facet):
-            found.append(Source(name, "pointcloud", topics[facet.frame], frame, _down(clearance),
-                                _up(top + _HEADROOM), facet))
-        elif facet.sensor.kind == "ranger":
-            found.append(Source(name, "range", topics[facet.frame], frame, 0.0, _up(top + _HEADROOM), facet))
-    return tuple(found)
 
 
 def _costmap(node: Block, assembly: Assembly, found: Sequence[Source], global_frame: str) -> None:
@@ -242,15 +186,3 @@ def _stamped(node: Block, assembly: Assembly) -> None:
 
 def _costmap_topic(topic: str, distro: str) -> str:
     return topic if distros.has("costmap_topics_join", distro) else absolute(topic)
-
-
-def _alone(assembly: Assembly, facet: SensorFacet) -> bool:
-    return sum(other.placement == facet.placement for other in assembly.sensors) == 1
-
-
-def _down(height: float) -> float:
-    return math.floor(height * 1e3 + 1e-6) / 1e3
-
-
-def _up(height: float) -> float:
-    return math.ceil(height * 1e3 - 1e-6) / 1e3

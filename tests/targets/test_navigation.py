@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 import yaml
 
-from chassis_describe.targets import navigation
+from chassis_describe.targets import navigation, navigation_sources
 from chassis_describe.targets.distros import DISTROS
 from chassis_describe.targets.outline import polygon_points, robot_radius
 
@@ -181,7 +181,7 @@ def test_a_lidar_under_the_body_or_high_above_lies_in_its_band(robots: Any) -> N
     for name in ("mecanum", "disc", "two_wheels"):
         assembly = robots(name)
         root = assembly.poses[assembly.root].inverse()
-        for source in navigation.sources(assembly):
+        for source in navigation_sources.sources(assembly):
             if source.kind == "scan":
                 assert source.low < (root @ source.facet.pose).t[2] < source.high
 
