@@ -61,7 +61,10 @@ XACRO = """\
 
 
 class Run(NamedTuple):
+    """``seconds`` by the wall clock, ``cpu`` as the system counts it: the steadier of the two on a busy machine."""
+
     seconds: float
+    cpu: float
     peak_mib: float
 
 
@@ -99,17 +102,24 @@ def timed(command: list[str]) -> Run:
     process.returncode = os.waitstatus_to_exitcode(status)
     if process.returncode not in (0, 1):  # check: 1 for findings
         raise SystemExit(f"{command}: exit {process.returncode}\n{said.decode()}")
-    return Run(seconds, usage.ru_maxrss / 1024)
+    return Run(seconds, usage.ru_utime + usage.ru_stime, usage.ru_maxrss / 1024)
 
 
-def medians(commands: dict[str, list[str]], rounds: int) -> dict[str, Run]:
-    """Median of each, in alternation so that a slow moment of the machine meets all of them."""
+def medians(commands: dict[str, list[str]], rounds: int, once: str = "") -> dict[str, Run]:
+    """Median of each, in alternation so that a slow moment of the machine meets all; ``once``: one that takes minutes."""
     runs: dict[str, list[Run]] = {name: [] for name in commands}
-    for _ in range(rounds):
+    for number in range(rounds):
         for name, command in commands.items():
-            runs[name].append(timed(command))
-    return {name: Run(statistics.median(r.seconds for r in taken), max(r.peak_mib for r in taken))
-            for name, taken in runs.items()}
+            if number == 0 or name != once:
+                runs[name].append(timed(command))
+    return {name: Run(statistics.median(r.seconds for r in taken), statistics.median(r.cpu for r in taken),
+                      max(r.peak_mib for r in taken)) for name, taken in runs.items()}
+
+
+def ratio(one: Run, other: Run) -> str:
+    """By wall clock, by processor time in brackets, and the wall times."""
+    return (f"{one.seconds / other.seconds:.2f} x (cpu {one.cpu / other.cpu:.2f} x; "
+            f"{one.seconds * 1e3:.0f} / {other.seconds * 1e3:.0f} ms)")
 
 
 def in_process(work: Callable[[], object], rounds: int) -> float:
@@ -122,7 +132,7 @@ def in_process(work: Callable[[], object], rounds: int) -> float:
 
 
 def row(what: str, measured: str, reach: str = "") -> None:
-    print(f"{what:<58} {measured:>30}   {reach}", flush=True)
+    print(f"{what:<46} {measured:>44}   {reach}", flush=True)
 
 
 def ours(*arguments: str) -> list[str]:
@@ -135,20 +145,20 @@ def expand(path: Path) -> list[str]:
 
 def against_xacro(folder: Path, sizes: list[int], rounds: int) -> None:
     reach = {12: "reach 3.5 x", 1000: "reach 0.25 x"}
-    seconds: dict[int, float] = {}
+    seen: dict[int, Run] = {}
     for size in sizes:
         layout, model = write_pair(folder, size)
-        few = rounds if size < 5000 else min(rounds, 3)
-        taken = medians({"ours": ours("urdf", str(layout)), "xacro": expand(model)}, few)
+        large = size > 5000
+        taken = medians({"ours": ours("urdf", str(layout)), "xacro": expand(model)}, min(rounds, 3) if large else rounds,
+                        "xacro" if large else "")
         mine, theirs = taken["ours"], taken["xacro"]
-        row(f"urdf against xacro, {size} parts", f"{mine.seconds / theirs.seconds:.2f} x "
-            f"({mine.seconds * 1e3:.0f} / {theirs.seconds * 1e3:.0f} ms)", reach.get(size, ""))
-        if size // 10 in seconds:
-            row(f"urdf, {size} parts against {size // 10}", f"{mine.seconds / seconds[size // 10]:.1f} x", "reach 13 x")
+        row(f"urdf against xacro, {size} parts", ratio(mine, theirs), reach.get(size, ""))
+        if size // 10 in seen:
+            row(f"urdf, {size} parts against {size // 10}", ratio(mine, seen[size // 10]), "reach 13 x")
         if size == max(sizes):
             row(f"urdf, {size} parts, peak of memory", f"{mine.peak_mib:.0f} MiB",
                 "reach 400 MiB" if size == 10_000 else "")
-        seconds[size] = mine.seconds
+        seen[size] = mine
 
 
 def check_against_urdf(folder: Path, rounds: int) -> None:
@@ -157,8 +167,7 @@ def check_against_urdf(folder: Path, rounds: int) -> None:
     for name, layout in layouts.items():
         few = rounds if name == "demo" else min(rounds, 3)
         taken = medians({"check": ours("check", str(layout)), "urdf": ours("urdf", str(layout))}, few)
-        row(f"check against urdf, {name}", f"{taken['check'].seconds / taken['urdf'].seconds:.1f} x "
-            f"({taken['check'].seconds * 1e3:.0f} / {taken['urdf'].seconds * 1e3:.0f} ms)")
+        row(f"check against urdf, {name}", ratio(taken["check"], taken["urdf"]))
 
 
 def plates(rounds: int) -> None:

@@ -1,0 +1,40 @@
+"""Judges that are not there: skipped with the reason, or, with CHASSIS_DESCRIBE_JUDGES=required, a failure.
+
+Most checks are held against independent software: physics engines, collision and geometry libraries, parsers. All of it
+comes from package registries, so .ci/run requires it. Only tests marked ``ros`` may be skipped there: they need parts of
+ROS 2 that no registry carries.
+"""
+from __future__ import annotations
+
+import os
+from collections.abc import Generator
+from typing import Any
+
+import pytest
+
+#: Modules of independent judges; a test file that can't import one of them has nothing to compare with.
+JUDGES = ("pinocchio", "mujoco", "pybullet", "yourdfpy", "trimesh", "coal", "xacro", "catkin_pkg", "hypothesis",
+          "jsonschema", "ament_package", "colcon_core", "networkx", "scipy", "rclpy")
+REQUIRED = os.environ.get("CHASSIS_DESCRIBE_JUDGES") == "required"
+
+
+@pytest.hookimpl(hookwrapper=True)
+def pytest_make_collect_report(collector: pytest.Collector) -> Generator[None, Any, None]:
+    report = (yield).get_result()
+    if report.outcome == "failed" and not REQUIRED:
+        said = str(report.longrepr)
+        for name in JUDGES:
+            if f"No module named '{name}" in said:
+                report.outcome = "skipped"
+                report.longrepr = (str(collector.path), 1, f"{name}, which judges here, is not installed")
+    elif report.outcome == "skipped" and REQUIRED and not isinstance(collector, pytest.Function):
+        report.outcome = "failed"
+        report.longrepr = f"skipped, and judges are required: {report.longrepr}"
+
+
+@pytest.hookimpl(hookwrapper=True)
+def pytest_runtest_makereport(item: pytest.Item, call: Any) -> Generator[None, Any, None]:
+    report = (yield).get_result()
+    if report.skipped and REQUIRED and not hasattr(report, "wasxfail") and item.get_closest_marker("ros") is None:
+        report.outcome = "failed"
+        report.longrepr = f"skipped, and judges are required: {report.longrepr}"
