@@ -61,7 +61,7 @@ def polygon_points(points: Sequence[Point], form: str) -> str | tuple[float, ...
         corners.insert(k + 1, ((ax + bx) / 2, (ay + by) / 2))
     if form == "string":
         return footprint_text(corners)
-    return tuple(value for point in corners for value in point)
+    return tuple(float(value) for point in corners for value in point)
 
 
 def millimetres_up(value: float) -> float:
