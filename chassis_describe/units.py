@@ -18,6 +18,8 @@ from dataclasses import dataclass, field
 NUMBER = re.compile(r"[-+]?(?:(?:0|[1-9][0-9]*)(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]+)?")
 INTEGER = re.compile(r"[-+]?(?:0|[1-9][0-9]*)")
 _SPACES = re.compile(r"[\s\u00a0\u2009\u202f]*")
+#: No number or quantity that anybody writes is longer; the patterns below are not made for pages of text.
+_LONGEST = 200
 _BASED = re.compile(r"[-+]?0[xXoObB][0-9a-fA-F]")
 _LOOKS_NUMERIC = re.compile(r"[-+−–]?[.,]?[0-9]")
 
@@ -110,6 +112,8 @@ _SHIFTS = {10.0 ** k: f"e-{k}" for k in range(1, 10)}
 
 def number(text: str) -> float:
     """The finite number that ``text`` is. Raises :class:`BadNumber` with the reason and what to write instead."""
+    if len(text) > _LONGEST:
+        raise BadNumber("type", f"a number is due here, not a text of {len(text)} characters")
     if NUMBER.fullmatch(text):
         value = float(text)
         if math.isfinite(value):
@@ -131,7 +135,7 @@ def integer(text: str) -> int:
 
 def split(text: str) -> tuple[str, str]:
     """The number and the unit of a quantity as written; the unit is empty for a bare number."""
-    found = NUMBER.match(text)
+    found = NUMBER.match(text) if len(text) <= _LONGEST else None
     if found is None:
         raise _why_not(text)
     end = found.end()
@@ -172,7 +176,7 @@ def show(value: float, kind: Kind, unit: str | None = None) -> str:
 
 def shown(text: str, most: int = 40) -> str:
     """Text for a message: on one line, and not longer than ``most`` characters."""
-    text = " ".join("".join(c if c.isprintable() else " " for c in text).split())
+    text = " ".join("".join(c if c.isprintable() else " " for c in text[: 20 * most]).split())
     return text if len(text) <= most else text[: most - 1] + "…"
 
 
@@ -191,6 +195,8 @@ def _no_such_unit(unit: str, kind: Kind) -> BadNumber:
 
 def _why_not(text: str) -> BadNumber:
     """The reason why text is no number, as somebody who typed it would want to hear it."""
+    if len(text) > _LONGEST:
+        return BadNumber("type", f"a number is due here, not a text of {len(text)} characters")
     t = text.strip()
     s = shown(t)
     low = t.lower().lstrip("+-")

@@ -143,7 +143,7 @@ class DeckBuilder:
         value = min(size) if low else max(size)
         hint = "a bare number is mm: write `0.24 m` for metres, `9 in` for inches" if low else \
             "a bare number is mm: is there a zero too much, or a unit too large?"
-        self.r.fault("implausible", f"a deck of {show(value, LENGTH)} is no plausible size: 10 mm to 5000 mm",
+        self.r.fault("implausible", f"a deck of {show(value, LENGTH)} is not plausible: 10 mm to 5 m",
                      inner.at(key), inner.within(key), hint=hint)
 
     def _lattice(self, taken: Taken) -> Lattice | None:

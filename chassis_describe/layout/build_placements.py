@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 
 from chassis_describe.layout.catalogue import Shelves
 from chassis_describe.layout.materials import MATERIALS, material
@@ -77,9 +77,12 @@ class PlacementBuilder:
                 part = self.shelves.part(wanted)
             elif own is not None and own.has("part"):  # in a mirror image it was reported already
                 self.r.unknown("unknown-name", "a part in `parts`, the part files or the built-in catalogue", wanted,
-                               self.shelves.names(), written.at("part"), written.within("part"))
+                               self._part_names(), written.at("part"), written.within("part"))
         self.parts[name] = part
         return part
+
+    def _part_names(self) -> Iterator[str]:
+        yield from self.shelves.names()
 
     # ------------------------------------------------------------------------------------------------ keys that fit
     def _has_lattice(self, support: Support) -> bool:

@@ -87,7 +87,6 @@ class Shelves:
         self.builtin: dict[str, Taken | None] = {}
         self.followed: dict[tuple[int, str], PartTaken | None] = {}
         self.built: dict[tuple[int, str], Part | None] = {}
-        self.following: list[tuple[int, str]] = []
 
     def names(self) -> list[str]:
         """All names, in the order of look-up."""
@@ -114,23 +113,26 @@ class Shelves:
         return self.built[key]
 
     def follow(self, number: int, name: str) -> PartTaken | None:
-        """The keys of a part with those of the part that it is like."""
-        key = (number, name)
-        if key in self.followed:
-            return self.followed[key]
-        if key in self.following:
-            loop = [*self.following[self.following.index(key):], key]
-            own = self._taken(*key)
-            self.r.fault("bad-value", f"a loop of parts that are like one another: {' → '.join(n for _, n in loop)}",
-                         own.at("like"), own.within("like"), hint="leave out one `like`",  # type: ignore[union-attr]
-                         also=[t.mark("like") for k in loop[1:-1] if (t := self._taken(*k)) is not None])
-            return None
-        self.following.append(key)
-        try:
-            self.followed[key] = out = self._follow(number, name)
-        finally:
-            self.following.pop()
-        return out
+        """The keys of a part with those of the part that it is like. Chains of any length, without recursion."""
+        key: tuple[int, str] | None = (number, name)
+        chain: dict[tuple[int, str], None] = {}
+        while key is not None and key not in self.followed:
+            if key in chain:
+                self._loop(list(chain)[list(chain).index(key):])
+                break
+            chain[key] = None
+            key = self._base(key)
+        for key in reversed(chain):
+            if key not in self.followed:
+                self.followed[key] = self._merged(key)
+        return self.followed[(number, name)]
+
+    def _loop(self, loop: list[tuple[int, str]]) -> None:
+        takens = [t for t in (self._taken(*key) for key in loop) if t is not None]
+        self.r.fault("bad-value", "a loop of parts that are like one another: "
+                     + " → ".join(n for _, n in [*loop, loop[0]]), takens[0].at("like"), takens[0].within("like"),
+                     hint="leave out one `like`", also=[t.mark("like") for t in takens[1:]])
+        self.followed.update(dict.fromkeys(loop))
 
     def _taken(self, number: int, name: str) -> Taken | None:
         if number < len(self.shelves):
@@ -139,21 +141,32 @@ class Shelves:
             self.builtin[name] = _read_builtin(name, self.r)
         return self.builtin[name]
 
-    def _follow(self, number: int, name: str) -> PartTaken | None:
+    def _base(self, key: tuple[int, str]) -> tuple[int, str] | None:
+        """The part that a part is like; None when there is none, or after a report."""
+        number, name = key
         own = self._taken(number, name)
-        if own is None:
+        like = own.get("like") if own is not None else None
+        if own is None or like is None:
+            if own is None or own.has("like"):
+                self.followed[key] = None
             return None
-        source = {k: own for k in own.keys if k != "like"}
-        like = own.get("like")
-        if like is None:
-            return None if own.has("like") else PartTaken(name, own, source)
         # A part may be like one of its own name further down: the built-in one with a few keys changed.
         other = self.find(like, number + 1 if like == name else number)
         if other is None:
-            self.r.unknown("unknown-name", "a part", like, [n for n in self.names() if n != name], own.at("like"),
+            self.r.unknown("unknown-name", "a part", like, (n for n in self.names() if n != name), own.at("like"),
                            own.within("like"))
+            self.followed[key] = None
             return None
-        base = self.follow(other, like)
+        return (other, like)
+
+    def _merged(self, key: tuple[int, str]) -> PartTaken | None:
+        own = self._taken(*key)
+        assert own is not None
+        source = {k: own for k in own.keys if k != "like"}
+        if not own.has("like"):
+            return PartTaken(key[1], own, source)
+        after = self._base(key)
+        base = self.followed[after] if after is not None else None
         if base is None:
             return None
         merged = dict(base.source)
@@ -162,7 +175,7 @@ class Shelves:
                 merged.pop(two, None)
             if two in source:
                 merged.pop(one, None)
-        return PartTaken(name, own, {**merged, **source})
+        return PartTaken(key[1], own, {**merged, **source})
 
 
 def _read_builtin(name: str, r: Reading) -> Taken | None:

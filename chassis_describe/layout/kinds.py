@@ -74,12 +74,12 @@ class Number(Type):
 
 def _bounds(low: float | None, high: float | None, above: float | None) -> str:
     if above is not None:
-        return f", more than {above:g}" + (f", up to {high:g}" if high is not None else "")
+        return f", more than {above:.12g}" + (f", up to {high:.12g}" if high is not None else "")
     if low is not None and high is not None:
-        return f", {low:g} to {high:g}"
+        return f", {low:.12g} to {high:.12g}"
     if low is not None:
-        return f", {low:g} or more"
-    return f", up to {high:g}" if high is not None else ""
+        return f", {low:.12g} or more"
+    return f", up to {high:.12g}" if high is not None else ""
 
 
 class Integer(Type):
@@ -169,21 +169,20 @@ class Quantity(Type):
             if self.kind.factor(other) != used and self.fits(units.quantity(f"{digits} {other}", self.kind)):
                 guess = other
                 break
-        hint = f"written in {guess}? then say `{shown(digits)} {guess}`" if guess else "check the unit"
+        hint = f"if it is in {guess}, write `{shown(digits)} {guess}`" if guess else "check the digits and the unit"
         if not unit:
             hint += f"; a bare number is {'degrees' if self.kind is units.ANGLE else self.kind.bare}"
-        r.fault("implausible", f"`{text}` is no plausible value: {self.what} here is {self.range_words}", node, path,
-                hint=hint)
+        r.fault("implausible", f"`{text}` is not plausible: {self.what} is {self.range_words}", node, path, hint=hint)
 
     @property
     def range_words(self) -> str:
         """The plausible range in words."""
-        high = units.show(self.high, self.kind)
+        high = _shown(self.high, self.kind)
         if self.low is None:
             return f"at most {high} in size"
         if self.low == 0.0:
             return f"0 to {high}"
-        return f"{units.show(self.low, self.kind)} to {high}" + (", or 0" if self.zero else "")
+        return f"{_shown(self.low, self.kind)} to {high}" + (", or 0" if self.zero else "")
 
     def schema(self) -> JSON:
         up, down = self.kind.units[self.kind.bare]
@@ -197,6 +196,12 @@ class Quantity(Type):
             bare["minimum"] = float(f"{self.low * scale:.9g}")
         return {"anyOf": [bare, {"type": "string", "pattern": _with_unit(self.kind)}],
                 "description": f"{self.accepts}; plausible: {self.range_words}"}
+
+
+def _shown(value: float, kind: Kind) -> str:
+    """A bound in the workshop unit, or in metres or kilograms where that reads better."""
+    large = {"mm": "m", "g": "kg"}.get(kind.bare)
+    return units.show(value, kind, large if large is not None and value >= 1.0 else None)
 
 
 def _with_unit(kind: Kind) -> str:
@@ -235,8 +240,8 @@ class Text(Type):
         if type(node) is not Scalar or node.is_null or not node.text.strip():
             r.wrong(node, path, self.accepts)
             return None
-        if self._matches is not None and not self._matches(node.text):
-            r.fault(self.code, f"`{shown(node.text)}` can't be taken", node, path, hint=f"write {self.accepts}")
+        if self._matches is not None and (len(node.text) > 300 or not self._matches(node.text)):
+            r.fault(self.code, f"`{shown(node.text)}` is not accepted here", node, path, hint=f"write {self.accepts}")
             return None
         return node.text
 

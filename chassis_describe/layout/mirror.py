@@ -94,40 +94,37 @@ class Mirrors:
     def __init__(self, taken: Mapping[str, Taken | None], r: Reading) -> None:
         self.taken, self.r = taken, r
         self.known: dict[str, Written | None] = {}
-        self.following: list[str] = []
 
     def of(self, name: str) -> Written | None:
-        """The keys of a placement; None when it, or what it mirrors, could not be read."""
+        """The keys of a placement; None when it, or what it mirrors, could not be read. Chains without recursion."""
         own = self.taken.get(name)
         if own is None or "mirror_of" not in own.keys:
             return own
-        if name not in self.known:
-            self.known[name] = self._follow(name, own)
-        return self.known[name]
+        chain: dict[str, None] = {}
+        while name not in self.known and (taken := self.taken.get(name)) is not None and "mirror_of" in taken.keys:
+            if name in chain:
+                self._loop(list(chain)[list(chain).index(name):])
+                break
+            chain[name] = None
+            other = taken.get("mirror_of")
+            if other is None or other not in self.taken:
+                if other is not None:
+                    self.r.unknown("unknown-name", "a placement", other, (n for n in self.taken if n != taken.path[-1]),
+                                   taken.at("mirror_of"), taken.within("mirror_of"))
+                self.known[name] = None
+                break
+            name = other
+        for name in reversed(chain):
+            if name not in self.known:
+                image = self.taken[name]
+                assert image is not None
+                base = self.of(image.get("mirror_of"))  # known by now, or a placement that mirrors nothing
+                self.known[name] = Mirrored(image, base) if base is not None else None
+        return self.known[next(iter(chain))] if chain else self.known[name]
 
-    def _follow(self, name: str, own: Taken) -> Mirrored | None:
-        other = own.get("mirror_of")
-        if other is None:
-            return None
-        if other not in self.taken:
-            self.r.unknown("unknown-name", "a placement", other, [n for n in self.taken if n != name],
-                           own.at("mirror_of"), own.within("mirror_of"))
-            return None
-        self.following.append(name)
-        try:
-            if other in self.following:
-                self._loop(other)
-                return None
-            base = self.of(other)
-        finally:
-            self.following.pop()
-        return Mirrored(own, base) if base is not None else None
-
-    def _loop(self, start: str) -> None:
-        loop = self.following[self.following.index(start):]
+    def _loop(self, loop: list[str]) -> None:
         takens = [t for t in (self.taken[n] for n in loop) if t is not None]
         self.r.fault("tree", f"a loop of mirrors: {' → '.join([*loop, loop[0]])}", takens[0].at("mirror_of"),
                      takens[0].within("mirror_of"), hint="one of them has to say where it is",
                      also=[t.mark("mirror_of") for t in takens[1:]])
-        for name in loop:
-            self.known.setdefault(name, None)
+        self.known.update(dict.fromkeys(loop))

@@ -21,6 +21,9 @@ MAX_DEPTH = 64
 #: Nodes of a document with every alias counted as often as it stands: a plain file of 4 MiB can't have so many.
 MAX_NODES = 2_000_000
 
+#: So many faults are listed; then reading stops, and says so.
+MAX_FAULTS = 10_000
+
 _NULLS = frozenset(("", "~", "null", "Null", "NULL"))
 _FORBIDDEN = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\x80-\x84\x86-\x9f\ud800-\udfff\ufffe\uffff]")
 
@@ -42,12 +45,16 @@ class Scalar:
 
 
 class Map:
-    """A mapping: name → (key, value), in file order. ``flow`` when written in braces."""
+    """A mapping: name → (key, value), in file order. ``flow`` when written in braces.
 
-    __slots__ = ("column", "file", "flow", "items", "line", "size")
+    ``broken``: keys are missing that could not be taken over from elsewhere, which has been reported.
+    """
+
+    __slots__ = ("broken", "column", "file", "flow", "items", "line", "size")
 
     def __init__(self, file: str, line: int, column: int, flow: bool = False) -> None:
         self.items: dict[str, tuple[Scalar, Node]] = {}
+        self.broken = False
         self.file, self.line, self.column, self.flow, self.size = file, line, column, flow, 1
 
 
@@ -156,6 +163,7 @@ class _Composer:
         self.root: Node | None = None
         self.findings: list[Finding] = []
         self.anchors: dict[str, Node] = {}
+        self.with_anchor: dict[int, Node] = {}  # holds the nodes, so that no id is used twice
         self.open: list[Map | Seq] = []
         self.keys: list[Scalar | None] = []  # of each open container: the key that waits for its value
         self.merges: dict[int, list[tuple[Scalar, Node]]] = {}
@@ -181,7 +189,7 @@ class _Composer:
                 if event.tag not in text_tags:
                     self.tag(event.tag, node)
                 if event.anchor is not None:
-                    self.anchors[event.anchor] = node
+                    self.anchor(event.anchor, node)
                 # The common cases of `add`, spelled out: this is where the time of a large file goes.
                 if opened:
                     box = opened[-1]
@@ -251,7 +259,7 @@ class _Composer:
         if len(self.open) >= MAX_DEPTH:
             self.stop(box.line, box.column, f"nested deeper than {MAX_DEPTH} levels", "a layout needs about ten")
         if anchor is not None:
-            self.anchors[anchor] = box
+            self.anchor(anchor, box)
         self.open.append(box)
         self.keys.append(None)
 
@@ -291,9 +299,14 @@ class _Composer:
             node.line, node.column = key.line, key.column  # a block is found by its key
         self.pair(box, key, node)
 
+    def anchor(self, name: str, node: Node) -> None:
+        """Remember what an anchor stands for; a later one of the same name takes its place (YAML 1.2, 7.1)."""
+        self.anchors[name] = node
+        self.with_anchor[id(node)] = node
+
     def anchored(self, node: Node) -> bool:
         """Whether a node has an anchor or came by an alias; then its place is where it was written first."""
-        return any(node is known for known in self.anchors.values())
+        return id(node) in self.with_anchor
 
     def pair(self, box: Map, key: Scalar, node: Node) -> None:
         if type(key) is _Unknown:
@@ -311,6 +324,9 @@ class _Composer:
         box.items[name] = (key, node)
 
     def duplicate(self, first: Scalar, second: Scalar) -> None:
+        if len(self.findings) >= MAX_FAULTS:
+            self.stop(second.line, second.column, f"more than {MAX_FAULTS} faults; the rest is not read",
+                      "mend the first ones")
         path = (*self.path(), second.text)
         self.findings.append(finding(
             "duplicate-key", f"`{shown(second.text)}` stands twice here, first in line {first.line}",
@@ -320,6 +336,7 @@ class _Composer:
         sources = source.items if type(source) is Seq else [source]
         for item in sources:
             if type(item) is _Unknown:
+                box.broken = True
                 continue
             if type(item) is not Map:
                 self.findings.append(finding(

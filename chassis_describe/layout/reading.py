@@ -4,11 +4,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from chassis_describe.findings import Finding, Severity, finding
-from chassis_describe.layout.nodes import Map, Node, Scalar, Seq, is_unknown, mark_of, nearest
+from chassis_describe.layout.nodes import MAX_FAULTS, Map, Node, Scalar, Seq, is_unknown, mark_of, nearest
 from chassis_describe.source import LayoutError, Mark
 from chassis_describe.units import BadNumber, shown
 
 Path = tuple[str, ...]
+#: Unknown names for which the nearest known one is searched.
+MAX_LOOKED_UP = 100
 
 
 class Reading:
@@ -16,6 +18,7 @@ class Reading:
 
     def __init__(self) -> None:
         self.findings: list[Finding] = []
+        self.looked_up = 0
         self.file_order: dict[str, int] = {}
 
     def fault(self, code: str, message: str, node: Node | Mark, path: Path = (), *, hint: str = "",
@@ -25,6 +28,10 @@ class Reading:
             if is_unknown(node):
                 return
             node = mark_of(node, path)
+        if len(self.findings) >= MAX_FAULTS:
+            self.findings.append(finding("yaml-syntax", f"more than {MAX_FAULTS} faults; the rest is not read",
+                                         hint="mend the first ones", where=[node]))
+            raise LayoutError(self.sorted())
         of = (node.path[1],) if len(node.path) > 1 and node.path[0] in ("decks", "placements", "parts") else ()
         self.findings.append(finding(code, message, hint=hint, where=[node, *also], of=of, severity=Severity.ERROR))
 
@@ -49,6 +56,11 @@ class Reading:
     def unknown(self, code: str, thing: str, name: str, known: Iterable[str], node: Node | Mark, path: Path = (), *,
                 also: Iterable[Mark | None] = ()) -> None:
         """A name or key that does not exist: the nearest one, or all that there are."""
+        self.looked_up += 1
+        if self.looked_up > MAX_LOOKED_UP:  # a search for each of thousands would take minutes
+            self.fault(code, f"`{shown(name)}` is not {thing}", node, path, also=also,
+                       hint=f"only the first {MAX_LOOKED_UP} such faults name the nearest that there is")
+            return
         known = list(known)
         near = nearest(name, known)
         if near is not None:
@@ -56,7 +68,7 @@ class Reading:
         elif not known:
             hint = "there are none"
         else:
-            some = known if len(known) <= 40 else [*known[:40], f"and {len(known) - 40} more"]
+            some = known if len(known) <= 24 else [*known[:24], f"and {len(known) - 24} more"]
             hint = f"known: {', '.join(some)}"
         self.fault(code, f"`{shown(name)}` is not {thing}", node, path, hint=hint, also=also)
 

@@ -62,6 +62,10 @@ class Taken:
         return (*self.path, name)
 
 
+#: Every record that there is, to say where a misplaced key would be right.
+_ALL: list[Record] = []
+
+
 class Record(Type):
     """A mapping with known keys.
 
@@ -70,14 +74,17 @@ class Record(Type):
 
     def __init__(self, name: str, thing: str, fields: Sequence[Field], *, doc: str = "",
                  one_of: Sequence[tuple[str, ...]] = (), not_both: Sequence[tuple[str, ...]] = (),
-                 extra_schema: JSON | None = None) -> None:
+                 extra_schema: JSON | None = None, example: str = "") -> None:
         self.name, self.thing, self.doc = name, thing, doc
         self.fields = tuple(fields)
         self.by_name = {f.name: f for f in fields}
         self.readers = {f.name: f.type.read for f in fields}
         self.required = tuple(f.name for f in fields if f.required)
         self.one_of, self.not_both, self.extra_schema = tuple(one_of), tuple(not_both), extra_schema or {}
-        self.accepts = f"a mapping: the keys of {thing}"
+        example = example or ", ".join(f"{n}: …" for n in (*self.required, *(g[0] for g in one_of))) or \
+            f"{self.fields[0].name}: …"
+        self.accepts = f"{thing} in the form `{{{example}}}`"
+        _ALL.append(self)
         self.words = f"mapping, {thing}"
 
     def read(self, node: Node, r: Reading, path: Path) -> Taken | None:
@@ -89,18 +96,21 @@ class Record(Type):
         for name, (key, value) in node.items.items():
             read = readers.get(name)
             if read is None:
-                r.unknown("unknown-key", f"a key of {self.thing}", name, self.by_name, key, (*path, name))
+                r.unknown("unknown-key", f"a key of {self.thing}{self.elsewhere(name)}", name, self.by_name, key,
+                          (*path, name))
                 continue
             keys[name] = key
             got = read(value, r, (*path, name))
             if got is not None:
                 values[name] = got
-        for name in self.required:
-            if name not in keys:
-                r.fault("missing-key", f"{self.thing} needs `{name}`", node, path,
-                        hint=f"{name}: {self.by_name[name].doc}")
-        for group in self.one_of:
-            self.exactly_one(group, taken, r)
+        if not node.broken:
+            for name in self.required:
+                if name not in keys:
+                    field = self.by_name[name]
+                    r.fault("missing-key", f"{self.thing} needs `{name}`", node, path,
+                            hint=f"{field.doc.rstrip('.')}: {field.type.accepts}")
+            for group in self.one_of:
+                self.exactly_one(group, taken, r)
         for group in self.not_both:
             there = 0
             for name in group:
@@ -109,6 +119,11 @@ class Record(Type):
             if there > 1:
                 self.at_most_one(group, taken, r)
         return taken
+
+    def elsewhere(self, name: str) -> str:
+        """``, but of a lattice``: where a key would be right that is wrong here."""
+        things = [record.thing for record in _ALL if name in record.by_name and record.thing != self.thing]
+        return f", but of {' or '.join(dict.fromkeys(things))}" if 0 < len(things) <= 4 else ""
 
     def exactly_one(self, group: tuple[str, ...], taken: Taken, r: Reading) -> None:
         """Report when none or several of a group stand."""

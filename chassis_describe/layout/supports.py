@@ -24,6 +24,7 @@ class Supports:
     def __init__(self, r: Reading, decks: Mapping[str, Any], placements: Mapping[str, Any],
                  part_of: Callable[[str], Part | None]) -> None:
         self.r, self.decks, self.placements, self.part_of = r, decks, placements, part_of
+        self.motors: list[str] | None = None
 
     def of(self, name: str, written: Written, part: Part | None) -> Support | None:
         """What carries a placement, or None after a report."""
@@ -45,7 +46,7 @@ class Supports:
                     hint=f"write `on: {carrier}`, and the hole with `at`")
             return None
         if carrier not in self.placements:
-            known = [*self.decks, *(n for n in self.placements if n != name)]
+            known = (n for n in (*self.decks, *self.placements) if n != name)
             r.unknown("unknown-name", "a deck or a placement", carrier, known, node, path)
             return None
         if carrier == name:
@@ -91,7 +92,8 @@ class Supports:
         return None
 
     def _a_shaft(self) -> str:
-        motors = [n for n in self.placements if (p := self.part_of(n)) is not None and p.shafts]
-        if motors:
-            return "name a motor: " + ", ".join(f"`on: {n}`" for n in motors[:4])
+        if self.motors is None:
+            self.motors = [n for n in self.placements if (p := self.part_of(n)) is not None and p.shafts]
+        if self.motors:
+            return "name a motor: " + ", ".join(f"`on: {n}`" for n in self.motors[:4])
         return "place a motor (a part with `shafts`) first, and name it here"

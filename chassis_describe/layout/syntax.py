@@ -14,7 +14,7 @@ _TAB = re.compile(r"^[ ]*\t")
 _WORDS: tuple[tuple[str, str, str], ...] = (
     (r"maximum nesting depth", "nested deeper than 64 levels", "a layout needs about ten; is a bracket not closed?"),
     (r"mapping values are not allowed", "a colon stands where no key can be",
-     "quote the text that has a colon in it, or check the indentation"),
+     "quote the text that has a colon in it; or is a space missing after a colon, here or in the line before?"),
     (r"could not find expected ':'", "a line that is neither `key: value` nor a list entry",
      "write a space after the colon, and check the indentation of this line and the one before"),
     (r"did not find expected ',' or '\}'|expected ',' or '\}'",

@@ -53,7 +53,7 @@ SHAPE = Record(
               default="`[0, 0]`"),
     ),
     one_of=[("rectangle", "circle", "polygon")],
-    doc="Deck coordinates, mm: x forward, y left.",
+    doc="Deck coordinates, mm: x forward, y left.", example="rectangle: [240, 160]",
 )
 DRILLED = Record(
     "drilled", "a drilled hole",
@@ -65,7 +65,7 @@ DRILLED = Record(
         Field("turn", TURN, "Direction of a slot's length, from the deck's x counter-clockwise.", default="0"),
     ),
     one_of=[("hole", "slot")],
-    doc="A hole off the lattice; bolts may use it.",
+    doc="A hole off the lattice; bolts may use it.", example="at: [33, 0], hole: 4.5",
 )
 STANDOFFS = Record(
     "standoffs", "a group of standoffs",

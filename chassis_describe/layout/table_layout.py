@@ -16,10 +16,10 @@ DIRECTIONS = ("forward", "back", "left", "right")
 PLACEMENT = Record(
     "placement", "a placement",
     (
-        Field("part", Ref("a part"), "Part, by its name in the catalogue.", required=False),
+        Field("part", Ref("a part"), "Part, by its name in the catalogue; needed unless `mirror_of` is given.", required=False),
         Field("on", Ref("a deck, or a placement's seat or shaft",
                         words="deck, `placement`, `placement.seat` or `placement.shaft`"),
-              "What it is fixed to; the name of a seat or shaft may be left out when there is just one."),
+              "What it is fixed to, needed unless `mirror_of` is given; the name of a seat or shaft may be left out when there is just one."),
         Field("face", Choice("top", "under"), "Side of the deck.", default="`top`"),
         Field("at", LATTICE_POINT, "Lattice coordinates of the part's origin; fractions are allowed.",
               default="`[0, 0]`"),
@@ -47,7 +47,7 @@ PLACEMENT = Record(
     ),
     not_both=[("screws", "at"), ("screws", "turn"), ("turn", "points"), ("frame", "frames"), ("topic", "topics")],
     extra_schema={"allOf": [{"anyOf": [{"required": ["part", "on"]}, {"required": ["mirror_of"]}]}]},
-    doc="One part in one place.",
+    doc="One part in one place.", example="part: lidar_d70, on: upper, at: [1, 0]",
 )
 DRIVE = Record(
     "drive", "the drive",
@@ -108,7 +108,7 @@ ACCEPT = Record(
         Field("finding", Ref("a finding of the check"), "Code of the finding.", required=True),
         Field("of", ListOf(Ref("a deck, placement or frame"), least=1, words="list of names",
                            say="a list of names like `[lidar, mast]`"), "What it is about.", required=True),
-        Field("because", Text(say="the reason, in words"), "Reason.", required=True),
+        Field("because", Text(say="the reason, in words"), "Why it is accepted.", required=True),
     ),
     doc="A finding that the builder knows and accepts.",
 )

@@ -79,7 +79,7 @@ SENSOR_OWN_KEYS = frozenset(key for keys in SENSOR_KEYS.values() for key in keys
 SENSOR = Record(
     "sensor", "a sensor",
     (
-        Field("kind", Choice(*SENSOR_KEYS), "What it is.", required=True),
+        Field("kind", Choice(*SENSOR_KEYS), "What kind of sensor it is.", required=True),
         Field("at", XYZ, "Sensing origin in part axes: scan plane, optical centre, mouth of the cone.",
               default="`[0, 0, 0]`"),
         _RPY, _AXES,
@@ -155,9 +155,9 @@ MOTOR = Record(
 WHEEL = Record(
     "wheel", "a wheel",
     (
-        Field("diameter", Quantity(units.LENGTH, 0.010, 1.0, what="the diameter of a wheel"), "Diameter.",
+        Field("diameter", Quantity(units.LENGTH, 0.010, 1.0, what="the diameter of a wheel"), "Diameter of the tread.",
               required=True),
-        Field("width", Quantity(units.LENGTH, 0.0005, 0.5, what="the width of a wheel"), "Width.", required=True),
+        Field("width", Quantity(units.LENGTH, 0.0005, 0.5, what="the width of a wheel"), "Width of the tread.", required=True),
         Field("offset", Quantity(units.LENGTH, None, 0.5, what="the offset of a wheel"),
               "From the shaft's point to the wheel's mid-plane, along the shaft.", default="0"),
         Field("friction", Number(0, 10, example="0.9"), "Friction coefficient on the floor, for simulators."),
