@@ -8,7 +8,7 @@ import numpy as np
 
 from chassis_describe.space.plate import Plate
 from chassis_describe.space.plate_depth import Array
-from chassis_describe.space.plate_facets import facet_loop, face_polygon, hole_rings
+from chassis_describe.space.plate_facets import face_polygon, facet_loop, hole_rings
 from chassis_describe.space.plate_loops import loop_of
 from chassis_describe.space.plate_regions import sort_out
 from chassis_describe.space.triangulate import triangulate

@@ -19,6 +19,7 @@ from chassis_describe.space.plate_slabs import pieces_of, slab_moments, slabs_of
 from chassis_describe.space.pose import Pose, rot_z, translation
 
 quick = settings(max_examples=25, deadline=None)
+few = settings(max_examples=8, deadline=None)
 seeds = st.integers(0, 10**6)
 
 
@@ -255,7 +256,7 @@ def test_shapes_that_are_none_are_refused(make):
 
 
 # ------------------------------------------------------------------------------------------------------- lattices and edges
-@quick
+@few
 @given(seeds)
 def test_lattice_holes_against_shapely(seed):
     """A circle lies in the plate when its centre is at least r from the edge, inside: shapely's distance to the ring of
@@ -290,7 +291,7 @@ def test_lattice_counts_and_skips():
     assert (0, 0) in lattice_holes(board, (window,), (0, 0), 0.02, 0.0035)
 
 
-@quick
+@few
 @given(seeds)
 def test_clearance_against_shapely(seed):
     rng = random.Random(seed)
@@ -321,7 +322,7 @@ def test_clearance_against_shapely(seed):
 
 
 # ------------------------------------------------------------------------------------------------------- polygons and hulls
-@quick
+@few
 @given(seeds)
 def test_facets_keep_their_side(seed):
     plate = random_plate(random.Random(seed))
