@@ -19,7 +19,8 @@ PLACEMENT = Record(
         Field("part", Ref("a part"), "Part, by its name in the catalogue; needed unless `mirror_of` is given.", required=False),
         Field("on", Ref("a deck, or a placement's seat or shaft",
                         words="deck, `placement`, `placement.seat` or `placement.shaft`"),
-              "What it is fixed to, needed unless `mirror_of` is given; the name of a seat or shaft may be left out when there is just one."),
+              "What it is fixed to, needed unless `mirror_of` is given; the name of a seat or shaft may be left out when "
+              "there is just one."),
         Field("face", Choice("top", "under"), "Side of the deck.", default="`top`"),
         Field("at", LATTICE_POINT, "Lattice coordinates of the part's origin; fractions are allowed.",
               default="`[0, 0]`"),

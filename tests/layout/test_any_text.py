@@ -80,13 +80,17 @@ def only_own_exceptions(text: str | bytes) -> None:
             out = reader("any.yaml", text=text, opener=nothing)
             assert isinstance(out, (Layout, tuple))
         except LayoutError as error:
-            assert error.findings
-            for item in error.findings:
-                assert item.where
-                assert item.where[0].file
-                assert item.where[0].line >= 1
-                assert item.where[0].column >= 1
-                assert "\n" not in item.message
+            has_places(error)
+
+
+def has_places(error: LayoutError) -> None:
+    assert error.findings
+    for item in error.findings:
+        assert item.where
+        assert item.where[0].file
+        assert item.where[0].line >= 1
+        assert item.where[0].column >= 1
+        assert "\n" not in item.message
 
 
 def nothing(path: str) -> bytes:

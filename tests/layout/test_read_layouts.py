@@ -70,7 +70,7 @@ decks:
          xyz: [0, 10, 20], rpy: [0, -90, 0]}
 placements:
   wheel_right: {part: wheel, on: motor_right}
-  motor_right: {mirror_of: motor_left, frame: x} 
+  motor_right: {mirror_of: motor_left}
   motor_left: {part: motor, on: lower, face: under, at: [0.5, 2], points: left}
   wheel_left: {part: wheel, on: motor_left.out, mass: 95}
   lidar: {part: eye, on: upper, at: [1, 0], turn: -45, lift: 5, spacer: brass, offset: [0, 2.5, 0], frames: {scan: laser},
@@ -84,7 +84,7 @@ weighed: 2.4 kg
 checks:
   limits: {wheel_gap_mm: 3}
   accept: [{finding: view-blocked, of: [lidar, wall], because: the wall is meant}]
-""".replace(", frame: x} ", "}")
+"""
 
 
 @pytest.fixture(scope="module")
