@@ -5,8 +5,7 @@ import math
 import random
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 import chassis_describe as cd
 from chassis_describe.assembly.model import Assembly
@@ -110,8 +109,8 @@ def test_lever_arm_is_across_the_bolts_axis() -> None:
 
 
 def test_chain_over_decks_and_seat() -> None:
-    decks = "  upper: {outline: {rectangle: [300, 200]}, thickness: 3, material: acrylic, above: lower,\n" \
-            "          standoffs: [{length: 60, holes: [[-3, -3], [-3, 3], [3, -3], [3, 3]]}]}\n"
+    standoffs = "standoffs: [{length: 60, holes: [[-3, -3], [-3, 3], [3, -3], [3, 3]]}]"
+    decks = f"  upper: {{outline: {{rectangle: [300, 200]}}, thickness: 3, material: acrylic, above: lower, {standoffs}}}"
     a = robot("  h: {part: holder, on: upper, at: [4, 0]}\n  e: {part: eye, on: h}", decks)
     upper, h, e = a.play["upper_link"], a.play["h_link"], a.play["e_link"]
     assert upper is not None and h is not None and e is not None
@@ -144,7 +143,7 @@ def test_wheels_have_the_play_of_their_motor() -> None:
     assert wheel.shift == pytest.approx(2 * C + 0.042 * twist(2 * C, 0.020), abs=1e-12)
 
 
-@pytest.mark.parametrize("screw, hole, c", [("M2", 2.4, 0.2), ("M2.5", 2.9, 0.2), ("M4", 4.5, 0.25), ("M5", 5.5, 0.25)])
+@pytest.mark.parametrize(("screw", "hole", "c"), [("M2", 2.4, 0.2), ("M2.5", 2.9, 0.2), ("M4", 4.5, 0.25), ("M5", 5.5, 0.25)])
 def test_screws_have_their_nominal_diameter(screw: str, hole: float, c: float) -> None:
     # holes of ISO 273 (medium) around ISO 262 screws, in a tapped part: only the lattice's hole gives
     a = robot("  t: {part: tapped, on: lower, at: [0, 0]}", top=f"lattice: {{pitch: 20, hole: {hole}, screw: {screw}}}\n")

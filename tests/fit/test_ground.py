@@ -181,7 +181,7 @@ def test_lifted_contacts() -> None:
     assert "`lift: 20` for caster" in rocks.hint and "`lift: 20` for nose" in rocks.hint
 
 
-@pytest.mark.parametrize("lift, height", [(20, 15.0), (31, 4.0), (35, 0.0), (36, -1.0)])
+@pytest.mark.parametrize(("lift", "height"), [(20, 15.0), (31, 4.0), (35, 0.0), (36, -1.0)])
 def test_clearance_of_a_lying_rod(lift: float, height: float) -> None:
     # under the deck (-4 mm), axis 10 mm + lift down, radius 5: 54 - 4 - lift - 10 - 5 over the ground
     a = robot(more=f"  rod: {{part: rod, on: lower, face: under, at: [-2, 0], turn: 30, lift: {lift}}}")

@@ -6,8 +6,7 @@ import random
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from chassis_describe.space.contact import Rest, Roller, rest
 from chassis_describe.space.pose import Pose, Vec3, about_axis, from_rpy

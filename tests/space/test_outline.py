@@ -6,14 +6,13 @@ from itertools import combinations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from chassis_describe.space.circle import least_circle
 from chassis_describe.space.hull import area, convex_hull, depth, inner_radius, outer_radius
 from chassis_describe.space.outline import on_grid, simplified
 
-coordinate = st.floats(-0.4, 0.4)
+coordinate = st.floats(-0.4, 0.4, allow_subnormal=False)  # GEOS 3.11 takes a wrong turn at 1e-313
 points = st.lists(st.tuples(coordinate, coordinate), min_size=3, max_size=60)
 whole = st.lists(st.tuples(st.integers(-5, 5), st.integers(-5, 5)), min_size=1, max_size=9)
 
@@ -117,12 +116,11 @@ def test_outlines_hold_their_hull(cloud: list[tuple[float, float]], most: int) -
     for k in range(16):
         n = (math.cos(k * math.pi / 8), math.sin(k * math.pi / 8))
         support = [max(p[0] * n[0] + p[1] * n[1] for p in q) for q in (hull, grid)]
-        corners = [c for c in grid]
-        assert support[1] - support[0] < 4e-3 or len(corners) < 6
+        assert support[1] - support[0] < 4e-3 or len(grid) < 6  # sharp corners go further out
 
 
 @pytest.mark.parametrize("n", [17, 23, 37, 64, 74, 80, 128])
-@pytest.mark.parametrize("a, b", [(0.1, 0.1), (0.3, 0.1), (0.2, 0.15), (0.5, 0.05)])
+@pytest.mark.parametrize(("a", "b"), [(0.1, 0.1), (0.3, 0.1), (0.2, 0.15), (0.5, 0.05)])
 def test_smooth_outlines_grow_by_two_percent_at_most(n: int, a: float, b: float) -> None:
     hull = convex_hull(ellipse(a, b, n))
     fewer = simplified(hull, 16)

@@ -5,8 +5,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
-from hypothesis import strategies as st
+from hypothesis import HealthCheck, assume, given, settings, strategies as st
 
 from chassis_describe.space.contact import Roller
 from chassis_describe.space.hull import convex_hull, depth
@@ -33,7 +32,7 @@ def test_tripod_tips() -> None:
     assert front.acceleration == pytest.approx(9.80665 / 3, abs=1e-12)
 
 
-@pytest.mark.parametrize("distance, height, degrees, acceleration", [(0.08, 0.10, 38.66, 7.845), (0.05, 0.12, 22.62, 4.086)])
+@pytest.mark.parametrize(("distance", "height", "degrees", "acceleration"), [(0.08, 0.10, 38.66, 7.845), (0.05, 0.12, 22.62, 4.086)])
 def test_tip_limit(distance: float, height: float, degrees: float, acceleration: float) -> None:
     square = [(distance, 1.0), (distance, -1.0), (-1.0, -1.0), (-1.0, 1.0)]
     tip = min(tip_edges(square, (0.0, 0.0), height), key=lambda t: t.angle)
@@ -79,7 +78,7 @@ def test_no_loads_for_what_falls_over() -> None:
 point = st.tuples(st.floats(-0.3, 0.3), st.floats(-0.3, 0.3))
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.filter_too_much])
 @given(st.lists(point, min_size=3, max_size=8), st.lists(st.floats(0.01, 1), min_size=8, max_size=8))
 def test_equal_springs_against_projected_gradient(contacts: list[tuple[float, float]], weights: list[float]) -> None:
     hull = convex_hull(contacts)
