@@ -10,6 +10,7 @@ from chassis_describe.assembly.describe import describe_part
 from chassis_describe.layout.model import Part
 from chassis_describe.source import UsageError
 
+
 def is_file(name: str) -> bool:
     """Whether a word on the command line names a part file and not a part."""
     return name.endswith((".yaml", ".yml")) or "/" in name or "\\" in name
@@ -58,7 +59,7 @@ def parts_text(name: str | None, layout_path: str | None, in_file: str | None = 
         return describe_part(parts[0])
     width = max((len(p.name) for p in parts), default=0)
     lines: list[str] = []
-    for group in dict.fromkeys(_group(p) for p in parts):
+    for group in sorted({_group(p) for p in parts}):
         members = [p for p in parts if _group(p) == group]
         lines += ["", group, *(f"  {p.name.ljust(width)}  {_weight(p)}  {p.about}".rstrip() for p in members)]
     call = f"parts {name} NAME" if name is not None else "parts NAME"
