@@ -12,6 +12,16 @@ from typing import Any
 
 import pytest
 
+try:
+    from hypothesis import settings
+
+    # The same examples on every run; `--hypothesis-profile=search` looks for new ones.
+    settings.register_profile("steady", derandomize=True, deadline=None)
+    settings.register_profile("search", deadline=None)
+    settings.load_profile("steady")
+except ImportError:
+    pass
+
 #: Modules of independent judges; a test file that can't import one of them has nothing to compare with.
 JUDGES = ("pinocchio", "mujoco", "pybullet", "yourdfpy", "trimesh", "coal", "xacro", "catkin_pkg", "hypothesis",
           "jsonschema", "ament_package", "colcon_core", "networkx", "scipy", "rclpy")

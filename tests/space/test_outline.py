@@ -12,7 +12,8 @@ from chassis_describe.space.circle import least_circle
 from chassis_describe.space.hull import area, convex_hull, depth, inner_radius, outer_radius
 from chassis_describe.space.outline import on_grid, simplified
 
-coordinate = st.floats(-0.4, 0.4, allow_subnormal=False)  # GEOS 3.11 takes a wrong turn at 1e-313
+# To a nanometre: GEOS 3.11 loses corners of clouds with points 1e-17 m apart.
+coordinate = st.floats(-0.4, 0.4).map(lambda v: round(v, 9))
 points = st.lists(st.tuples(coordinate, coordinate), min_size=3, max_size=60)
 whole = st.lists(st.tuples(st.integers(-5, 5), st.integers(-5, 5)), min_size=1, max_size=9)
 
