@@ -162,7 +162,7 @@ def test_what_we_did_not_make_is_refused_even_with_replace(tmp_path: Path, there
         out.mkdir()
         (out / (RECORD if there == "foreign record" else "mine.txt")).write_bytes(b'{"name": "mine"}')
     for replace in (False, True):
-        with pytest.raises(TargetError, match="a file|not written by"):
+        with pytest.raises(TargetError, match=r"a file|not written by"):
             write_package(out, sealed(NEW), replace=replace)
     assert os.listdir(tmp_path) == ["a"]
 
