@@ -239,10 +239,6 @@ class Scene:
         rows = [k for name in sorted(moving) for k in self._rows(name)]
         poses = [shift @ self.poses[k] for k in rows]
         crowd = Crowd([self.bodies[k].solid for k in rows], poses)
-        for item in self.plates:
-            for n in self.near_plate(item, crowd, -self.limit):
-                if self.meets_plate(item, self.bodies[rows[n]], poses[n]):
-                    return False
         others = self._others(moving)
         for n, k in enumerate(rows):
             for other in self.meeting(crowd, n, others):
@@ -250,6 +246,10 @@ class Scene:
                     continue
                 if penetration(self.bodies[k].solid, poses[n], self.bodies[other].solid,
                                self.poses[other])[0] > self.limit:
+                    return False
+        for item in self.plates:
+            for n in self.near_plate(item, crowd, -self.limit):
+                if self.meets_plate(item, self.bodies[rows[n]], poses[n]):
                     return False
         return True
 

@@ -113,7 +113,6 @@ def distance(a: Spread | Array, b: Spread) -> tuple[float, Array]:
 
 def _reduce(points: Array, weights: Array) -> tuple[Array, Array]:
     """Wolfe's minor cycle: drop points until the nearest point of the affine hull lies inside the simplex."""
-    new: Array
     while True:
         n = len(points)
         system = np.zeros((n + 1, n + 1))
@@ -123,9 +122,9 @@ def _reduce(points: Array, weights: Array) -> tuple[Array, Array]:
         right = np.zeros(n + 1)
         right[0] = 1.0
         try:
-            new = np.linalg.solve(system, right)[1:]
+            new = np.asarray(np.linalg.solve(system, right)[1:], dtype=np.float64)
         except np.linalg.LinAlgError:
-            new = np.linalg.lstsq(system, right, rcond=None)[0][1:]
+            new = np.asarray(np.linalg.lstsq(system, right, rcond=None)[0][1:], dtype=np.float64)
         if (new > 1e-14).all():
             return points, new
         falling = new <= 1e-14

@@ -40,8 +40,9 @@ class Crowd:
                 assert isinstance(solid, Sphere)
                 row[4] = solid.radius
         self.halves, self.radii, self.balls = shapes[:, :3] / 2, shapes[:, 3], shapes[:, 4]
-        everyone = np.arange(n)
-        self.extents = np.stack([self.widths(everyone, np.broadcast_to(axis, (n, 3))) for axis in np.eye(3)], axis=1)
+        across = np.sqrt(np.maximum(0.0, 1.0 - self.axes[:, 2] ** 2))
+        self.extents = (np.einsum("nik,ni->nk", np.abs(self.axes), self.halves) + self.radii[:, None] * across
+                        + self.balls[:, None])
 
     def widths(self, rows: Indices, directions: Array) -> Array:
         """Half-width of each given solid along its own unit direction (k, 3)."""
