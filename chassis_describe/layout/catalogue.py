@@ -12,8 +12,9 @@ from pathlib import Path
 from typing import NamedTuple
 
 from chassis_describe.layout.build_parts import PartTaken, build_part
+from chassis_describe.layout.compose import compose
 from chassis_describe.layout.model import Layout, Part
-from chassis_describe.layout.nodes import Map, Node, compose
+from chassis_describe.layout.nodes import Map, Node
 from chassis_describe.layout.reading import Reading
 from chassis_describe.layout.record import Taken
 from chassis_describe.layout.table_layout import CATALOGUE

@@ -16,9 +16,10 @@ from chassis_describe.layout import settings
 from chassis_describe.layout.build_decks import DeckBuilder, lattice
 from chassis_describe.layout.build_placements import PlacementBuilder, shared_shafts
 from chassis_describe.layout.catalogue import Shelves, read_catalogue
+from chassis_describe.layout.compose import compose
 from chassis_describe.layout.model import Deck, InputFile, Layout, Part
 from chassis_describe.layout.names import slip
-from chassis_describe.layout.nodes import Map, Node, Scalar, compose, decoded, mark_of
+from chassis_describe.layout.nodes import Map, Node, Scalar, decoded, mark_of
 from chassis_describe.layout.overlay import laid_over
 from chassis_describe.layout.reading import Reading
 from chassis_describe.layout.record import Taken

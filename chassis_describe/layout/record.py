@@ -85,7 +85,7 @@ class Record(Type):
             f"{self.fields[0].name}: …"
         self.accepts = f"{thing} in the form `{{{example}}}`"
         _ALL.append(self)
-        self.words = f"mapping, {thing}"
+        self.words = f"mapping: {thing}"
 
     def read(self, node: Node, r: Reading, path: Path) -> Taken | None:
         if type(node) is not Map:
@@ -154,6 +154,8 @@ class Record(Type):
         for field in self.fields:
             inner = field.type.schema()
             doc = field.doc + (f" Default: {field.default}." if field.default else "")
+            if "description" in inner:  # the accepted forms and the plausible range
+                doc += f" {inner['description'][0].upper()}{inner['description'][1:]}."
             about: JSON = {"title": field.name, "description": doc}
             if "$ref" in inner:
                 inner = {"allOf": [inner]}

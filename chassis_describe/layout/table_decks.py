@@ -4,7 +4,9 @@ from __future__ import annotations
 import math
 
 from chassis_describe import units
-from chassis_describe.layout.kinds import Axes, Choice, Integer, ListOf, Number, OneOf, Quantity, Ref, Text, Vec
+from chassis_describe.layout.kinds import Choice, Integer, Number, Quantity, Ref, Text
+from chassis_describe.layout.kinds_directions import Axes
+from chassis_describe.layout.kinds_lists import ListOf, OneOf, Vec
 from chassis_describe.layout.record import Field, Record
 
 POSITION = Quantity(units.LENGTH, None, 5.0, what="a position")

@@ -2,7 +2,8 @@
 from __future__ import annotations
 
 from chassis_describe import units
-from chassis_describe.layout.kinds import Choice, Integer, ListOf, Number, Quantity, Ref, Text, Vec
+from chassis_describe.layout.kinds import Choice, Integer, Number, Quantity, Ref, Text
+from chassis_describe.layout.kinds_lists import ListOf, Vec
 from chassis_describe.layout.model import LIMITS
 from chassis_describe.layout.names import FRAME_PATTERN
 from chassis_describe.layout.record import Field, Named, Record

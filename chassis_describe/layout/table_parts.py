@@ -4,21 +4,9 @@ from __future__ import annotations
 import math
 
 from chassis_describe import units
-from chassis_describe.layout.kinds import (
-    Axes,
-    Axis,
-    Bool,
-    Choice,
-    Color,
-    Integer,
-    ListOf,
-    Number,
-    OneOf,
-    Quantity,
-    Ref,
-    Text,
-    Vec,
-)
+from chassis_describe.layout.kinds import Bool, Choice, Integer, Number, Quantity, Ref, Text
+from chassis_describe.layout.kinds_directions import Axes, Axis, Color
+from chassis_describe.layout.kinds_lists import ListOf, OneOf, Vec
 from chassis_describe.layout.names import TOPIC_PATTERN
 from chassis_describe.layout.record import Field, Named, Record
 from chassis_describe.layout.table_decks import HOLE, OWN_LATTICE, RPY, SCREW, TURN, XY, XYZ

@@ -6,7 +6,8 @@ import sys
 import pytest
 
 from chassis_describe.findings import Finding
-from chassis_describe.layout.nodes import MAX_DEPTH, compose
+from chassis_describe.layout.compose import compose
+from chassis_describe.layout.nodes import MAX_DEPTH
 from chassis_describe.layout.read import read
 from chassis_describe.source import ChassisError, LayoutError
 
