@@ -119,6 +119,7 @@ mass-missing         | error   |              | something with geometry but no m
 inertia-impossible   | error   |              | an inertia that no body can have
 weighed-differs      | warning |              | the weighed mass and the sum of the parts differ
 base-outside-footprint | error |              | the base origin is not inside the footprint
+deck-in-pieces       | error   |              | the cutouts of a deck cut it into several pieces
 frame-clash          | error   |              | two frames of one name
 frame-unknown        | error   |              | a file of the user's names a frame that does not exist
 accept-unused        | warning |              | a waiver that matches nothing

@@ -95,6 +95,9 @@ def _sight_rows(summary: Mapping[str, Any]) -> list[tuple[str, str]]:
         names = sorted({n for arc in lidar["arcs"] for n in arc[2]})
         by = f" by {_some(names)}" if names else ""
         rows.append((frame, f"{lidar['blocked_deg']:.1f}° of its scan blocked{by}"))
+        layers = [layer["covered_percent"] for layer in lidar.get("layers") or ()]
+        if any(layers):
+            rows.append(("", f"the robot covers up to {max(layers):.1f} % of one of its {len(layers)} layers"))
     for frame, camera in summary["cameras"].items():
         floor = camera["nearest_floor"]
         seen = "sees no floor" if floor is None else f"sees the floor from {floor:.2f} m"

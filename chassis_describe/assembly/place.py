@@ -22,11 +22,12 @@ from chassis_describe.assembly.model import (
 )
 from chassis_describe.assembly.seats import seat_moves, seat_pose, settings_in_force
 from chassis_describe.assembly.stack import placed_decks
+from chassis_describe.assembly.standing import rollers
 from chassis_describe.assembly.weigh import Weighed, plate_inertial, standoff_bodies, weigh_part
 from chassis_describe.findings import Finding
 from chassis_describe.layout.model import Layout, Placement, Stacked
 from chassis_describe.source import LayoutError
-from chassis_describe.space.contact import Rest, Roller, rest
+from chassis_describe.space.contact import Rest, rest
 from chassis_describe.space.mass import Inertial, combined, of_solid
 from chassis_describe.space.pose import (
     IDENTITY,
@@ -347,12 +348,8 @@ def _sensors(prefix: str, placed: PlacedPart) -> Iterable[tuple[SensorFacet, lis
 
 
 def _rest(wheels: list[WheelFacet], casters: list[CasterFacet], whole: Inertial | None) -> Rest | None:
-    rollers = [Roller(name=w.placement, centre=w.centre, radius=w.radius, axis=w.axis) for w in wheels]
-    rollers += [Roller(name=c.placement, centre=c.centre, radius=c.radius, axis=c.axis if c.kind == "wheel" else None)
-                for c in casters]
-    if not rollers:
-        return None
-    return rest(rollers, whole.com if whole is not None else (0.0, 0.0, 0.0))
+    rolling = rollers(wheels, casters)
+    return rest(rolling, whole.com if whole is not None else (0.0, 0.0, 0.0)) if rolling else None
 
 
 def _drive(layout: Layout, wheels: list[WheelFacet]) -> DriveFacet | None:

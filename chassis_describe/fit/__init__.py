@@ -11,6 +11,7 @@ from chassis_describe.fit.edges import edges_of_holes
 from chassis_describe.fit.ground import GROUND_CHECKS
 from chassis_describe.fit.mass import frames_unique, links_have_mass, numbers_plausible, weighed_agrees
 from chassis_describe.fit.overlap import bodies_overlap
+from chassis_describe.fit.plates import decks_whole
 from chassis_describe.fit.sight import SIGHT_CHECKS
 from chassis_describe.fit.standoffs import decks_held, standoffs_on_holes
 from chassis_describe.fit.waivers import accepted
@@ -24,7 +25,7 @@ _ORDER = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.NOTE: 2}
 #: Every rule, in the order in which they are asked.
 CHECKS: tuple[Check, ...] = (
     bolts_on_holes, standoffs_on_holes, holes_shared, screws_pass, held_at_all, decks_held, edges_of_holes,
-    bodies_overlap, space_kept_clear, wheels_turn, links_have_mass, weighed_agrees, numbers_plausible, frames_unique,
+    decks_whole, bodies_overlap, space_kept_clear, wheels_turn, links_have_mass, weighed_agrees, numbers_plausible, frames_unique,
     *GROUND_CHECKS, *SIGHT_CHECKS)
 
 

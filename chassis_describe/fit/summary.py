@@ -12,14 +12,14 @@ from chassis_describe.fit.sight import sight_summary
 
 def summary(assembly: Assembly) -> dict[str, Any]:
     """Everything by name; None (or empty) where there is no ground, drive or mass."""
-    whole, drive = assembly.inertial, assembly.drive
+    whole, drive, standing = assembly.inertial, assembly.drive, assembly.rest is not None
     return {
         "mass": whole.mass if whole else None,
         "com": whole.com if whole else None,
         "inertia": dict(zip(("ixx", "iyy", "izz", "ixy", "ixz", "iyz"), whole.inertia)) if whole else None,
-        "footprint": [list(p) for p in assembly.footprint],
-        "circumscribed_radius": circumscribed_radius(assembly),
-        "inscribed_radius": inscribed_radius(assembly),
+        "footprint": [list(p) for p in assembly.footprint] if standing else None,
+        "circumscribed_radius": circumscribed_radius(assembly) if standing else None,
+        "inscribed_radius": inscribed_radius(assembly) if standing else None,
         **ground_summary(assembly),
         "wheel_separation": drive.wheel_separation if drive else None,
         "wheel_radius": drive.wheel_radius if drive else None,

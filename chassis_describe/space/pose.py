@@ -116,7 +116,8 @@ def to_rpy(r: Rotation) -> Vec3:
         # Gimbal lock: only the sum or difference of roll and yaw is fixed.
         pitch = math.pi / 2 if sp > 0 else -math.pi / 2
         return (0.0, pitch, math.atan2(-r[1], r[4]))
-    return (math.atan2(r[7], r[8]), math.atan2(sp, cp), math.atan2(r[3], r[0]))
+    # Adding 0.0 turns the -0.0 of a pitch of none into 0.0.
+    return (math.atan2(r[7], r[8]) + 0.0, math.atan2(sp, cp) + 0.0, math.atan2(r[3], r[0]) + 0.0)
 
 
 def to_quaternion(r: Rotation) -> tuple[float, float, float, float]:
