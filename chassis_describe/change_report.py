@@ -3,11 +3,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from chassis_describe.changes.compare import Change, Moved
 from chassis_describe.findings import Finding
 from chassis_describe.report import bare, finding_data
+
+if TYPE_CHECKING:
+    from chassis_describe.changing import MoveResult
 
 #: Figures whose values are lengths (m) shown in millimetres, and what people call them.
 _NAMES = {
@@ -39,6 +42,16 @@ def change_text(change: Change) -> str:
         return "nothing changed\n"
     blocks = [(title, rows) for title, rows in _blocks(change) if rows]
     return "\n".join(f"{title}\n" + "".join(f"  {row}\n" for row in rows) for title, rows in blocks)
+
+
+def move_text(done: MoveResult, name: str, *, dry_run: bool) -> str:
+    """What a move did, or (``dry_run``) would do."""
+    if not done.patch:
+        return f"{name} is there already; nothing was written\n"
+    head = done.patch + "\n" if dry_run else f"{done.path}: {name} moved\n"
+    along = "".join(f"{other} moves along: it mirrors {of}\n" for other, of in done.along)
+    tail = "nothing was written (--dry-run)\n" if dry_run else ""
+    return f"{head}{along}\n{change_text(done.change)}{tail}"
 
 
 def change_markdown(change: Change, *, title: str) -> str:

@@ -17,6 +17,8 @@ from typing import TYPE_CHECKING, Any, NoReturn
 from chassis_describe.source import ChassisError, LayoutError, UsageError
 
 if TYPE_CHECKING:
+    from decimal import Decimal
+
     from chassis_describe.assembly.model import Assembly
     from chassis_describe.findings import Finding
 
@@ -162,7 +164,54 @@ def _check_options(sub: argparse.ArgumentParser) -> None:
 
 
 def _change_commands(command: Callable[..., argparse.ArgumentParser]) -> None:
-    """Commands about changes; see changes/."""
+    """Commands about changes: their options; what they do is in changing.py."""
+    sub = command("move", _move, "move a placement by holes, in its file, everything else left as it is")
+    sub.add_argument("placement", metavar="PLACEMENT", help="what to move")
+    where = sub.add_mutually_exclusive_group()
+    where.add_argument("--by", metavar="I,J", type=_holes_pair, help="holes forward and left, such as 2,0 or -0.5,1")
+    where.add_argument("--to", metavar="I,J", type=_holes_pair, help="lattice coordinates of the part's origin")
+    sub.add_argument("--turn", metavar="DEG", type=_degrees, help="the new turn, counter-clockwise seen from outside")
+    sub.add_argument("--on", metavar="SUPPORT", help="another deck, or placement.seat")
+    sub.add_argument("--face", choices=("top", "under"), help="side of the deck")
+    sub.add_argument("--dry-run", action="store_true", help="show the patch and write nothing")
+    sub.add_argument("--json", action="store_true", help="for programs")
+
+    sub = command("compare", _compare, "say what changed between two layouts, or since a git revision")
+    sub.add_argument("new", metavar="NEW", nargs="?", help="the other layout; left out: LAYOUT itself, with other overlays")
+    sub.add_argument("--old-with", metavar="FILE", action="append", default=[], help="lay this file over LAYOUT only")
+    sub.add_argument("--new-with", metavar="FILE", action="append", default=[], help="lay this file over NEW only")
+    form = sub.add_mutually_exclusive_group()
+    form.add_argument("--json", action="store_true", help="for programs")
+    form.add_argument("--markdown", action="store_true", help="a page for a pull request")
+    sub.add_argument("--exit-code", action="store_true", help="exit 1 when anything changed, not only when errors came")
+    sub.epilog = ("LAYOUT or NEW may be git:REV (the other file as it was in that revision) or git:REV:path. Exit code: 1 "
+                  "when findings of severity error were gained, else 0.")
+
+
+def _holes_pair(text: str) -> tuple[Decimal, Decimal]:
+    found = re.fullmatch(r"\s*\[?\s*([^\s,]+)\s*,\s*([^\s,]+?)\s*\]?\s*", text)
+    try:
+        if found is None:
+            raise ValueError
+        pair = (_decimal(found[1]), _decimal(found[2]))
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a pair of holes; write I,J such as 2,0 or -0.5,1") from None
+    return pair
+
+
+def _degrees(text: str) -> Decimal:
+    try:
+        return _decimal(re.sub(r"\s*(?:deg|°)$", "", text))
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is not an angle in degrees, such as 90 or -22.5") from None
+
+
+def _decimal(text: str) -> Decimal:
+    from decimal import Decimal
+
+    if not re.fullmatch(r"[-+]?(?:\d{1,6}(?:\.\d{0,9})?|\.\d{1,9})", text):
+        raise ValueError(text)
+    return Decimal(text) + 0  # never -0
 
 
 def _version() -> str:
@@ -297,3 +346,46 @@ def _schema(options: argparse.Namespace) -> int:
 
     sys.stdout.write(json.dumps(schema.catalogue_schema() if options.parts else schema.schema(), indent=2) + "\n")
     return OK
+
+
+def _move(options: argparse.Namespace) -> int:
+    from chassis_describe import change_report, changing
+    from chassis_describe.changes.move import Request
+
+    if options.layout == "-":
+        raise UsageError("`move` changes a file in place; standard input is none")
+    request = Request(placement=options.placement, by=options.by, to=options.to, turn=options.turn, on=options.on,
+                      face=options.face)
+    if request == Request(placement=options.placement):
+        raise UsageError(f"say where to: --by I,J, --to I,J, --turn DEG, --on SUPPORT or --face top|under")
+    done = changing.move(options.layout, request, overlays=options.overlays, dry_run=options.dry_run)
+    if options.json:
+        _print_json({"file": done.path, "written": done.written, "patch": done.patch,
+                     "along": [list(pair) for pair in done.along], **change_report.change_data(done.change)})
+    else:
+        sys.stdout.write(change_report.move_text(done, request.placement, dry_run=options.dry_run))
+    return _exit_code(done.change.gained, False)
+
+
+def _compare(options: argparse.Namespace) -> int:
+    from chassis_describe import change_report, changing
+    from chassis_describe.changes.compare import compare
+    from chassis_describe.revisions import source_of
+
+    first, second = options.layout, options.new if options.new is not None else options.layout
+    if first == second == "-":
+        raise UsageError("standard input can be one of the two layouts, not both")
+    if second.startswith("git:") and options.new is None:
+        raise UsageError("name the file too: compare git:REV FILE")
+    text = sys.stdin.buffer.read() if "-" in (first, second) else None
+    old_source, new_source = source_of(first, second), source_of(second, first)
+    old = changing.side(old_source, text=text if first == "-" else None, overlays=[*options.overlays, *options.old_with])
+    new = changing.side(new_source, text=text if second == "-" else None, overlays=[*options.overlays, *options.new_with])
+    change = compare(old, new)
+    if options.json:
+        _print_json(change_report.change_data(change))
+    elif options.markdown:
+        sys.stdout.write(change_report.change_markdown(change, title=f"{new.assembly.robot}: {first} to {second}"))
+    else:
+        sys.stdout.write(change_report.change_text(change))
+    return FINDINGS if options.exit_code and not change.nothing else _exit_code(change.gained, False)

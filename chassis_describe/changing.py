@@ -1,0 +1,94 @@
+"""Two robots from files or revisions, and one robot moved in its file: the line for ``compare`` and ``move``."""
+from __future__ import annotations
+
+import difflib
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from chassis_describe import compiler
+from chassis_describe.assembly.model import Assembly
+from chassis_describe.changes.compare import Change, Side, compare
+from chassis_describe.changes.move import Request, faults, moved_along, plan
+from chassis_describe.findings import Finding
+from chassis_describe.fit.summary import summary
+from chassis_describe.revisions import Revision, Source
+from chassis_describe.rewriting import replace_file
+from chassis_describe.source import LayoutError, Mark, UsageError
+
+
+def side(source: Source, *, text: bytes | None = None, overlays: Sequence[str] = ()) -> Side:
+    """One robot, read, put together and checked. Places in a revision are named ``git:REV:path``."""
+    if source.rev is None:
+        return checked(compiler.assemble(compiler.read(source.path, text=text, overlays=overlays)))
+    then = Revision(source)
+    try:
+        done = checked(compiler.assemble(compiler.read(source.path, overlays=overlays, opener=then)))
+    except LayoutError as error:
+        raise LayoutError(tuple(_in_revision(f, then) for f in error.findings)) from None
+    except UsageError as error:
+        raise UsageError(f"git:{source.rev}: {error}") from None
+    return replace(done, findings=tuple(_in_revision(f, then) for f in done.findings))
+
+
+def checked(assembly: Assembly) -> Side:
+    """A robot with its findings and figures."""
+    return Side(assembly=assembly, findings=compiler.check(assembly), summary=summary(assembly))
+
+
+def _in_revision(item: Finding, then: Revision) -> Finding:
+    def there(mark: Mark) -> Mark:
+        return mark if mark.file.startswith("<") else mark._replace(file=f"git:{then.rev}:{mark.file}")
+
+    return replace(item, where=tuple(there(m) for m in item.where))
+
+
+@dataclass(frozen=True, kw_only=True)
+class MoveResult:
+    """What a move does: the change, who moves along as a mirror image, the file and its new content, the patch."""
+
+    change: Change
+    along: tuple[tuple[str, str], ...]
+    path: str
+    patch: str
+    written: bool
+
+
+def move(path: str, request: Request, *, overlays: Sequence[str] = (), dry_run: bool = False) -> MoveResult:
+    """Move a placement in its file. Nothing is written where the result does not read, or says something else."""
+    layout = compiler.read(path, overlays=overlays)
+    old = compiler.assemble(layout)
+    own = layout.files[: 1 + len(overlays)]
+    edit = plan(request, old, own)
+    if edit is None:
+        before = checked(old)
+        return MoveResult(change=compare(before, before), along=(), path=path, patch="", written=False)
+
+    def opener(wanted: str) -> bytes:
+        if wanted == edit.path:
+            return edit.data
+        known = next((f.data for f in layout.files if f.path == wanted), None)
+        return known if known is not None else open(wanted, "rb").read()  # noqa: SIM115 - closed with the interpreter's count
+
+    new = compiler.assemble(compiler.read(path, overlays=overlays, opener=opener))
+    wrong = faults(request, old, new)
+    if wrong is not None:
+        raise UsageError(f"{wrong}; nothing was written")
+    change = compare(checked(old), checked(new))
+    before_data = next(f.data for f in own if f.path == edit.path)
+    if not dry_run:
+        replace_file(edit.path, edit.data, was=before_data)
+    return MoveResult(change=change, along=moved_along(request, old, new), path=edit.path,
+                      patch=patch(before_data, edit.data, edit.path), written=not dry_run)
+
+
+def patch(old: bytes, new: bytes, path: str) -> str:
+    """A unified diff, as ``patch -p0`` takes it."""
+    before, after = (data.decode("utf-8").split("\n") for data in (old, new))
+
+    def lines(parts: list[str]) -> list[str]:
+        return [f"{line}\n" for line in parts[:-1]] + ([parts[-1]] if parts[-1] else [])
+
+    out = []
+    for line in difflib.unified_diff(lines(before), lines(after), path, path):
+        out.append(line if line.endswith("\n") else f"{line}\n\\ No newline at end of file\n")
+    return "".join(out)

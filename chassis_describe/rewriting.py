@@ -1,0 +1,67 @@
+"""Putting one file of the user's in place of its old self: whole or not at all."""
+from __future__ import annotations
+
+import contextlib
+import os
+import stat
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+
+from chassis_describe.source import TargetError
+
+Step = Callable[[str], None]
+
+
+def _no_step(name: str) -> None:
+    """Called before everything that touches the disk; tests stop the process here."""
+
+
+def replace_file(path: str | Path, data: bytes, *, was: bytes, step: Step = _no_step) -> None:
+    """Let ``path`` hold ``data`` instead of ``was``.
+
+    The new content is written beside it, flushed to the disk, and takes the old one's name in one step (rename,
+    POSIX.1: atomic), with its permissions. A link stays a link: what it points to is replaced. Raises TargetError,
+    with the file as it was, when it can't be written or holds something else than ``was`` by now.
+    """
+    target = Path(os.path.realpath(path))
+    temporary = None
+    try:
+        mode = stat.S_IMODE(target.stat().st_mode)
+        if not os.access(target, os.W_OK):
+            raise TargetError(f"{path} may not be written: its permissions forbid it")
+        step("create")
+        handle, temporary = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".new", dir=target.parent)
+        with open(handle, "wb") as file:
+            step("write")
+            file.write(data)
+            file.flush()
+            step("flush")
+            os.fsync(file.fileno())
+        step("permissions")
+        os.chmod(temporary, mode)
+        with contextlib.suppress(OSError, AttributeError):  # only who may give files away keeps the owner
+            os.chown(temporary, target.stat().st_uid, target.stat().st_gid)
+        if target.read_bytes() != was:
+            raise TargetError(f"{path} was changed by somebody else meanwhile; nothing was written, run it again")
+        step("replace")
+        os.replace(temporary, target)
+        temporary = None
+        step("flush folder")
+        _flush_folder(target.parent)
+    except OSError as error:
+        raise TargetError(f"{path} can't be written: {error.strerror or error}; it is as it was") from error
+    finally:
+        if temporary is not None:
+            with contextlib.suppress(OSError):
+                os.unlink(temporary)
+
+
+def _flush_folder(folder: Path) -> None:
+    """So that the new name survives a loss of power too, where the system lets a folder be opened."""
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
