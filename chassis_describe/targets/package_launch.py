@@ -7,7 +7,7 @@ typed: launch would otherwise guess at the description, and at a frame called ``
 """
 from __future__ import annotations
 
-from pprint import pformat
+from collections.abc import Sequence
 
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly
@@ -154,8 +154,9 @@ def _filled(text: str, values: dict[str, str]) -> str:
     return text
 
 
-def _literal(value: object) -> str:
-    return pformat(value, width=110, compact=False)
+def _literal(values: Sequence[object]) -> str:
+    """A list with one item a line."""
+    return "[\n" + "".join(f"    {value!r},\n" for value in values) + "]"
 
 
 def _floats(values: tuple[float, ...]) -> tuple[float, ...]:

@@ -332,6 +332,31 @@ def test_frames_launch_runs_with_the_real_launch(tmp_path: Path, ros_prefix: Pat
         assert read["use_sim_time"] is False
 
 
+@pytest.mark.ros
+def test_our_own_launch_file_compiles_in_memory(tmp_path: Path, ros_prefix: Path) -> None:
+    done = launched(ros_prefix, TOP / "launch/layout.launch.py", f"layout:={TOP / 'config/draught_scout.yaml'}",
+                    "joint_states:=false")
+    assert done.returncode == 0, done.stderr
+    seen = {p.stem: json.loads(p.read_text()) for p in (tmp_path / "out").iterdir()}
+    assert set(seen) == {"robot_state_publisher", "rviz2"}
+    import chassis_describe as cd
+
+    description = yaml.safe_load(seen["robot_state_publisher"]["files"][0])["/**"]["ros__parameters"]
+    assert description == {"robot_description": cd.urdf(cd.assemble(cd.read(TOP / "config/draught_scout.yaml")))}
+    view = seen["rviz2"]["args"][1]
+    assert yaml.safe_load(seen["rviz2"]["files"][0])["Visualization Manager"]["Global Options"]["Fixed Frame"]
+    assert not Path(view).exists(), "the view's file goes when the launch ends"
+
+
+@pytest.mark.ros
+def test_our_own_launch_file_says_where_the_layout_is_wrong(tmp_path: Path, ros_prefix: Path) -> None:
+    (tmp_path / "bad.yaml").write_text("layout: 1\nrobot: Bad Name\n")
+    done = launched(ros_prefix, TOP / "launch/layout.launch.py", f"layout:={tmp_path / 'bad.yaml'}")
+    assert done.returncode != 0
+    assert "bad.yaml:2:8: error" in done.stdout + done.stderr
+    assert "Traceback" not in done.stdout + done.stderr
+
+
 # ------------------------------------------------------------------------------------------------------------------- docs
 def test_frames_page_has_every_frame_with_its_play() -> None:
     assembly = robot()
