@@ -54,7 +54,10 @@ def _which(placed: PlacedPart, uses: Sequence[BoltUse], off: Sequence[BoltUse]) 
     """``bolt 2 of lidar is``, ``all 4 bolts of lidar are up to``."""
     if len(off) == 1:
         return f"bolt {off[0].index + 1} of {placed.name} is" if len(uses) > 1 else f"the bolt of {placed.name} is"
-    some = f"all {len(uses)} bolts" if len(off) == len(uses) else f"bolts {listing(str(u.index + 1) for u in off)}"
+    if len(off) == len(uses):
+        some = "both bolts" if len(uses) == 2 else f"all {len(uses)} bolts"
+    else:
+        some = f"bolts {listing(str(u.index + 1) for u in off)}"
     return f"{some} of {placed.name} are up to"
 
 

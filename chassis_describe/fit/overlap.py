@@ -48,9 +48,12 @@ def mover_of(assembly: Assembly, *owners: Owner) -> PlacedPart | None:
     """The part to move: of those that can be, the one that stands later in the file, unless only the other has a place
     to go to. What sits in a seat without lattice or on a shaft moves with what carries it."""
     movable: list[PlacedPart] = []
-    for kind, name in owners:
-        if kind == "part" and _base(assembly, (kind, name)) not in (p.name for p in movable):
-            movable.append(assembly.parts[_base(assembly, (kind, name))])
+    names = {name for kind, name in owners if kind == "part"}
+    for name in names:
+        base = _base(assembly, ("part", name))
+        # What carries both takes both along: moving it helps nothing.
+        if len(names) == 1 or not names <= scene_of(assembly).carried_by(base):
+            movable.append(assembly.parts[base])
     order = list(assembly.layout.placements)
     movable.sort(key=lambda p: (p.at is not None, order.index(p.name)))
     if len(movable) > 1 and nearest_position(assembly, movable[-1]) is None and nearest_position(assembly, movable[-2]):
@@ -61,7 +64,7 @@ def mover_of(assembly: Assembly, *owners: Owner) -> PlacedPart | None:
 def _finding(assembly: Assembly, clash: Clash, number: int, limit: float) -> Finding:
     a, b = clash.a, clash.b
     mover = mover_of(assembly, a, b)
-    first, second = (a, b) if mover is not None and a[0] == "part" and _base(assembly, a) == mover.name else (b, a)
+    first, second = _first(assembly, a, b, mover)
     pairs = f" ({count(number, 'pair')} of their bodies)" if number > 1 else ""
     hint = ""
     hints = [] if mover is None else [remedy(assembly, mover, f"move {mover.name} to"), _lift(assembly, mover, clash)]
@@ -69,6 +72,8 @@ def _finding(assembly: Assembly, clash: Clash, number: int, limit: float) -> Fin
         if owner[0] == "plate" and not (mover is not None and mover.deck == owner[1]):
             d = clash.direction
             hints.append(more_room(assembly, owner, clash.depth, (sign * d[0], sign * d[1], sign * d[2])))
+    if mover is None and a[0] == b[0] == "part":
+        hints.append(_on_its_carrier(assembly, first, second, clash))
     if any(hints):
         hint = "; or ".join(h for h in hints if h)
     elif "standoff" in (a[0], b[0]):
@@ -77,6 +82,28 @@ def _finding(assembly: Assembly, clash: Clash, number: int, limit: float) -> Fin
     return finding("bodies-overlap", f"{owner_words(first)} is {mm(clash.depth)} deep in {owner_words(second)}{pairs}",
                    hint=hint or "move them apart", where=marks, of=list(dict.fromkeys((first[1], second[1]))),
                    measured=clash.depth * 1e3, allowed=limit * 1e3, unit="mm")
+
+
+def _first(assembly: Assembly, a: Owner, b: Owner, mover: PlacedPart | None) -> tuple[Owner, Owner]:
+    """The one to edit, and the other: what moves, or the part that stands later in the file."""
+    if a[0] == b[0] == "part" and (mover is None or _base(assembly, a) == _base(assembly, b)):
+        order = list(assembly.layout.placements)
+        return (a, b) if order.index(a[1]) > order.index(b[1]) else (b, a)
+    if mover is not None and a[0] == "part" and _base(assembly, a) == mover.name:
+        return a, b
+    return b, a
+
+
+def _on_its_carrier(assembly: Assembly, first: Owner, second: Owner, clash: Clash) -> str:
+    """Advice for two parts of which one carries the other."""
+    rider = next((o[1] for o, other in ((first, second), (second, first))
+                  if o[1] in scene_of(assembly).carried_by(other[1])), None)
+    if rider is None or assembly.parts[rider].placement.support != "seat":
+        return ""
+    seat = assembly.parts[rider].placement
+    up = math.ceil(clash.depth * 1e4 - 1e-6) / 10
+    return (f"check where seat {seat.seat} of {seat.on} is and how far {rider} reaches below its base; "
+            f"`offset: [0, 0, {plain(up)}]` raises it clear")
 
 
 def _mark(assembly: Assembly, clash: Clash, owner: Owner) -> Mark:

@@ -30,7 +30,7 @@ def pair(values: Sequence[float], digits: int = 3) -> str:
 def hole_name(hole: tuple[int, int] | int, on: str) -> str:
     """``hole [3, -2] of lower``; holes off the lattice are counted from 1 in the order of the file."""
     if isinstance(hole, int):
-        return f"drilled hole {hole + 1} of {on}"
+        return f"{'hole' if '.' in on else 'drilled hole'} {hole + 1} of {on}"
     return f"hole [{hole[0]}, {hole[1]}] of {on}"
 
 
