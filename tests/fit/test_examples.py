@@ -60,3 +60,10 @@ def test_good_neighbour(path: Path) -> None:
 def test_examples_come_in_pairs_and_are_of_known_codes() -> None:
     assert [p.name for p in BAD] == [p.name for p in GOOD]
     assert {p.stem.split("--")[0] for p in BAD} <= set(CODES)
+
+
+def test_every_code_of_the_check_has_an_example() -> None:
+    """The reader's own codes are tested with the reader, ``frame-unknown`` with the files that name frames."""
+    names = list(CODES)
+    of_the_check = set(names[names.index("implausible"):]) - {"frame-unknown"}
+    assert of_the_check <= {p.stem.split("--")[0] for p in BAD}
