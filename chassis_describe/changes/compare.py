@@ -2,13 +2,14 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.changes.consumers import Restart, restarts
-from chassis_describe.changes.identity import FrameKey, frame_keys, renamed_owners, same_pose
+from chassis_describe.changes.identity import FrameKey, base_in_base_deck, frame_keys, renamed_owners, same_pose
 from chassis_describe.changes.screwdriver import Work, work_between
 from chassis_describe.findings import Finding
 from chassis_describe.space.pose import Pose, Vec3, multiply, to_rpy, transpose
@@ -36,8 +37,13 @@ class Moved(NamedTuple):
 
 @dataclass(frozen=True, kw_only=True)
 class Change:
-    """Everything that differs. ``changed``: figure → (old, new), SI but for names that end in a unit."""
+    """Everything that differs. ``changed``: figure → (old, new), SI but for names that end in a unit.
 
+    ``base``: how base_link itself has moved against the base deck (axes of that deck), None where it has not; then all
+    frames count from another place.
+    """
+
+    base: Moved | None = None
     moved: tuple[Moved, ...] = ()
     added: tuple[str, ...] = ()
     removed: tuple[str, ...] = ()
@@ -66,11 +72,14 @@ def compare(old: Side, new: Side) -> Change:
     renamed = [(name, after[key]) for key, name in before.items() if key in after and after[key] != name]
     added = tuple(name for key, name in after.items() if key not in before)
     removed = tuple(name for key, name in before.items() if key not in after)
-    changed = _figures(old, new, {name: after[key] for key, name in before.items() if key in after})
-    gained, lost = _findings(old.findings, new.findings, owners)
-    return Change(moved=tuple(moved), added=added, removed=removed, renamed=tuple(renamed), changed=changed,
+    kept = {name: after[key] for key, name in before.items() if key in after}
+    changed = _figures(old, new, owners, kept)
+    gained, lost = _findings(old.findings, new.findings, {**owners, **kept})
+    base_before, base_after = base_in_base_deck(old.assembly), base_in_base_deck(new.assembly)
+    return Change(base=None if same_pose(base_before, base_after) else _moved(new.assembly.base, base_before, base_after),
+                  moved=tuple(moved), added=added, removed=removed, renamed=tuple(renamed), changed=changed,
                   gained=gained, lost=lost, work=work_between(old.assembly, new.assembly, owners),
-                  restart=restarts(old.assembly, new.assembly, moved=[m.frame for m in moved], added=added,
+                  restart=restarts(old.assembly, new.assembly, frames=kept, moved=[m.frame for m in moved], added=added,
                                    removed=removed, renamed=renamed, changed=changed))
 
 
@@ -89,22 +98,42 @@ def _clean(value: float) -> float:
 
 
 # ------------------------------------------------------------------------------------------------------------- figures
-def _figures(old: Side, new: Side, frames: Mapping[str, str]) -> dict[str, tuple[Any, Any]]:
-    """Figures of the summaries that differ; those of one sensor as ``lidar:<frame>.blocked_deg`` and the like."""
-    a, b = _flat(old.summary, frames), _flat(new.summary, {})
+#: Figures of the whole robot; those of one frame are called ``<frame>.<figure>``.
+_WHOLE = ("mass", "com", "inertia", "footprint", "circumscribed_radius", "inscribed_radius", "wheel_separation",
+          "wheel_radius", "rest", "contacts")
+
+
+def _figures(old: Side, new: Side, owners: Mapping[str, str], frames: Mapping[str, str]) -> dict[str, tuple[Any, Any]]:
+    """Figures of the summaries that differ, what was renamed under its new name."""
+    a = _flat(_with_names(old.summary, {**owners, **frames}), frames)
+    b = _flat(new.summary, {})
     return {name: (a.get(name), b.get(name)) for name in dict.fromkeys([*a, *b])
             if not _same(a.get(name), b.get(name))}
 
 
 def _flat(summary: Mapping[str, Any], frames: Mapping[str, str]) -> dict[str, Any]:
-    flat = {name: summary[name] for name in ("mass", "com", "inertia", "footprint", "circumscribed_radius",
-                                             "inscribed_radius", "wheel_separation", "wheel_radius", "rest")}
+    flat = {name: summary[name] for name in _WHOLE}
+    # From which edge the polygon is counted means nothing.
+    flat["tip"] = sorted(summary["tip"], key=lambda t: sorted(t["edge"]))
     flat["tip_angle_deg"] = min((t["angle_deg"] for t in summary["tip"]), default=None)
     for group in ("lidars", "cameras", "rangers"):
         for frame, values in summary[group].items():
             for name, value in values.items():
                 flat[f"{frames.get(frame, frame)}.{name}"] = value
+    for frame, play in summary["play"].items():
+        flat[f"{frames.get(frame, frame)}.play"] = play
     return flat
+
+
+def _with_names(value: Any, names: Mapping[str, str]) -> Any:
+    """The old figures with the names that things have now (keys are left: they are figures, or frames done apart)."""
+    if isinstance(value, str):
+        return names.get(value, value)
+    if isinstance(value, Mapping):
+        return {k: _with_names(v, names) for k, v in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_with_names(v, names) for v in value]
+    return value
 
 
 def _same(a: Any, b: Any) -> bool:
@@ -121,11 +150,34 @@ def _same(a: Any, b: Any) -> bool:
 
 # ------------------------------------------------------------------------------------------------------------ findings
 def _findings(old: Sequence[Finding], new: Sequence[Finding],
-              owners: Mapping[str, str]) -> tuple[tuple[Finding, ...], tuple[Finding, ...]]:
-    """Findings by code and by what they are of: their numbers may change without their coming or going."""
-    def key(item: Finding, names: Mapping[str, str]) -> tuple[str, str, tuple[str, ...]]:
-        return item.code, item.severity.value, tuple(sorted(names.get(n, n) for n in item.of))
+              names: Mapping[str, str]) -> tuple[tuple[Finding, ...], tuple[Finding, ...]]:
+    """Findings that came and went. One whose numbers alone have changed has done neither."""
+    return _more(new, old, {}, names), _more(old, new, names, {})
 
-    before = {key(f, owners): f for f in old}
-    after = {key(f, {}): f for f in new}
-    return (tuple(f for k, f in after.items() if k not in before), tuple(f for k, f in before.items() if k not in after))
+
+def _more(here: Sequence[Finding], there: Sequence[Finding], names: Mapping[str, str],
+          their_names: Mapping[str, str]) -> tuple[Finding, ...]:
+    """What there is more of here: by code, severity and what it is of; of several alike, those that say something new."""
+    def key(item: Finding, known: Mapping[str, str]) -> tuple[str, str, bool, tuple[str, ...]]:
+        of = tuple(sorted(known.get(n, n) for n in item.of))
+        return item.code, item.severity.value, item.accepted is not None, of
+
+    known = Counter(key(f, their_names) for f in there)
+    said = Counter((key(f, their_names), f.message) for f in there)
+    mine: dict[tuple[str, str, bool, tuple[str, ...]], list[Finding]] = {}
+    for item in here:
+        mine.setdefault(key(item, names), []).append(item)
+    out = []
+    for group, items in mine.items():
+        surplus = len(items) - known[group]
+        if surplus > 0:
+            left = said.copy()
+            fresh, stale = [], []
+            for item in items:
+                if left[group, item.message] > 0:
+                    left[group, item.message] -= 1
+                    stale.append(item)
+                else:
+                    fresh.append(item)
+            out += [*fresh, *stale][:surplus]
+    return tuple(out)

@@ -2,8 +2,11 @@
 
 What each consumer keeps from its start: robot_state_publisher takes a new ``robot_description`` parameter at run time
 and sends the fixed transforms again (ros/robot_state_publisher, src/robot_state_publisher.cpp); tf2 listeners never
-forget a frame; Nav2, the controllers, the laser filter and robot_localization read their parameters when they are
-configured; a simulator holds the model that it was given.
+forget a frame; AMCL and SLAM look up the lidar's pose with its first scan and keep it (navigation2
+nav2_amcl/src/amcl_node.cpp ``frame_to_laser_``, slam_toolbox src/slam_toolbox_common.cpp ``lasers_``);
+robot_localization looks it up with every message, but in relative mode counts from the first one; Nav2, the
+controllers and the laser filter read their parameters when they are configured; a simulator holds the model that it
+was given.
 """
 from __future__ import annotations
 
@@ -14,16 +17,17 @@ from chassis_describe.assembly.model import Assembly
 
 
 class Restart(NamedTuple):
-    """``action``: ``restart``, ``reload`` (takes it while running) or ``calibrate``."""
+    """``action``: ``restart``, ``reload`` (takes it while running), ``calibrate`` or ``map again``."""
 
     consumer: str
     action: str
     because: str
 
 
-def restarts(old: Assembly, new: Assembly, *, moved: Sequence[str], added: Sequence[str], removed: Sequence[str],
-             renamed: Sequence[tuple[str, str]], changed: Mapping[str, tuple[Any, Any]]) -> tuple[Restart, ...]:
-    """Every consumer that holds something which has changed."""
+def restarts(old: Assembly, new: Assembly, *, frames: Mapping[str, str], moved: Sequence[str], added: Sequence[str],
+             removed: Sequence[str], renamed: Sequence[tuple[str, str]],
+             changed: Mapping[str, tuple[Any, Any]]) -> tuple[Restart, ...]:
+    """Every consumer that holds something which has changed. ``frames``: old name → new name of those that stayed."""
     out: list[Restart] = []
     if not (moved or added or removed or renamed or changed):
         return ()
@@ -32,23 +36,43 @@ def restarts(old: Assembly, new: Assembly, *, moved: Sequence[str], added: Seque
     if gone:
         out.append(Restart("every tf2 listener", "restart", f"listeners never forget a frame: {_some(gone)}"))
     if {"footprint", "circumscribed_radius", "inscribed_radius"} & changed.keys():
-        out.append(Restart("Nav2 costmaps and collision monitor", "restart", "the footprint has changed"))
+        out.append(Restart("Nav2 costmaps and collision monitor", "restart", "the footprint has changed (a running costmap "
+                           "also takes it on its topic `footprint`)"))
     affected = {*moved, *added, *gone, *(name for _, name in renamed)}
     lidars = _frames(old, new, ("lidar",)) & affected
     if lidars:
-        out.append(Restart("SLAM and localization", "restart", f"they keep where the lidar was: {_some(sorted(lidars))}"))
+        out.append(Restart("SLAM and localization", "restart",
+                           f"they keep where the lidar was at its first scan: {_some(sorted(lidars))}"))
+    heights = _scan_heights(old, new, frames)
+    if heights:
+        out.append(Restart("maps", "map again", f"the lidar scans another height, which shows other things: {heights}"))
     if any(key.endswith(".arcs") for key in changed):
         out.append(Restart("laser filter", "restart", "the arcs that the robot blocks have changed"))
     if {"wheel_separation", "wheel_radius"} & changed.keys() or _wheel_names(old) != _wheel_names(new):
         out.append(Restart("drive controller", "restart", "wheel geometry or names have changed"))
     imus = _frames(old, new, ("imu", "gnss")) & affected
     if imus:
-        out.append(Restart("robot_localization", "restart", f"it looks up how the sensor is mounted: {_some(sorted(imus))}"))
+        out.append(Restart("robot_localization", "restart", f"in relative mode it counts from the first message, which "
+                           f"was of the old mounting: {_some(sorted(imus))}"))
     out.append(Restart("simulator", "restart", "it holds the old model"))
-    sensors = _frames(old, new, ("lidar", "camera", "depth_camera", "imu")) & {*moved, *added}
-    out += [Restart(frame, "calibrate", "it has moved: a calibration of its mounting is void")
-            for frame in sorted(sensors)]
+    sensors = {s.message_frame for s in new.sensors if s.sensor.kind in ("lidar", "camera", "depth_camera", "imu")}
+    out += [Restart(frame, "calibrate", "what was calibrated with the old mounting no longer holds")
+            for frame in sorted(sensors & {*moved, *added})]
     return tuple(out)
+
+
+def _scan_heights(old: Assembly, new: Assembly, frames: Mapping[str, str]) -> str:
+    """Lidars that scan at another height over the ground, in words; a millimetre is the play of the screws."""
+    words = []
+    before = {frames.get(s.frame, s.frame): old.poses[old.root].inverse() @ s.pose for s in old.sensors
+              if s.sensor.kind == "lidar"}
+    for sensor in new.sensors:
+        was = before.get(sensor.frame)
+        if was is not None and sensor.sensor.kind == "lidar":
+            now = new.poses[new.root].inverse() @ sensor.pose
+            if abs(now.t[2] - was.t[2]) >= 1e-3:
+                words.append(f"{sensor.frame} {was.t[2] * 1e3:.0f} mm before, {now.t[2] * 1e3:.0f} mm now")
+    return _some(words)
 
 
 def _frames(old: Assembly, new: Assembly, kinds: tuple[str, ...]) -> set[str]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import NamedTuple
 
-from chassis_describe.assembly.model import Assembly, PlacedPart
+from chassis_describe.assembly.model import Assembly, DeckFacet
 from chassis_describe.space.pose import Pose
 
 #: Poses closer than these are one place (m, rad): written numbers carry 12 digits, nothing a ruler could see.
@@ -34,29 +34,38 @@ def frame_keys(assembly: Assembly) -> dict[FrameKey, str]:
 
 
 def renamed_owners(old: Assembly, new: Assembly) -> Mapping[str, str]:
-    """Old name → new name of placements and decks that kept their kind and place and lost only their name."""
+    """Old name → new name of decks and placements that kept their kind and place and lost only their name.
+
+    The place counts from the base deck: base_link stands somewhere else as soon as a driven wheel moves.
+    """
     names: dict[str, str] = {}
-    gone_decks = [d for d in old.decks.values() if d.deck.name not in new.decks]
+    before, after = base_in_base_deck(old), base_in_base_deck(new)
     come_decks = [d for d in new.decks.values() if d.deck.name not in old.decks]
-    for deck in gone_decks:
-        for other in come_decks:
-            same = (deck.deck.outline.__class__ is other.deck.outline.__class__
-                    and deck.deck.thickness == other.deck.thickness and same_pose(deck.pose, other.pose))
-            if same and other.deck.name not in names.values():
-                names[deck.deck.name] = other.deck.name
-                break
-    gone = [p for n, p in old.parts.items() if n not in new.parts]
+    for deck in old.decks.values():
+        if deck.deck.name not in new.decks:
+            for other in come_decks:
+                if other.deck.name not in names.values() and _same_deck(deck, other) and same_pose(
+                        before @ deck.pose, after @ other.pose):
+                    names[deck.deck.name] = other.deck.name
+                    break
     come = {n: p for n, p in new.parts.items() if n not in old.parts}
-    for placed in gone:
-        for name, other_part in come.items():
-            if name not in names.values() and _same_part(placed, other_part):
-                names[placed.name] = name
-                break
+    for placed in old.parts.values():
+        if placed.name not in new.parts:
+            for name, other_part in come.items():
+                if name not in names.values() and placed.part.name == other_part.part.name and same_pose(
+                        before @ placed.pose, after @ other_part.pose):
+                    names[placed.name] = name
+                    break
     return names
 
 
-def _same_part(a: PlacedPart, b: PlacedPart) -> bool:
-    return a.part.name == b.part.name and same_pose(a.pose, b.pose)
+def base_in_base_deck(assembly: Assembly) -> Pose:
+    """base_link in the frame of the base deck: where the robot counts from, against what is bolted."""
+    return assembly.decks[assembly.layout.base_deck.name].pose.inverse()
+
+
+def _same_deck(a: DeckFacet, b: DeckFacet) -> bool:
+    return a.plate.outline == b.plate.outline and a.plate.thickness == b.plate.thickness
 
 
 def same_pose(a: Pose, b: Pose) -> bool:

@@ -2,11 +2,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 from chassis_describe.assembly.model import Assembly, DeckFacet, PlacedPart
-from chassis_describe.space.pose import to_rpy
+from chassis_describe.changes.identity import base_in_base_deck, same_pose
+from chassis_describe.layout.model import Stacked
+from chassis_describe.space.pose import Pose, to_rpy
 
 _QUARTERS = {90: "quarter turn left", -90: "quarter turn right", 180: "half turn", -180: "half turn"}
 
@@ -22,14 +24,15 @@ class Work(NamedTuple):
 def work_between(old: Assembly, new: Assembly, owners: Mapping[str, str]) -> tuple[Work, ...]:
     """In the order of the new layout, what is to be taken off first. ``owners``: old names → new names."""
     out: list[Work] = []
+    turned = base_in_base_deck(new).inverse() @ base_in_base_deck(old)
     kept = {owners.get(name, name): placed for name, placed in old.parts.items()}
     out += [Work("take off", name, _place(placed)) for name, placed in kept.items() if name not in new.parts]
     decks = {owners.get(name, name): deck for name, deck in old.decks.items()}
     for name, facet in new.decks.items():
         if name not in decks:
-            out.append(Work("mount", name, "a new deck"))
+            out.append(Work("mount", name, f"a new deck, {_stands(facet)}"))
         else:
-            out += _deck_work(name, decks[name], facet)
+            out += _deck_work(name, decks[name], facet, owners, turned)
     out += [Work("take off", name, "the deck") for name in decks if name not in new.decks]
     for name, placed in new.parts.items():
         before = kept.get(name)
@@ -45,26 +48,74 @@ def work_between(old: Assembly, new: Assembly, owners: Mapping[str, str]) -> tup
     return tuple(out)
 
 
-def _deck_work(name: str, old: DeckFacet, new: DeckFacet) -> list[Work]:
+def _deck_work(name: str, old: DeckFacet, new: DeckFacet, owners: Mapping[str, str], turned: Pose) -> list[Work]:
+    """``turned``: the old base_link in the new one, as far as the base deck is the same."""
     out = []
-    a, b = old.deck, new.deck
-    if _shape_words(old) != _shape_words(new):
-        out.append(Work("cut", name, "another plate: its outline, cutouts, thickness or holes have changed"))
-    if a.placing is not None and b.placing is not None:
-        local_old, local_new = old.pose, new.pose
-        shift = [n - o for o, n in zip(local_old.t, local_new.t)]
-        turn = math.degrees(to_rpy(new.pose.r)[2] - to_rpy(old.pose.r)[2])
-        words = [f"{abs(v) * 1e3:.6g} mm {plus if v > 0 else minus}" for v, (plus, minus) in
-                 zip(shift, (("forward", "back"), ("left", "right"), ("up", "down"))) if abs(v) > 1e-7]
-        words += _turn_words(turn)
-        if words:
-            out.append(Work("move", name, ", ".join(words) + " against base_link"))
+    if _plate(old) != _plate(new):
+        out.append(Work("cut", name, f"another plate: {_plate_words(old, new)}"))
+    a, b = old.deck.placing, new.deck.placing
+    if a is None and b is None:
+        return out
+    if a is None or b is None or type(a) is not type(b) or owners.get(a.deck, a.deck) != b.deck:
+        return [*out, Work("move", name, _stands(new))]
+    words: list[str] = []
+    if isinstance(a, Stacked) and isinstance(b, Stacked):
+        if a.relation != b.relation:
+            words.append(f"{b.relation} {b.deck} instead of {a.relation} it")
+        words += _steps((b.shift[0] - a.shift[0], b.shift[1] - a.shift[1]))
+        words += _turn_words(math.degrees(b.turn - a.turn))
+        words += _standoff_words(a, b)
+    else:
+        local_old, local_new = turned @ old.pose, new.pose
+        words += _millimetres([n - o for o, n in zip(local_old.t, local_new.t)])
+        if not same_pose(Pose(local_old.r), Pose(local_new.r)):
+            words += _turn_words(math.degrees(to_rpy(local_new.r)[2] - to_rpy(local_old.r)[2])) or ["tilted otherwise"]
+    if words:
+        out.append(Work("move", name, ", ".join(words)))
     return out
 
 
-def _shape_words(facet: DeckFacet) -> tuple[object, ...]:
+def _stands(facet: DeckFacet) -> str:
+    placing = facet.deck.placing
+    if placing is None:
+        return "it is the base deck now"
+    return f"{placing.relation} {placing.deck}" if isinstance(placing, Stacked) else f"fixed to {placing.deck}"
+
+
+def _standoff_words(a: Stacked, b: Stacked) -> list[str]:
+    lengths = [sorted({g.length for g in s.standoffs}) for s in (a, b)]
+    if lengths[0] != lengths[1]:
+        was, now = (" and ".join(f"{v * 1e3:g}" for v in group) for group in lengths)
+        return [f"standoffs of {now} mm instead of {was} mm"]
+    holes = [sorted((g.on, h) for g in s.standoffs for h in g.holes) for s in (a, b)]
+    if holes[0] != holes[1]:
+        moved = [h for on, h in holes[1] if (on, h) not in holes[0]]
+        return ["standoffs at " + ", ".join(f"[{i:g}, {j:g}]" for i, j in moved)] if moved else ["fewer standoffs"]
+    return []
+
+
+def _plate(facet: DeckFacet) -> tuple[object, ...]:
     plate = facet.plate
-    return (plate.outline, plate.cutouts, plate.slots, plate.thickness, frozenset(plate.holes))
+    return (plate.outline, plate.cutouts, plate.slots, plate.thickness, frozenset(plate.holes), facet.deck.material,
+            facet.deck.density)
+
+
+def _plate_words(old: DeckFacet, new: DeckFacet) -> str:
+    a, b = old.plate, new.plate
+    words = []
+    if a.outline != b.outline:
+        words.append("another outline")
+    if a.thickness != b.thickness:
+        words.append(f"{b.thickness * 1e3:g} mm thick instead of {a.thickness * 1e3:g} mm")
+    if a.cutouts != b.cutouts:
+        words.append("other cutouts")
+    if (frozenset(a.holes), a.slots) != (frozenset(b.holes), b.slots):
+        more = len(b.holes) + len(b.slots) - len(a.holes) - len(a.slots)
+        words.append(f"{abs(more)} {'holes' if abs(more) != 1 else 'hole'} {'more' if more > 0 else 'fewer'}" if more
+                     else "holes in other places")
+    if (old.deck.material, old.deck.density) != (new.deck.material, new.deck.density):
+        words.append(f"of {new.deck.material or 'another material'}")
+    return ", ".join(words)
 
 
 def _place(placed: PlacedPart) -> str:
@@ -81,23 +132,37 @@ def _moves(old: PlacedPart, new: PlacedPart, owners: Mapping[str, str]) -> list[
     """In words against the support; empty where it stays."""
     a, b = old.placement, new.placement
     same_support = (owners.get(a.on, a.on), a.seat, a.shaft, old.face) == (b.on, b.seat, b.shaft, new.face)
-    if not same_support:
-        return [f"from {_place(old)} to {_place(new)}", *_turn_words(math.degrees(new.turn))]
     words = []
-    if old.at is not None and new.at is not None:
-        for step, (plus, minus) in zip((n - o for o, n in zip(old.at, new.at)),
-                                       (("forward", "back"), ("left", "right"))):
-            if abs(step) > 1e-9:
-                count = f"{abs(step):g}"
-                words.append(f"{count} {'hole' if count == '1' else 'holes'} {plus if step > 0 else minus}")
+    if not same_support:
+        words.append(f"from {_place(old)} to {_place(new)}")
+    elif old.at is not None and new.at is not None:
+        words += _steps((new.at[0] - old.at[0], new.at[1] - old.at[1]))
     words += _turn_words(math.degrees(new.turn - old.turn), below=new.face == "under")
     if abs(b.lift - a.lift) > 1e-9:
         words.append(f"spacers of {b.lift * 1e3:g} mm instead of {a.lift * 1e3:g} mm" if b.lift and a.lift
                      else f"onto spacers of {b.lift * 1e3:g} mm" if b.lift else "off its spacers")
-    shift = [n - o for o, n in zip(a.offset, b.offset)]
-    words += [f"{abs(v) * 1e3:.6g} mm {plus if v > 0 else minus}" for v, (plus, minus) in
-              zip(shift, (("forward", "back"), ("left", "right"), ("up", "down"))) if abs(v) > 1e-9]
+    words += [f"{w} off its hole" for w in _millimetres([n - o for o, n in zip(a.offset, b.offset)])]
+    if old.fixing != new.fixing:
+        words.append(f"held by {_FIXED.get(new.fixing, new.fixing)} instead of {_FIXED.get(old.fixing, old.fixing)}")
     return words
+
+
+_FIXED = {"bolts": "its bolts", "adhesive": "adhesive", "strap": "a strap", "none": "nothing"}
+
+
+def _steps(holes: Sequence[float]) -> list[str]:
+    """Holes along the two axes of a lattice: ``2 holes forward``."""
+    words = []
+    for step, (plus, minus) in zip(holes, (("forward", "back"), ("left", "right"))):
+        if abs(step) > 1e-9:
+            count = f"{abs(step):.6g}"
+            words.append(f"{count} {'hole' if count == '1' else 'holes'} {plus if step > 0 else minus}")
+    return words
+
+
+def _millimetres(shift: Sequence[float]) -> list[str]:
+    return [f"{abs(v) * 1e3:.6g} mm {plus if v > 0 else minus}" for v, (plus, minus) in
+            zip(shift, (("forward", "back"), ("left", "right"), ("up", "down"))) if abs(v) > 1e-7]
 
 
 def _turn_words(degrees: float, *, below: bool = False) -> list[str]:
