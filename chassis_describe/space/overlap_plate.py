@@ -14,7 +14,7 @@ from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
-from shapely.geometry import LineString, MultiPoint, MultiPolygon, Point, Polygon, box
+from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
 from shapely.ops import unary_union
 from shapely.prepared import prep
 
@@ -73,7 +73,7 @@ class Hull:
             share = (a[cut] / (a[cut] - b[cut]))[:, None]
             rows.append(start[cut, :2] + share * (end[cut, :2] - start[cut, :2]))
         points = np.vstack(rows)
-        return MultiPoint(points.tolist()).convex_hull if len(points) > 2 else Polygon()
+        return LineString(points).convex_hull if len(points) > 2 else Polygon()  # (a MultiPoint is built point by point)
 
 
 def _sides(radius: float) -> int:
@@ -119,6 +119,20 @@ def plate_penetration(plate: Prism, plate_pose: Pose, solid: Solid, pose: Pose) 
     """
     depth, d = _clear(plate, hull_of(solid, plate_pose.inverse() @ pose))
     return depth, plate_pose.vector(d)
+
+
+def plate_meets(plate: Prism, plate_pose: Pose, solid: Solid, pose: Pose, limit: float) -> bool:
+    """Whether a solid goes into a plate by more than about ``limit``, quickly: its slice, taken smaller by that much
+    all round, still meets the polygon."""
+    body = hull_of(solid, plate_pose.inverse() @ pose)
+    low, high = body.heights()
+    if -low <= limit or high + plate.thickness <= limit:
+        return False
+    shadow = body.slice(-plate.thickness, 0.0)
+    if shadow.is_empty or not plate.prepared.intersects(shadow):
+        return False
+    shadow = shadow.buffer(-limit)
+    return not shadow.is_empty and bool(plate.prepared.intersects(shadow))
 
 
 def plates_penetration(a: Prism, pose_a: Pose, b: Prism, pose_b: Pose) -> tuple[float, Vec3]:
@@ -260,7 +274,7 @@ def _sideways(plate: Prism, shadow: Any, limit: float) -> tuple[float, float, fl
         for ring in (part.exterior, *part.interiors):
             ends = np.array(ring.coords)
             for start, end in itertools.pairwise(ends):
-                pieces.append(MultiPoint(np.vstack([start - corners, end - corners]).tolist()).convex_hull)
+                pieces.append(LineString(np.vstack([start - corners, end - corners])).convex_hull)
     taken = unary_union([p for p in pieces if p.geom_type == "Polygon"])
     origin = Point(0.0, 0.0)
     if not taken.contains(origin):
