@@ -357,7 +357,7 @@ def _move(options: argparse.Namespace) -> int:
     request = Request(placement=options.placement, by=options.by, to=options.to, turn=options.turn, on=options.on,
                       face=options.face)
     if request == Request(placement=options.placement):
-        raise UsageError(f"say where to: --by I,J, --to I,J, --turn DEG, --on SUPPORT or --face top|under")
+        raise UsageError("say where to: --by I,J, --to I,J, --turn DEG, --on SUPPORT or --face top|under")
     done = changing.move(options.layout, request, overlays=options.overlays, dry_run=options.dry_run)
     if options.json:
         _print_json({"file": done.path, "written": done.written, "patch": done.patch,

@@ -55,7 +55,7 @@ def plan(request: Request, assembly: Assembly, files: Sequence[InputFile]) -> Ed
     """
     placed = _placed(request.placement, assembly)
     wants = _wants(request, placed)
-    if not wants.keys():
+    if not wants.names():
         return None
     source = _source(request.placement, wants, files)
     return Edit(source.path, edited(source.data, source.path, request.placement, wants), wants)
@@ -216,9 +216,9 @@ def _source(name: str, wants: Wants, files: Sequence[InputFile]) -> InputFile:
     if not written:
         raise UsageError(f"`{name}` comes in by an alias or a merge (`<<`) of the whole of `placements`; write it out to "
                          "move it")
-    chosen = [next((f for f, keys in reversed(written) if _says(key, keys)), written[0][0]) for key in wants.keys()]
+    chosen = [next((f for f, keys in reversed(written) if _says(key, keys)), written[0][0]) for key in wants.names()]
     if any(f is not chosen[0] for f in chosen):
-        listed = ", ".join(f"`{key}` in {f.path}" for key, f in zip(wants.keys(), chosen))
+        listed = ", ".join(f"`{key}` in {f.path}" for key, f in zip(wants.names(), chosen))
         raise UsageError(f"`{name}` would have to be changed in several files ({listed}); do it in several moves")
     return chosen[0]
 

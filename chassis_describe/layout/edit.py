@@ -36,7 +36,7 @@ class Wants:
     on: str | None = None
     face: str | None = None
 
-    def keys(self) -> tuple[str, ...]:
+    def names(self) -> tuple[str, ...]:
         """The keys that are to be written, in the order of a placement."""
         return tuple(k for k in ("on", "face", "at", "screws", "turn", "points") if getattr(self, k) is not None)
 
@@ -104,7 +104,7 @@ def own_placement(text: str, file: str, name: str) -> Entries:
 def _splices(text: str, placement: Entries, name: str, wants: Wants) -> list[Splice]:
     out: list[Splice] = []
     added: list[tuple[str, str]] = []
-    for key in wants.keys():
+    for key in wants.names():
         value = getattr(wants, key)
         found = placement.find(key)
         rival = placement.find("points" if key == "turn" else "turn" if key == "points" else "")
@@ -232,7 +232,7 @@ def _spliced(text: str, splices: Sequence[Splice]) -> str:
 # --------------------------------------------------------------------------------------------------------------- guard
 def _only_intended(old: str, new: str, file: str, name: str, wants: Wants) -> None:
     """Refuse when the new text says something else anywhere but in the keys that were to change."""
-    meant = {("placements", name, key) for key in (*wants.keys(), "turn", "points")}
+    meant = {("placements", name, key) for key in (*wants.names(), "turn", "points")}
     others: Mapping[str, None] = {
         " > ".join(path[:2]): None for path in changed_paths(old, new, file)
         if path[:3] not in meant}

@@ -70,19 +70,20 @@ def spans(text: str) -> Span | None:
     stack: list[tuple[int, bool, str | None, bool, list[Span]]] = []
     root: Span | None = None
     while True:
-        event = parser.get_event()
-        if event is None or isinstance(event, ev.StreamEndEvent):
+        event: Any = parser.get_event()
+        kind = type(event)
+        if event is None or kind is ev.StreamEndEvent:
             return root
         node: Span | None = None
-        if isinstance(event, ev.ScalarEvent):
+        if kind is ev.ScalarEvent:
             start, end = _begin(text, event), event.end_mark.index
             node = Word(start, end, event.value, event.style or "", event.anchor)
-        elif isinstance(event, ev.AliasEvent):
+        elif kind is ev.AliasEvent:
             node = Alias(event.start_mark.index, event.end_mark.index, event.anchor)
-        elif isinstance(event, (ev.MappingStartEvent, ev.SequenceStartEvent)):
+        elif kind in (ev.MappingStartEvent, ev.SequenceStartEvent):
             stack.append((_begin(text, event), bool(event.flow_style), event.anchor,
-                          isinstance(event, ev.MappingStartEvent), []))
-        elif isinstance(event, (ev.MappingEndEvent, ev.SequenceEndEvent)):
+                          kind is ev.MappingStartEvent, []))
+        elif kind in (ev.MappingEndEvent, ev.SequenceEndEvent):
             start, flow, anchor, is_map, inside = stack.pop()
             # A block has no closing mark: it ends where the last thing in it ends.
             end = event.end_mark.index if flow or not inside else inside[-1].end
