@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from typing import Any
 
 from chassis_describe import units
@@ -36,10 +37,20 @@ class Vec(Type):
                 if error.kind == "number":
                     r.fault("bad-number", error.message, node, path, hint=f"write {self.accepts}")
                     return
-        r.wrong(node, path, self.accepts)
+        split = (_after_comma(node.items) if type(node) is Seq and len(node.items) > self.count else "")
+        r.wrong(node, path, self.accepts, hint=split)
 
     def schema(self) -> JSON:
         return {"type": "array", "items": self.item.schema(), "minItems": self.count, "maxItems": self.count}
+
+
+def _after_comma(items: Sequence[Node]) -> str:
+    """The hint for a list that is too long because a decimal comma split a number: ``[-4,5, 0]``."""
+    first, second = items[:2]
+    if isinstance(first, Scalar) and isinstance(second, Scalar) and re.fullmatch(r"[-+]?[0-9]+", first.text) and \
+            re.fullmatch(r"[0-9]+", second.text):
+        return f"a comma parts two entries; if a decimal number is meant, write `{first.text}.{second.text}`"
+    return ""
 
 
 class ListOf(Type):

@@ -129,7 +129,8 @@ def _root(item: InputFile, r: Reading) -> Node | None:
         if node is None and not faults:
             r.fault("yaml-syntax", "the file is empty", Mark(item.path, 1, 1), hint="a layout begins with `layout: 1`")
         elif node is not None and not isinstance(node, Map):
-            r.wrong(node, (), "a mapping that begins with `layout: 1` (a part file: with `parts:`)")
+            r.wrong(node, (), "a mapping that begins with `layout: 1` (a part file: with `parts:`)",
+                    hint="`chassis_describe new NAME` writes a layout to start from")
             return None
         return node
     r.findings.extend(faults)
@@ -170,7 +171,8 @@ class _Run:
         placements = {name: p for name in placed if (p := placer.placement(name)) is not None}
         no_loops(supports_of(deck_taken, written), r)
         drive_taken = top.get("drive")
-        drive = settings.drive(drive_taken, placed, placements, r) if drive_taken is not None else None
+        drive = settings.drive(drive_taken, placed, placements, r) if drive_taken is not None and not top.faulty(
+            "placements") else None  # without placements each wheel would be a fault of its own
         waivers = settings.waivers(top.get("checks"), r)
         good_decks = {n: d for n, d in decks.items() if d is not None}
         shared_shafts(placements, r)

@@ -1,6 +1,7 @@
 """What one run of the reader carries along: the faults so far, and how to say where they are."""
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 
 from chassis_describe.findings import Finding, Severity, finding
@@ -9,6 +10,18 @@ from chassis_describe.source import LayoutError, Mark
 from chassis_describe.units import BadNumber, shown
 
 Path = tuple[str, ...]
+#: Keys that people write out of other habits → what they are called here, the likeliest first.
+_MEANT: dict[str, tuple[str, ...]] = {
+    "side": ("face",), "surface": ("face",), "position": ("at",), "pos": ("at",), "xy": ("at",), "location": ("at",),
+    "origin": ("at",), "hole": ("at",), "holes": ("screws", "bolts"), "yaw": ("turn",), "angle": ("turn",),
+    "rotation": ("turn", "rpy"), "rotate": ("turn",), "orientation": ("turn", "rpy"), "direction": ("points", "axis"),
+    "facing": ("points",), "heading": ("points",), "height": ("lift", "length", "thickness"), "spacers": ("lift",),
+    "spacing": ("pitch", "length"), "deck": ("on", "decks"), "parent": ("on",), "mount": ("on",), "type": ("part", "kind"),
+    "model": ("part",), "mirror": ("mirror_of",), "weight": ("mass", "weighed"), "colour": ("color",),
+    "description": ("about", "note"), "comment": ("note",), "plates": ("decks",), "floors": ("decks",),
+    "components": ("placements",), "wheels": ("drive",), "frame_id": ("frame",), "radius": ("diameter", "corner"),
+    "size": ("rectangle", "box"), "name": ("robot",), "version": ("layout",), "over": ("above",), "under": ("below",)}
+_NUMBER = re.compile(r"[-+]?[0-9.]+[)\]]?")
 #: Unknown names for which the nearest known one is searched.
 MAX_LOOKED_UP = 100
 
@@ -35,14 +48,14 @@ class Reading:
         of = (node.path[1],) if len(node.path) > 1 and node.path[0] in ("decks", "placements", "parts") else ()
         self.findings.append(finding(code, message, hint=hint, where=[node, *also], of=of, severity=Severity.ERROR))
 
-    def wrong(self, node: Node, path: Path, accepted: str) -> None:
-        """A value of the wrong kind: says what is there and what would be accepted."""
+    def wrong(self, node: Node, path: Path, accepted: str, *, hint: str = "") -> None:
+        """A value of the wrong kind: says what is there, what would be accepted, and more where the slip is known."""
         if isinstance(node, Scalar) and node.is_null:
             comment = "; everything after ` #` is a comment" if not node.text else ""
             self.fault("wrong-type", "there is no value here", node, path,
                        hint=f"write {accepted}, or leave the key out{comment}")
             return
-        self.fault("wrong-type", f"{what(node)} stands where {accepted} is due", node, path)
+        self.fault("wrong-type", f"{what(node)} stands where {accepted} is due", node, path, hint=hint)
 
     def number(self, error: BadNumber, node: Node, path: Path, accepted: str) -> None:
         """Text that is no number."""
@@ -63,7 +76,15 @@ class Reading:
             return
         known = list(known)
         near = nearest(name, known)
-        if near is not None:
+        before, colon, after = name.partition(":")
+        if colon and before in known:
+            hint = f"write a space after the colon: `{before}: {shown(after) or '…'}`"
+        elif code == "unknown-key" and (other := next((w for w in _MEANT.get(name.lower(), ()) if w in known), None)):
+            hint = f"did you mean `{other}`?"
+        elif code == "unknown-key" and _NUMBER.fullmatch(name):
+            hint = ("a comma ends an entry here: write a decimal number with a point (`18.5`), "
+                    "two numbers in brackets (`[3, 7]`)")
+        elif near is not None:
             hint = f"did you mean `{near}`?"
         elif not known:
             hint = "there are none"

@@ -5,9 +5,10 @@ from collections.abc import Sequence
 from typing import Any, NamedTuple
 
 from chassis_describe.layout.kinds import JSON, Name, Type
-from chassis_describe.layout.nodes import Map, Node, Scalar, is_unknown, mark_of
+from chassis_describe.layout.nodes import Map, Node, Scalar, Seq, is_unknown, mark_of
 from chassis_describe.layout.reading import Path, Reading
 from chassis_describe.source import Mark
+from chassis_describe.units import shown
 
 
 class Field(NamedTuple):
@@ -18,6 +19,7 @@ class Field(NamedTuple):
     doc: str
     required: bool = False
     default: str = ""
+    example: str = ""  # what to write when a required key is missing, where its kind alone would not say
 
 
 class Taken:
@@ -96,6 +98,10 @@ class Record(Type):
         for name, (key, value) in node.items.items():
             read = readers.get(name)
             if read is None:
+                if type(value) is Map and self.name == "layout" and value.items.keys() & {"part", "mirror_of"}:
+                    r.fault("unknown-key", f"`{shown(name)}` is not a key of {self.thing}", key, (*path, name),
+                            hint="it looks like a placement: indent it like the others under `placements`")
+                    continue
                 r.unknown("unknown-key", f"a key of {self.thing}{self.elsewhere(name)}", name, self.by_name, key,
                           (*path, name))
                 continue
@@ -108,7 +114,8 @@ class Record(Type):
                 if name not in keys:
                     field = self.by_name[name]
                     r.fault("missing-key", f"{self.thing} needs `{name}`", node, path,
-                            hint=f"{field.doc.rstrip('.')}: {field.type.accepts}")
+                            hint=f"write `{name}: {field.example}`" if field.example else
+                            f"{field.doc.rstrip('.')}: {field.type.accepts}")
             for group in self.one_of:
                 self.exactly_one(group, taken, r)
         for group in self.not_both:
@@ -181,12 +188,14 @@ class Named(Type):
                  least: int = 0) -> None:
         self.thing, self.item, self.least = thing, item, least
         self.name = name or Name(thing, reserved=reserved)
-        self.accepts = f"a mapping from names to {item.words}"
+        self.accepts = f"a mapping from names, each to {item.thing if isinstance(item, Record) else item.words}"
         self.words = words or f"name → {item.words}"
 
     def read(self, node: Node, r: Reading, path: Path) -> dict[str, Any] | None:
         if type(node) is not Map:
-            r.wrong(node, path, self.accepts)
+            form = "{…}" if isinstance(self.item, Record) else "…"
+            dashed = f"write a name of your own in place of each dash: `the_name: {form}`"
+            r.wrong(node, path, self.accepts, hint=dashed if isinstance(node, Seq) else "")
             return None
         out: dict[str, Any] = {}
         if len(node.items) < self.least:

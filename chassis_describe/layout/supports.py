@@ -46,6 +46,8 @@ class Supports:
                     hint=f"write `on: {carrier}`, and the hole with `at`")
             return None
         if carrier not in self.placements:
+            if not self.decks:
+                return None  # none was read, which is reported; one fault here for each placement would bury it
             known = (n for n in (*self.decks, *self.placements) if n != name)
             r.unknown("unknown-name", "a deck or a placement", carrier, known, node, path)
             return None

@@ -14,7 +14,8 @@ _TAB = re.compile(r"^[ ]*\t")
 _WORDS: tuple[tuple[str, str, str], ...] = (
     (r"maximum nesting depth", "nested deeper than 64 levels", "a layout needs about ten; is a bracket not closed?"),
     (r"mapping values are not allowed", "a colon stands where no key can be",
-     "quote the text that has a colon in it; or is a space missing after a colon, here or in the line before?"),
+     "quote the text that has a colon in it; or is a space missing after a colon, or is this line indented "
+     "further than the one before?"),
     (r"could not find expected ':'", "a line that is neither `key: value` nor a list entry",
      "write a space after the colon, and check the indentation of this line and the one before"),
     (r"did not find expected ',' or '\}'|expected ',' or '\}'",
@@ -64,12 +65,17 @@ def syntax_finding(error: Any, text: str, file: str, first_line: int) -> Finding
                          ("the text is not YAML here", "check brackets, quotes and indentation"))
     here = Mark(file, line + first_line, column + 1)
     opened = getattr(error, "context_mark", None)
+    if "ends inside" in message and opened is not None and opened.line < line:
+        return finding("yaml-syntax", f"a quote is opened in this line and never closed: `{shown(lines[opened.line], 70)}`",
+                       hint="close it, or leave it out", where=[Mark(file, opened.line + first_line, opened.column + 1)])
+    if lines and "indentation" in message and lines[line].lstrip().startswith("- "):
+        hint = "a dash begins an entry of a list: leave it out where names stand, or indent it like the other entries"
     if "is not closed" in message:
         if opened is not None and opened.line < line:
             # The end is where the parser gave up; the bracket that was left open is where to look.
             excerpt = shown(lines[opened.line], 70)
             if " #" in lines[opened.line]:
-                hint = "everything after ` #` is a comment; quote a text with `#` in it"
+                hint = "close it before the next entry; everything after ` #` is a comment, so quote a text with `#` in it"
             return finding("yaml-syntax", f"{message}, from here on: `{excerpt}`", hint=hint,
                            where=[Mark(file, opened.line + first_line, opened.column + 1), here])
         if lines and lines[line][column: column + 1] == ":":

@@ -126,9 +126,9 @@ PARTS = Named("a part", PART, words="name → part")
 LAYOUT = Record(
     "layout", "a layout",
     (
-        Field("layout", Integer(example="1"), "Version of the layout language: 1.", required=True),
+        Field("layout", Integer(example="1"), "Version of the layout language: 1.", required=True, example="1"),
         Field("robot", Ref("the robot", words="name"), "Name of the robot; the package is `<robot>_description`.",
-              required=True),
+              required=True, example="my_robot"),
         Field("lattice", LATTICE, "Lattice of every deck that says nothing else."),
         Field("catalogue", ListOf(Text("file name", say="the name of a part file"), words="list of file names",
                                   say="a list of part files like `[club_parts.yaml]`"),
