@@ -161,12 +161,12 @@ def _load(contact: Any) -> str:
     return "unknown" if contact["load_share"] is None else f"{contact['load_share'] * 100:.0f} %"
 
 
-def _named(old: Sequence[Any], new: Sequence[Any], name: Callable[[Any], str], label: str, text: Callable[[Any], str],
+def _named(old: Sequence[Any] | None, new: Sequence[Any] | None, name: Callable[[Any], str], label: str, text: Callable[[Any], str],
            value: Callable[[Any], float], least: float) -> list[str]:
     """One row for each entry that is in both lists and differs by what the text shows."""
-    before = {name(item): item for item in old}
+    before = {name(item): item for item in old or ()}
     rows = []
-    for item in new:
+    for item in new or ():
         was = before.get(name(item))
         if was is not None and abs(value(item) - value(was)) >= least:
             rows.append(f"{label.format(name(item))}: {text(was)} before, {text(item)} now")

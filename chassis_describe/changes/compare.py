@@ -114,8 +114,9 @@ def _figures(old: Side, new: Side, owners: Mapping[str, str], frames: Mapping[st
 def _flat(summary: Mapping[str, Any], frames: Mapping[str, str]) -> dict[str, Any]:
     flat = {name: summary[name] for name in _WHOLE}
     # From which edge the polygon is counted means nothing.
-    flat["tip"] = sorted(summary["tip"], key=lambda t: sorted(t["edge"]))
-    flat["tip_angle_deg"] = min((t["angle_deg"] for t in summary["tip"]), default=None)
+    tips = summary["tip"]  # None where there is no ground
+    flat["tip"] = tips and sorted(tips, key=lambda t: sorted(t["edge"]))
+    flat["tip_angle_deg"] = min((t["angle_deg"] for t in tips or ()), default=None)
     for group in ("lidars", "cameras", "rangers"):
         for frame, values in summary[group].items():
             for name, value in values.items():
