@@ -92,12 +92,17 @@ def distance(a: Spread | Array, b: Spread) -> tuple[float, Array]:
     points: Array = (_support(b, centre - b.centre) - _support(a, b.centre - centre))[None, :]
     weights = np.ones(1)
     x, ahead = points[0], 0.0  # ahead: how far the difference of the two reaches towards the origin, times |x|
+    before, stalled = math.inf, 0
     for _ in range(ROUNDS):
         norm2 = float(x @ x)
-        if norm2 <= (1e-12 * size) ** 2:
+        stalled = stalled + 1 if norm2 >= before * (1.0 - 1e-12) else 0
+        before = min(before, norm2)
+        if norm2 <= (1e-9 * size) ** 2:
             return 0.0, np.zeros(3)
         q = _support(b, -x) - _support(a, x)
         ahead = float(x @ q)
+        if stalled > 2:  # rounding keeps the last digits from getting better
+            break
         if norm2 - ahead <= max(1e-10 * norm2, 1e-10 * size * math.sqrt(norm2)):  # within 1e-10 of the distance or size
             break
         if (np.abs(points - q).max(axis=1) < 1e-15 * size).any():
