@@ -1,12 +1,14 @@
 """The line itself: a layout file to an assembly, to findings, to a package on disk."""
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chassis_describe.findings import Finding, Severity
+from chassis_describe.source import UsageError
 
 if TYPE_CHECKING:
     from chassis_describe.assembly.model import Assembly
@@ -28,9 +30,15 @@ def read(path: str | Path, *, text: str | bytes | None = None, overlays: Sequenc
 
 
 def assemble(layout: Layout, *, prefix: str | None = None) -> Assembly:
-    """Put the robot together; ``prefix`` instead of the layout's own. Raises LayoutError where it can't be."""
+    """Put the robot together; ``prefix`` instead of the layout's own. Raises LayoutError where it can't be.
+
+    Raises UsageError for a prefix that no frame may begin with: tf2 takes no leading slash, ROS names no dash.
+    """
     from chassis_describe.assembly.place import assemble as put_together
 
+    if prefix and not (re.fullmatch(r"[A-Za-z][A-Za-z0-9_]*", prefix) and "__" not in prefix):
+        raise UsageError(f"the prefix {prefix!r} is not accepted; write letters and digits with an underscore at the end, "
+                         "like 'robot1_'")
     return put_together(layout, prefix=prefix)
 
 

@@ -80,7 +80,9 @@ def test_layout_errors_exit_2_with_the_same_objects(capsys: pytest.CaptureFixtur
 
 @pytest.mark.parametrize("arguments", [["check", "absent.yaml"], ["check"], ["frames", str(DEMO), "--from", "lasr_frame"],
                                        ["holes", str(DEMO), "loer"], ["parts", "lidr"], ["nonsense"],
-                                       ["urdf", str(DEMO), "--visual", "wire"]])
+                                       ["urdf", str(DEMO), "--visual", "wire"],
+                                       ["urdf", str(DEMO), "--prefix", "/scout/"],
+                                       ["urdf", str(DEMO), "--prefix", "2nd_"]])
 def test_unusable_arguments_exit_2_with_a_hint(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> None:
     assert main(arguments) == 2
     said = capsys.readouterr().err

@@ -41,10 +41,11 @@ def _straight(motor: PlacedPart, axis: Vec3) -> str:
 
 
 def left_like_right(assembly: Assembly) -> Iterator[Finding]:
-    """``axles-unlike``: wheels of one axle that differ in radius or height; an error where the sides are exchanged."""
+    """``axles-unlike``: wheels of one axle that differ in radius or height; an error where they are listed in wrong places."""
     drive = assembly.drive
     if drive is None:
         return
+    yield from _front_to_rear(assembly, drive)
     for left, right in zip(drive.left, drive.right):
         where = [lift_mark(assembly, left.placement), lift_mark(assembly, right.placement)]
         of = [left.placement, right.placement]
@@ -65,6 +66,21 @@ def left_like_right(assembly: Assembly) -> Iterator[Finding]:
                           f"{(right if high is left else left).placement}", where=where, of=of,
                           hint="give both motors the same face and the same `lift`",
                           measured=heights * 1e3, allowed=0.0, unit="mm")
+
+
+def _front_to_rear(assembly: Assembly, drive: DriveFacet) -> Iterator[Finding]:
+    """Wheels of one side listed rear first: controllers go by the place in the list (front left, rear left)."""
+    layout = assembly.layout.drive
+    for side, wheels in (("left", drive.left), ("right", drive.right)):
+        for first, then in zip(wheels, wheels[1:]):
+            if first.centre[0] >= then.centre[0] - ON_GROUND:
+                continue
+            order = ", ".join(w.placement for w in sorted(wheels, key=lambda w: -w.centre[0]))
+            yield finding("axles-unlike", f"{first.placement} is listed before {then.placement} but stands behind it",
+                          hint=f"front to rear: `{side}: [{order}]`", where=[layout.mark if layout else None, first.mark],
+                          of=[first.placement, then.placement], measured=(first.centre[0] - then.centre[0]) * 1e3,
+                          allowed=0.0, unit="mm", severity=Severity.ERROR)
+            break
 
 
 def rollers_form_x(assembly: Assembly) -> Iterator[Finding]:

@@ -23,13 +23,14 @@ RESERVED = {
     "odom": "it is the frame of odometry (REP-105)",
     "world": "simulators keep it for themselves",
     "base": "its link would be `base_link`, which is the robot's own",
+    "base_link": "it is the robot's own frame",
     "base_footprint": "it is the robot's own frame on the ground",
     "earth": "it is the frame of the earth (REP-105)",
 }
 #: Frames that no sensor of the robot may carry.
 OTHERS_FRAMES = frozenset(("map", "odom", "world", "earth"))
 _SUGGESTED = {"base": "lower", "map": "map_board", "odom": "odometer", "world": "globe", "earth": "ground_plate",
-              "base_footprint": "floor_plate"}
+              "base_link": "lower", "base_footprint": "floor_plate"}
 IMAGE_KINDS = ("camera", "depth_camera")
 
 

@@ -109,15 +109,15 @@ def unit(v: Sequence[float]) -> Vec3:
 
 
 def to_rpy(r: Rotation) -> Vec3:
-    """Roll, pitch, yaw in radians with pitch in [-π/2, π/2]; at pitch ±π/2 the roll is 0 by choice."""
+    """Roll, pitch, yaw in radians, pitch in [-π/2, π/2], the others in (-π, π]; at pitch ±π/2 the roll is 0 by choice."""
     sp = -r[6]
     cp = math.hypot(r[0], r[3])
     if cp < 1e-9:
         # Gimbal lock: only the sum or difference of roll and yaw is fixed.
         pitch = math.pi / 2 if sp > 0 else -math.pi / 2
-        return (0.0, pitch, math.atan2(-r[1], r[4]))
-    # Adding 0.0 turns the -0.0 of a pitch of none into 0.0.
-    return (math.atan2(r[7], r[8]) + 0.0, math.atan2(sp, cp) + 0.0, math.atan2(r[3], r[0]) + 0.0)
+        return (0.0, pitch, math.atan2(-r[1] + 0.0, r[4]))
+    # Adding 0.0 turns -0.0 into 0.0: half a turn is then +π, never -π, and no pitch comes out as -0.
+    return (math.atan2(r[7] + 0.0, r[8]), math.atan2(sp + 0.0, cp), math.atan2(r[3] + 0.0, r[0]))
 
 
 def to_quaternion(r: Rotation) -> tuple[float, float, float, float]:

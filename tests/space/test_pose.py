@@ -63,6 +63,13 @@ def test_quarter_turns_are_exact(quarters: int) -> None:
         assert set(turn(quarters * math.pi / 2)) <= {-1.0, 0.0, 1.0}
 
 
+def test_half_a_turn_is_written_plus_pi() -> None:
+    # upside down and facing backwards (roll π, yaw π): -π is the same attitude, but readers look for π
+    upside_down = p.multiply(p.rot_x(math.pi), p.rot_z(math.pi))
+    assert p.to_rpy(upside_down) == (math.pi, 0.0, math.pi)
+    assert p.to_rpy(p.rot_z(-math.pi)) == (0.0, 0.0, math.pi)
+
+
 @settings(max_examples=100, deadline=None)
 @given(ANGLE, ANGLE, ANGLE, VECTOR, VECTOR)
 def test_inverse_and_product(roll: float, pitch: float, yaw: float, t: tuple[float, ...], v: tuple[float, ...]) -> None:
