@@ -11,7 +11,7 @@ from chassis_describe.assembly.model import Assembly, Body, Link
 from chassis_describe.assembly.seats import seat_moves
 from chassis_describe.assembly.weigh import body_pose
 from chassis_describe.fit.plate_item import PlateItem
-from chassis_describe.space.overlap import gap, penetration
+from chassis_describe.space.overlap import gap, meets, penetration
 from chassis_describe.space.overlap_pairs import Crowd, deep_pairs, near_pairs
 from chassis_describe.space.overlap_plate import (
     Prism,
@@ -190,8 +190,8 @@ class Scene:
             for other in self.meeting(crowd, n, others):
                 if self.allowed(self.owners[k], self.owners[other]):
                     continue
-                if penetration(self.bodies[k].solid, poses[n], self.bodies[other].solid,
-                               self.poses[other])[0] > self.limit:
+                if meets(self.bodies[k].solid, poses[n], self.bodies[other].solid,
+                               self.poses[other], self.limit):
                     return False
         for item in self.plates:
             for n in self.near_plate(item, crowd, -self.limit):
@@ -215,8 +215,8 @@ class Scene:
         crowd = Crowd([self.spaces[k].solid for k in own], poses)
         for n, k in enumerate(own):
             for other in self.meeting(crowd, n, self._others(moving)):
-                if penetration(self.spaces[k].solid, poses[n], self.bodies[other].solid,
-                               self.poses[other])[0] > self.limit:
+                if meets(self.spaces[k].solid, poses[n], self.bodies[other].solid,
+                               self.poses[other], self.limit):
                     return False
         for item in self.plates:
             for n in self.near_plate(item, crowd, -self.limit):
@@ -227,8 +227,8 @@ class Scene:
             body = Crowd([self.bodies[k].solid], [pose])
             apart = np.abs(self.space_crowd.centres - body.centres[0]) - self.space_crowd.extents - body.extents[0]
             for space in np.flatnonzero((apart < -self.limit).all(axis=1)).tolist():
-                if self.space_owners[space] not in moving and penetration(
-                        self.spaces[space].solid, self.space_poses[space], self.bodies[k].solid, pose)[0] > self.limit:
+                if self.space_owners[space] not in moving and meets(
+                        self.spaces[space].solid, self.space_poses[space], self.bodies[k].solid, pose, self.limit):
                     return False
         return True
 

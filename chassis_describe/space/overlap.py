@@ -46,6 +46,17 @@ def gap(a: Solid, pose_a: Pose, b: Solid, pose_b: Pose) -> float:
     return distance(spread(a, pose_a), spread(b, pose_b))[0]
 
 
+def meets(a: Solid, pose_a: Pose, b: Solid, pose_b: Pose, limit: float) -> bool:
+    """Whether two solids overlap by more than ``limit``, without the search for the depth of round ones: a cylinder
+    that overlaps by less, but obliquely to all axes, may be called meeting."""
+    if isinstance(a, Sphere) or isinstance(b, Sphere):
+        return penetration(a, pose_a, b, pose_b)[0] > limit
+    one, two = spread(a, pose_a), spread(b, pose_b)
+    if float(overlaps_along(one, two, _face_normals(one, two)).min()) <= limit:
+        return False
+    return not (len(one.axes) or len(two.axes)) or distance(one, two)[0] == 0.0
+
+
 def convex_penetration(a: Spread, b: Spread) -> tuple[float, Vec3]:
     """:func:`penetration` of two spreads that are boxes or cylinders."""
     faces = _face_normals(a, b)
