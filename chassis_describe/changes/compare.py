@@ -132,9 +132,9 @@ def _with_names(value: Any, names: Mapping[str, str]) -> Any:
         return names.get(value, value)
     if isinstance(value, Mapping):
         return {k: _with_names(v, names) for k, v in value.items()}
-    if isinstance(value, (list, tuple)):
+    if isinstance(value, list):
         return [_with_names(v, names) for v in value]
-    return value
+    return tuple(_with_names(v, names) for v in value) if isinstance(value, tuple) else value
 
 
 def _same(a: Any, b: Any) -> bool:

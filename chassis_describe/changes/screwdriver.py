@@ -64,7 +64,7 @@ def _deck_work(name: str, old: DeckFacet, new: DeckFacet, owners: Mapping[str, s
             words.append(f"{b.relation} {b.deck} instead of {a.relation} it")
         words += _steps((b.shift[0] - a.shift[0], b.shift[1] - a.shift[1]))
         words += _turn_words(math.degrees(b.turn - a.turn))
-        words += _standoff_words(a, b)
+        words += _standoff_words(a, b, owners)
     else:
         local_old, local_new = turned @ old.pose, new.pose
         words += _millimetres([n - o for o, n in zip(local_old.t, local_new.t)])
@@ -82,12 +82,12 @@ def _stands(facet: DeckFacet) -> str:
     return f"{placing.relation} {placing.deck}" if isinstance(placing, Stacked) else f"fixed to {placing.deck}"
 
 
-def _standoff_words(a: Stacked, b: Stacked) -> list[str]:
+def _standoff_words(a: Stacked, b: Stacked, owners: Mapping[str, str]) -> list[str]:
     lengths = [sorted({g.length for g in s.standoffs}) for s in (a, b)]
     if lengths[0] != lengths[1]:
         was, now = (" and ".join(f"{v * 1e3:g}" for v in group) for group in lengths)
         return [f"standoffs of {now} mm instead of {was} mm"]
-    holes = [sorted((g.on, h) for g in s.standoffs for h in g.holes) for s in (a, b)]
+    holes = [sorted((names.get(g.on, g.on), h) for g in s.standoffs for h in g.holes) for s, names in ((a, owners), (b, {}))]
     if holes[0] != holes[1]:
         moved = [h for on, h in holes[1] if (on, h) not in holes[0]]
         return ["standoffs at " + ", ".join(f"[{i:g}, {j:g}]" for i, j in moved)] if moved else ["fewer standoffs"]
