@@ -111,6 +111,8 @@ def _bolts(placed: PlacedPart, support: DeckHoles | Seat, lattice: Lattice | Non
             ref, away = support.nearest(point)
         else:
             ref, away, tapped_support = _seat_hole(support, placement.on, lattice, point)
+        if placement.screws is not None and (ref is None or ref.hole not in placement.screws):
+            continue  # a part that names its screws has bolts in those holes only
         hole = ref.diameter if ref is not None and not tapped_support else None
         in_part = None if part.tapped is not None else (part.bolt_hole or (lattice or default).hole)
         mark = part.bolt_marks[index] if index < len(part.bolt_marks) else placement.mark
@@ -147,10 +149,12 @@ def _standoff_bolts(assembly: Assembly, holes: Mapping[str, DeckHoles]) -> Itera
         if not isinstance(placing, Stacked):
             continue
         stands_above = placing.relation == "above"
+        index = -1  # counted through all groups of the deck
         for group in placing.standoffs:
             on = assembly.decks[group.on]
             into_own = facet.pose.inverse() @ on.pose
-            for index, (hole, mark) in enumerate(zip(group.holes, group.hole_marks)):
+            for hole, mark in zip(group.holes, group.hole_marks):
+                index += 1
                 point = lattice_point(on.deck.lattice, hole)
                 yield _end(facet.deck.name, index, on.deck, "top" if stands_above else "under", point,
                            holes[group.on], mark)

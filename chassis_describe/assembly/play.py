@@ -145,7 +145,7 @@ def _chains(assembly: Assembly) -> Mapping[str, list[_Chain] | _Broken]:
             return under
         if placed.fixing != "bolts":
             return _Broken(name)
-        used = _used(parts.get(name, ()), placed.placement.screws)
+        used = _used(parts.get(name, ()))
         if not used:
             return _Broken(name)
         if placed.deck is not None:
@@ -171,9 +171,7 @@ def _by_user(assembly: Assembly, kind: str) -> dict[str, list[BoltUse]]:
     return out
 
 
-def _used(bolts: Sequence[BoltUse], screws: Sequence[tuple[int, int]] | None) -> list[BoltUse]:
-    """The bolts that meet a hole: those named under ``screws``, else all that pass. Where the support has no holes at all
-    they are drilled to fit."""
-    met = [b for b in bolts if b.hole is None or
-           (b.hole.exists and b.distance <= max(b.clearance, 0.0) + SAME_LENGTH)]
-    return [b for b in met if screws is None or b.hole is None or b.hole.hole in screws]
+def _used(bolts: Sequence[BoltUse]) -> list[BoltUse]:
+    """The bolts that meet a hole. Where the support has no holes at all they are drilled to fit."""
+    return [b for b in bolts if b.hole is None or
+            (b.hole.exists and b.distance <= max(b.clearance, 0.0) + SAME_LENGTH)]

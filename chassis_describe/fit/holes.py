@@ -26,7 +26,7 @@ class HoleBook:
     def __init__(self, assembly: Assembly) -> None:
         self.assembly = assembly
         self.decks: Mapping[str, DeckHoles] = deck_holes(assembly)
-        self.uses = tuple(u for u in assembly.bolts if _is_used(assembly, u))
+        self.uses = assembly.bolts
         self._sound: dict[str, frozenset[tuple[int, int]]] = {}
         self.by_user: dict[str, list[BoltUse]] = {}
         self.users: dict[HoleKey, list[BoltUse]] = {}
@@ -57,14 +57,6 @@ class HoleBook:
 def meets(use: BoltUse) -> bool:
     """Whether the bolt stands in its hole, within its play."""
     return use.distance <= max(use.clearance, 0.0) + SAME_LENGTH
-
-
-def _is_used(assembly: Assembly, use: BoltUse) -> bool:
-    """A part that names its ``screws`` has bolts in those holes only."""
-    if use.kind != "part":
-        return True
-    screws = assembly.parts[use.user].placement.screws
-    return screws is None or (use.hole is not None and use.hole.hole in screws)
 
 
 def book_of(assembly: Assembly) -> HoleBook:
