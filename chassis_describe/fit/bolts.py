@@ -1,8 +1,10 @@
 """Bolts of parts against the holes that are really there (model: "Play", "Findings")."""
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 
+from chassis_describe.assembly.describe import bounds
 from chassis_describe.assembly.model import Assembly, BoltUse, PlacedPart
 from chassis_describe.assembly.screws import nominal_diameter
 from chassis_describe.findings import Finding, Severity, finding
@@ -84,29 +86,15 @@ def _hint(assembly: Assembly, placed: PlacedPart, uses: Sequence[BoltUse]) -> st
     return f"{why}drill {placed.deck} at {spots} (mm, deck coordinates, under `drilled`), or say `fixing: adhesive`"
 
 
-def _meant_millimetres(assembly: Assembly, placed: PlacedPart) -> str:
-    """The hint for ``at: [60, 0]`` that was meant as millimetres: as millimetres it would lie on the plate."""
-    lattice = lattice_of(assembly, placed)
-    if lattice is None or placed.deck is None or placed.at is None or placed.placement.screws is not None:
-        return ""
-    x, y = (v * 1e-3 for v in placed.at)
-    if float(assembly.decks[placed.deck].plate.clearance([(x, y)])[0]) <= 0.0:
-        return ""
-    holes = ((x - lattice.origin[0]) / lattice.pitch, (y - lattice.origin[1]) / lattice.pitch)
-    if not any(abs(v) > 0.25 for v in holes):  # so few millimetres are nobody's place
-        return ""
-    return f"`at` counts holes: where {pair(placed.at)} is meant in mm, write `at: {pair(holes)}`"
-
-
 def _absent(assembly: Assembly, placed: PlacedPart, absent: Sequence[BoltUse]) -> Finding:
     first = absent[0]
     assert first.hole is not None
     facet = assembly.decks[first.hole.on]
     reason = why_absent(facet, first.hole)
     others = (f"; {count(len(absent) - 1, 'more bolt')} of it likewise" if len(absent) > 1 else "")
-    hints = [h for h in (reason.hint, _meant_millimetres(assembly, placed)) if h]
+    hints = [reason.hint] if reason.hint else []
     fix = remedy(assembly, placed)
-    if fix and not (hints and fix.startswith("no place")):
+    if fix:
         hints.append(fix)
     where = [place_mark(placed), facet.deck.mark]
     if first.hole.hole in facet.deck.skip and len(facet.deck.skip_marks) == len(facet.deck.skip):
@@ -209,6 +197,17 @@ def _threaded(assembly: Assembly, use: BoltUse) -> bool:
     return seat.bolts[use.hole.hole].tapped is not None
 
 
+def _beside_the_deck(assembly: Assembly, placed: PlacedPart) -> float:
+    """How far the box around a part lies from the box around the deck's outline, seen from above the deck (m)."""
+    bodies = [body for body in assembly.link_of[placed.link].bodies if body.role != "spacer"]
+    if placed.deck is None or not bodies:
+        return 0.0
+    turned = [body._replace(pose=placed.part_in_support @ placed.part_in_link.inverse() @ body.pose) for body in bodies]
+    low, high = bounds(turned)
+    left, bottom, right, top = assembly.decks[placed.deck].plate.outline.bounds
+    return math.hypot(max(left - high[0], low[0] - right, 0.0), max(bottom - high[1], low[1] - top, 0.0))
+
+
 def held_at_all(assembly: Assembly) -> Iterable[Finding]:
     """``not-fixed`` and ``turns-freely`` of parts."""
     book = book_of(assembly)
@@ -217,6 +216,10 @@ def held_at_all(assembly: Assembly) -> Iterable[Finding]:
             yield finding("not-fixed", f"nothing holds {name}: {placed.part.name} has no bolts",
                           hint="say how it is held: `fixing: adhesive` or `fixing: strap`, or give the part `bolts`",
                           where=[placed.mark, placed.part.mark], of=[name])
+        elif placed.fixing in ("adhesive", "strap") and (away := _beside_the_deck(assembly, placed)) > SAME_LENGTH:
+            yield finding("not-fixed", f"nothing holds {name}: it lies {mm(away)} beside deck {placed.deck}",
+                          hint="correct `at` or `offset`: a bare `offset` is in mm, `at` counts holes",
+                          where=[place_mark(placed), placed.mark], of=[name])
         elif placed.fixing == "bolts" and len(book.by_user.get(name, ())) == 1:
             use = book.by_user[name][0]
             where = f"hole {pair(use.hole.hole)}" if use.hole and isinstance(use.hole.hole, tuple) else "its one hole"

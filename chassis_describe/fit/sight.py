@@ -39,7 +39,8 @@ def origin_inside(assembly: Assembly) -> Iterator[Finding]:
 
 def sight_summary(assembly: Assembly) -> dict[str, Any]:
     """``lidars``, ``cameras`` and ``rangers`` of the summary, by frame. Distances in metres along the floor, None where
-    none is seen; ``layers`` only for 3D lidars. Cameras whose field of view is not given (or a fisheye's) are left out.
+    none is seen; ``layers`` only for 3D lidars. Of cameras that are not judged (no field of view given, or a fisheye's)
+    both figures are None.
     """
     sight = assembly.sight
     lidars: dict[str, Any] = {}
@@ -51,8 +52,8 @@ def sight_summary(assembly: Assembly) -> dict[str, Any]:
                                         "covered_percent": 100 * layer.covered} for layer in lidar.layers]
     return {
         "lidars": lidars,
-        "cameras": {frame: {"robot_percent": 100 * camera.covered, "nearest_floor": camera.nearest_floor}
-                    for frame, camera in sight.cameras.items() if camera.covered is not None},
+        "cameras": {frame: {"robot_percent": None if camera.covered is None else 100 * camera.covered,
+                            "nearest_floor": camera.nearest_floor} for frame, camera in sight.cameras.items()},
         "rangers": {frame: {"floor_at": ranger.floor.along if ranger.floor is not None else None}
                     for frame, ranger in sight.rangers.items()},
     }
