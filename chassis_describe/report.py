@@ -2,11 +2,19 @@
 from __future__ import annotations
 
 import math
+import textwrap
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 from typing import Any
 
 from chassis_describe.findings import Finding, Severity
+from chassis_describe.fit.words import away_from, heading
+from chassis_describe.source import Mark
 
+#: Width of the summary: what fits beside a terminal's edge (common practice: 80 to 100).
+COLUMNS = 100
+#: Where this program's own files lie; the built-in catalogue among them.
+_OWN = f"{Path(__file__).resolve().parent.as_posix()}/"
 _COLOUR = {Severity.ERROR: "31", Severity.WARNING: "33", Severity.NOTE: "36"}
 _PLURAL = {Severity.ERROR: ("error", "errors"), Severity.WARNING: ("warning", "warnings"),
            Severity.NOTE: ("note", "notes")}
@@ -33,18 +41,26 @@ def _paragraph(item: Finding, colour: bool) -> str:
     if colour:
         label = f"\x1b[1;{_COLOUR[item.severity]}m{label}\x1b[0m"
     first, *others = item.where or (None,)
-    place = f"  {first}  {first.where}" if first is not None and first.where else f"  {first}" if first else ""
+    place = f"  {_place(first)}" if first is not None else ""
     lines = [f"{label}{place}", f"    {item.message}"]
-    lines += [f"    see also {mark}  {mark.where}" for mark in others if mark is not None]
     if item.hint:
         lines.append(f"    -> {item.hint}")
+    lines += [f"    see also {_place(mark)}" for mark in others if mark is not None]
     if item.accepted is not None:
         lines.append(f"    accepted: {item.accepted}")
     return "\n".join(lines) + "\n"
 
 
+def _place(mark: Mark) -> str:
+    """File, line, column and path of names; the built-in catalogue without the folders that it is installed in."""
+    text = str(mark)
+    if mark.file.startswith(_OWN):
+        text = f"built-in {text[len(_OWN):]}"
+    return f"{text}  {mark.where}" if mark.where else text
+
+
 def count_text(items: Sequence[Finding]) -> str:
-    """``1 error, 2 warnings``, or ``nothing to say``."""
+    """``1 error, 2 warnings``, or ``no findings``."""
     counts = []
     for severity, (one, many) in _PLURAL.items():
         n = sum(1 for item in items if item.severity is severity)
@@ -63,6 +79,8 @@ def summary_text(robot: str, summary: Mapping[str, Any]) -> str:
     if summary["wheel_separation"] is not None:
         separation, radius = _mm(summary["wheel_separation"]), _mm(summary["wheel_radius"], 2)
         rows.append(("drive", f"wheels {separation} mm apart, radius {radius} mm"))
+    elif summary["contacts"]:
+        rows.append(("drive", "none: `drive` names no driven wheels, so no controller is written"))
     if summary["footprint"]:
         xs, ys = [p[0] for p in summary["footprint"]], [p[1] for p in summary["footprint"]]
         size = f"{_mm(max(xs) - min(xs), 0)} x {_mm(max(ys) - min(ys), 0)} mm, {len(xs)} corners"
@@ -71,22 +89,42 @@ def summary_text(robot: str, summary: Mapping[str, Any]) -> str:
     rows += _sight_rows(summary)
     rows += _play_rows(summary)
     width = max((len(name) for name, _ in rows), default=0)
-    return f"{robot}\n" + "".join(f"  {name.ljust(width)}  {text}\n" for name, text in rows)
+    return f"{robot}\n" + "".join(f"  {name.ljust(width)}  {_wrapped(text, width + 4)}\n" for name, text in rows)
+
+
+def _wrapped(text: str, indent: int) -> str:
+    """Long rows on several lines of a terminal of ``COLUMNS``, each below the first."""
+    return textwrap.fill(text, max(COLUMNS - indent, 40), break_long_words=False,
+                         break_on_hyphens=False).replace("\n", "\n" + " " * indent)
 
 
 def _ground_rows(summary: Mapping[str, Any]) -> list[tuple[str, str]]:
     rest = summary["rest"]
     level = max(abs(rest["roll_deg"]), abs(rest["pitch_deg"])) < 0.005
-    tilt = "level" if level else f"roll {rest['roll_deg']:.2f}°, pitch {rest['pitch_deg']:.2f}°"
+    ways = ((rest["roll_deg"], "right side down", "left side down"), (rest["pitch_deg"], "nose down", "nose up"))
+    tilt = "level" if level else " and ".join(f"{abs(angle):.2f}° {plus if angle > 0 else minus}"
+                                              for angle, plus, minus in ways if abs(angle) >= 0.005)
     rows = [("stands", f"{tilt}, base_link {_mm(rest['height'])} mm above the ground")]
     loads = [f"{c['of']} {c['load_share'] * 100:.0f} %" for c in summary["contacts"] if c["load_share"] is not None]
     if loads:
         rows.append(("load", ", ".join(loads)))
     tips = sorted(summary["tip"], key=lambda t: float(t["angle_deg"]))
-    for k, tip in enumerate(tips[:4]):
-        edge = " - ".join(tip["edge"])
-        rows.append(("" if k else "tips", f"over {edge}: at {tip['angle_deg']:.1f}° or {tip['acceleration']:.1f} m/s²"))
+    feet = {c["of"]: c["xyz"] for c in summary["contacts"]}
+    touching = [feet[name] for name in dict.fromkeys(name for tip in tips for name in tip["edge"])]
+    fallen = [tip for tip in tips if tip["angle_deg"] < 0]
+    for k, tip in enumerate((fallen or tips)[:4]):
+        over = f"{_towards(tip['edge'], feet, touching)} over {' - '.join(tip['edge'])}"
+        if fallen:
+            rows.append(("" if k else "falls", f"{over}: the centre of mass lies outside"))
+        else:
+            rows.append(("" if k else "tips", f"{over}: at {tip['angle_deg']:.1f}° or {tip['acceleration']:.1f} m/s²"))
     return rows
+
+
+def _towards(edge: Sequence[str], feet: Mapping[str, Sequence[float]], touching: Sequence[Sequence[float]]) -> str:
+    """The way that the robot falls over an edge, seen from the middle of its contacts: ``forward``."""
+    a, b = feet[edge[0]], feet[edge[1]]
+    return heading(*away_from((b[1] - a[1], a[0] - b[0]), a, touching))
 
 
 def _sight_rows(summary: Mapping[str, Any]) -> list[tuple[str, str]]:

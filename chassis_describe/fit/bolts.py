@@ -86,15 +86,29 @@ def _hint(assembly: Assembly, placed: PlacedPart, uses: Sequence[BoltUse]) -> st
     return f"{why}drill {placed.deck} at {spots} (mm, deck coordinates, under `drilled`), or say `fixing: adhesive`"
 
 
+def _meant_millimetres(assembly: Assembly, placed: PlacedPart) -> str:
+    """The hint for ``at: [60, 0]`` that was meant as millimetres: as millimetres it would lie on the plate."""
+    lattice = lattice_of(assembly, placed)
+    if lattice is None or placed.deck is None or placed.at is None or placed.placement.screws is not None:
+        return ""
+    x, y = (v * 1e-3 for v in placed.at)
+    if float(assembly.decks[placed.deck].plate.clearance([(x, y)])[0]) <= 0.0:
+        return ""
+    holes = ((x - lattice.origin[0]) / lattice.pitch, (y - lattice.origin[1]) / lattice.pitch)
+    if not any(abs(v) > 0.25 for v in holes):  # so few millimetres are nobody's place
+        return ""
+    return f"`at` counts holes: where {pair(placed.at)} is meant in mm, write `at: {pair(holes)}`"
+
+
 def _absent(assembly: Assembly, placed: PlacedPart, absent: Sequence[BoltUse]) -> Finding:
     first = absent[0]
     assert first.hole is not None
     facet = assembly.decks[first.hole.on]
     reason = why_absent(facet, first.hole)
     others = (f"; {count(len(absent) - 1, 'more bolt')} of it likewise" if len(absent) > 1 else "")
-    hints = [reason.hint] if reason.hint else []
+    hints = [h for h in (reason.hint, _meant_millimetres(assembly, placed)) if h]
     fix = remedy(assembly, placed)
-    if fix:
+    if fix and not (hints and fix.startswith("no place")):
         hints.append(fix)
     where = [place_mark(placed), facet.deck.mark]
     if first.hole.hole in facet.deck.skip and len(facet.deck.skip_marks) == len(facet.deck.skip):

@@ -12,7 +12,7 @@ from chassis_describe.findings import Finding, Severity, finding
 from chassis_describe.fit.axles import axles_along_y, left_like_right, rollers_form_x
 from chassis_describe.fit.clearance import clear_of_ground
 from chassis_describe.fit.lifts import carrier, levelling_hint, lift_mark, new_lift, tilt_degrees
-from chassis_describe.fit.words import count, listing, mm, plain
+from chassis_describe.fit.words import away_from, count, heading, listing, mm, plain
 from chassis_describe.source import Mark
 from chassis_describe.space.hull import Vec2, convex_hull, depth, edges
 
@@ -117,11 +117,15 @@ def tips_late(assembly: Assembly) -> Iterator[Finding]:
             continue
         names = [stand.touching[k] for k in tip.ends]
         short = stand.com[2] * math.tan(math.radians(limit)) - tip.distance
-        yield finding("tips-early", f"the robot tips over the line {names[0]} - {names[1]} at {plain(angle, 1)}°, or at "
+        (ax, ay), (bx, by) = (stand.feet[k] for k in tip.ends)
+        towards = away_from((by - ay, ax - bx), (ax, ay), stand.feet)
+        inwards = f"{mm(short)} {heading(-towards[0], -towards[1])}"
+        yield finding("tips-early", f"the robot tips {heading(*towards)}, over the line {names[0]} - {names[1]}, on a slope of "
+                      f"{plain(angle, 1)}°, or at "
                       f"{plain(max(tip.acceleration, 0.0))} m/s² on level ground",
-                      hint=f"bring the centre of mass {mm(short)} further from that line, or lower it from "
+                      hint=f"bring the centre of mass {inwards}, or lower it from "
                       f"{mm(stand.com[2])} to {mm(tip.distance / math.tan(math.radians(limit)))}"
-                      if 0 < limit < 90 and tip.distance > 0 else f"bring the centre of mass {mm(short)} inwards",
+                      if 0 < limit < 90 and tip.distance > 0 else f"bring the centre of mass {inwards}",
                       where=_contact_marks(assembly, names), of=names, measured=angle, allowed=limit, unit="deg")
 
 

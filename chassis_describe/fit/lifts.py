@@ -66,6 +66,10 @@ def _other_way(assembly: Assembly, ups: Mapping[str, tuple[PlacedPart, float]], 
         lifts = [(m, new_lift(m, -amounts[0])) for _, m in sorted(motors.items())]
         if all(lift is not None and lift > -1e-9 for _, lift in lifts):
             return f"{too_long}: level with " + " and ".join(_lift_words(m, lift or 0.0) for m, lift in lifts)
+    centres = {c.placement: c.centre for c in assembly.casters}
+    for p, up in ups.values():
+        if up < 0 and p.face == "top" and p.name in centres and p.pose.inverse().point(centres[p.name])[2] > 0.0:
+            return f"{p.name} stands on top of {p.deck}: mount it with `face: under`"
     return f"{too_long}, and no `lift` makes up for it: take a part of another height"
 
 

@@ -42,6 +42,22 @@ def listing(items: Iterable[str], most: int = 4) -> str:
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}" if names else "nothing"
 
 
+def away_from(normal: tuple[float, float], point: Sequence[float],
+              points: Sequence[Sequence[float]]) -> tuple[float, float]:
+    """A normal of a line through a point, turned so that it points away from the middle of other points (x, y)."""
+    middle = [sum(p[k] for p in points) / len(points) for k in (0, 1)]
+    outward = normal[0] * (point[0] - middle[0]) + normal[1] * (point[1] - middle[1]) >= 0
+    return normal if outward else (-normal[0], -normal[1])
+
+
+def heading(dx: float, dy: float) -> str:
+    """A direction in the ground plane (x forward, y left) in words: ``forward``, ``back and left``."""
+    along, across = ("forward" if dx > 0 else "back"), ("left" if dy > 0 else "right")
+    if abs(dy) < 0.25 * abs(dx):
+        return along
+    return across if abs(dx) < 0.25 * abs(dy) else f"{along} and {across}"
+
+
 def count(number: int, word: str) -> str:
     """``1 hole``, ``2 holes``."""
     return f"{number} {word}{'' if number == 1 else 's'}"

@@ -115,6 +115,26 @@ def test_the_lift_in_the_hint_levels_it(lift: float) -> None:
     assert str(tilted.where[0].path[-1]) == "lift"
 
 
+def test_a_caster_on_the_wrong_face_is_told_to_go_under() -> None:
+    # no `lift` brings a ball on top of a deck to the ground under it: the slip is the missing `face: under`
+    text = f"""layout: 1
+robot: trial
+{PARTS}
+decks:
+  lower: {{outline: {{rectangle: [240, 136]}}, thickness: 4, material: birch plywood}}
+placements:
+  motor_left: {{part: gearmotor, on: lower, face: under, at: [0, 2], points: left}}
+  motor_right: {{part: gearmotor, on: lower, face: under, at: [0, -2], points: right}}
+  wheel_left: {{part: tyre, on: motor_left}}
+  wheel_right: {{part: tyre, on: motor_right}}
+  caster: {{part: ball, on: lower, at: [-5, 0], lift: 20}}
+  weight: {{part: weight, on: lower, at: [-2, 0]}}
+{DRIVE}
+"""
+    tilted, = found(cd.assemble(cd.read("trial.yaml", text=text)), "rests-tilted")
+    assert tilted.hint == "caster stands on top of lower: mount it with `face: under`"
+
+
 def test_a_lift_on_the_top_face_goes_the_other_way() -> None:
     # a post with a ball on its far end, through the deck's edge: standing on top of a second deck it is raised by more lift
     text = f"""layout: 1
@@ -231,7 +251,8 @@ def test_tips_early_hint_is_enough() -> None:
     a = robot(weight="[-1, 0]")
     tip, = found(a, "tips-early")
     assert set(tip.of) == {"wheel_left", "wheel_right"}
-    more = re.search(r"centre of mass ([0-9.]+) mm further", tip.hint)
+    assert "tips forward, over the line" in tip.message  # the axle is in front of the caster: it can only fall that way
+    more = re.search(r"centre of mass ([0-9.]+) mm back", tip.hint)
     lower = re.search(r"from ([0-9.]+) mm to ([0-9.]+) mm", tip.hint)
     assert more is not None and lower is not None and a.inertial is not None
     d, h = -a.inertial.com[0] * 1e3, a.inertial.com[2] * 1e3 + 40
