@@ -7,9 +7,14 @@ SAME_LENGTH = 1e-9
 ON_GROUND = 1e-6
 #: Two angles closer than this are one angle (rad).
 SAME_ANGLE = 1e-9
+#: A wheel axis within this of base y is along it (rad). `1.5708 rad` typed for a right angle is 4e-6 off, and screws in their
+#: holes let a motor twist a hundred times more than this.
+ALONG_Y = 1e-4
 #: Lattice coordinates closer than this to each other are one hole (in pitches).
 SAME_HOLE = 1e-6
 #: Triangle rule of principal moments may be broken by this share of the largest (an ideal lamina reaches equality).
 TRIANGLE_RULE = 1e-9
 #: Values below this are written as 0 (SI): what is left of sums of rounded products.
 ZERO = 1e-15
+#: A scrap of plate below this area (m²) is rounding, not a piece: a square micrometre.
+SCRAP = 1e-12

@@ -8,19 +8,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Collection, Sequence
-from typing import NamedTuple
-
-import numpy as np
 
 from chassis_describe.space.cover_edges import TurnedRect, lining
 from chassis_describe.space.cover_limits import Limits, Rect, is_convex
+from chassis_describe.space.cover_slabs import Slab, slabs_across
 from chassis_describe.space.plate import Plate
-from chassis_describe.space.plate_loops import loop_of, turned
 from chassis_describe.space.plate_shapes import Disc, Polygon, Shape, bounding_circle
-from chassis_describe.space.plate_slabs import Slabs, curves_of, slabs_of
 from chassis_describe.space.pose import IDENTITY_ROTATION, Pose, rot_z
 from chassis_describe.space.solids import Box, Cylinder, Solid
-from chassis_describe.tolerances import SAME_LENGTH
 
 #: The cover may stand past the outline by the larger of a length and a share of the longer side.
 PAST_OUTLINE = 3e-3
@@ -78,9 +73,7 @@ def _by_strips(outline: Shape, taken: Sequence[Shape], free: Sequence[Shape], an
                enough: int) -> list[TurnedRect] | None:
     """Boxes that cover the outline less ``taken``, in a frame turned by ``angle``; None when there are too many."""
     limits = Limits(outline, free, angle, past, into)
-    loops = [turned(loop_of(s), -angle) for s in (outline, *taken)]
-    slabs = slabs_of(curves_of(loops), SAME_LENGTH)
-    strips = _strips(slabs, limits, enough) if np.any(slabs.plate) else []
+    strips = _strips(slabs_across(outline, taken, angle), limits, enough)
     return None if strips is None else [TurnedRect(angle, rect) for rect in _merged(strips, limits)]
 
 
@@ -119,45 +112,6 @@ def _slopes(outline: Shape, free: Sequence[Shape]) -> list[float]:
 
 
 # --------------------------------------------------------------------------------------------------------------- strips
-class _Curve(NamedTuple):
-    xa: float
-    ya: float
-    xb: float
-    yb: float
-    cx: float
-    cy: float
-    radius: float
-    side: float
-
-    def at(self, x: float) -> float:
-        if self.side == 0:
-            t = min(max((x - self.xa) / (self.xb - self.xa), 0.0), 1.0)
-            return self.ya * (1 - t) + self.yb * t
-        u = x - self.cx
-        return self.cy + self.side * math.sqrt(max(self.radius * self.radius - u * u, 0.0))
-
-
-class _Slab(NamedTuple):
-    x0: float
-    x1: float
-    cells: tuple[tuple[_Curve, _Curve], ...]
-
-    def stretches(self, x0: float, x1: float) -> list[tuple[float, float]]:
-        """What of y the plate takes between x0 and x1; the pieces are monotone."""
-        return [(min(low.at(x0), low.at(x1)), max(high.at(x0), high.at(x1))) for low, high in self.cells]
-
-
-def _slab_list(slabs: Slabs) -> list[_Slab]:
-    curves = [_Curve(*row) for row in np.stack(slabs.curves[:8], axis=1).tolist()]
-    result: dict[int, _Slab] = {}
-    rows = zip(slabs.slab.tolist(), slabs.x0.tolist(), slabs.x1.tolist(), slabs.plate.tolist())
-    for k, (number, x0, x1, filled) in enumerate(rows):
-        if filled:
-            cells = result[number].cells if number in result else ()
-            result[number] = _Slab(x0, x1, (*cells, (curves[k], curves[k + 1])))
-    return [result[k] for k in sorted(result)]
-
-
 def _joined(a: list[tuple[float, float]], b: list[tuple[float, float]]) -> list[tuple[float, float]]:
     """The union of two lists of stretches, overlapping ones made one."""
     result: list[tuple[float, float]] = []
@@ -169,7 +123,7 @@ def _joined(a: list[tuple[float, float]], b: list[tuple[float, float]]) -> list[
     return result
 
 
-def _strips(slabs: Slabs, limits: Limits, enough: int) -> list[Rect] | None:
+def _strips(slabs: list[Slab], limits: Limits, enough: int) -> list[Rect] | None:
     """Boxes slab by slab: each group of slabs goes on as long as its boxes stay within the limits.
 
     A direction that comes to more than ``enough`` boxes is given up (it can't win)."""
@@ -182,7 +136,7 @@ def _strips(slabs: Slabs, limits: Limits, enough: int) -> list[Rect] | None:
     def fits(start: float, end: float, stretches: list[tuple[float, float]]) -> bool:
         return limits.allows([(start, low, end, high) for low, high in stretches])
 
-    for slab in _slab_list(slabs):
+    for slab in slabs:
         if held and slab.x0 > last:  # nothing of the plate in between
             close(last)
             held = []
@@ -213,7 +167,7 @@ def _strips(slabs: Slabs, limits: Limits, enough: int) -> list[Rect] | None:
     return done
 
 
-def _furthest(slab: _Slab, x: float, begin: float, held: list[tuple[float, float]], limits: Limits,
+def _furthest(slab: Slab, x: float, begin: float, held: list[tuple[float, float]], limits: Limits,
               fits: Callable[[float, float, list[tuple[float, float]]], bool]) -> float:
     """How far into the slab the boxes may go. From a fresh begin they may go at least the smaller limit: every point
     of such a box has plate beside it within its width."""

@@ -1,15 +1,17 @@
-"""How far boxes of a cover may stray: a little past the outline, hardly at all into what must stay free. Metres."""
+"""How far boxes of a cover may stray: a little past the outline, hardly at all into what must stay free. Metres.
+
+numpy is imported only for shapes with hollows or many corners.
+"""
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from typing import Any
 
-import numpy as np
-
-from chassis_describe.space.plate_depth import Array, depth, inside_polygon, near_polygon
 from chassis_describe.space.plate_shapes import Disc, Polygon, Rectangle, Shape, Vec2
 from chassis_describe.space.pose import cos_sin
 
+Array = Any
 Rect = tuple[float, float, float, float]  # x low, y low, x high, y high, in a frame turned about z
 Judge = Callable[[Rect], bool]
 _FEW = 64  # polygons with more corners are judged by halving, not as convex cores
@@ -21,13 +23,24 @@ class Limits:
     def __init__(self, outline: Shape, free: Sequence[Shape], angle: float, past: float, into: float) -> None:
         self.past, self.into = past, into
         self.step = min(past, into)
-        c, s = cos_sin(angle)
-        self._to_plate = np.array([[c, s], [-s, c]])  # rows in the turned frame times this: rows in the plate frame
+        self._turn = cos_sin(angle)
         self._judges = [*(self._clear_of(shape) for shape in free), self._near(outline)]
 
     def allows(self, rects: Sequence[Rect]) -> bool:
         """Whether every box stays within the limits."""
         return all(judge(r) for r in rects for judge in self._judges)
+
+    def _turned(self, points: Sequence[Vec2]) -> list[Vec2]:
+        """Points of the plate frame in the turned frame."""
+        c, s = self._turn
+        return [(c * x + s * y, c * y - s * x) for x, y in points]
+
+    def _to_plate(self) -> Array:
+        """Rows in the turned frame times this: rows in the plate frame."""
+        import numpy as np
+
+        c, s = self._turn
+        return np.array([[c, s], [-s, c]])
 
     def _near(self, outline: Shape) -> Judge:
         """The distance to a convex shape is greatest at a corner of the box; else all of it must be looked at."""
@@ -35,7 +48,7 @@ class Limits:
         if isinstance(outline, (Disc, Rectangle)):
             r = outline.radius if isinstance(outline, Disc) else outline.corner
             w, h = (0.0, 0.0) if isinstance(outline, Disc) else (outline.size[0] / 2 - r, outline.size[1] / 2 - r)
-            (x, y), ((c, s), (_, _)) = outline.centre, self._to_plate.tolist()
+            (x, y), (c, s) = outline.centre, self._turn
 
             def close(rect: Rect) -> bool:
                 x0, y0, x1, y1 = rect
@@ -50,7 +63,7 @@ class Limits:
         assert isinstance(outline, Polygon)
         if len(outline.points) > _FEW or not is_convex(outline):
             return self._raster(outline)
-        edges = _edges((np.asarray(outline.points) @ self._to_plate.T).tolist())
+        edges = _edges(self._turned(outline.points))
 
         def corners_close(rect: Rect) -> bool:
             x0, y0, x1, y1 = rect
@@ -62,12 +75,16 @@ class Limits:
         """For outlines with hollows or many corners: squares that may hold points beyond the limit, counted.
 
         With sides of a quarter of the limit they cost less than a fifth of it, and serve any number of boxes."""
+        import numpy as np
+
+        from chassis_describe.space.plate_depth import inside_polygon, near_polygon
+
         side = self.past / 4
-        points = np.asarray(outline.points) @ self._to_plate.T
+        points = np.array(self._turned(outline.points))
         low = points.min(axis=0) - 2 * self.past
         nx, ny = (np.ceil((points.max(axis=0) + 2 * self.past - low) / side).astype(int)).tolist()
         middles = low + side * (np.stack(np.meshgrid(np.arange(nx), np.arange(ny), indexing="ij"), -1) + 0.5)
-        middles = middles.reshape(-1, 2) @ self._to_plate
+        middles = middles.reshape(-1, 2) @ self._to_plate()
         beyond = ~(inside_polygon(outline, middles) | near_polygon(outline, middles, self.past - side / math.sqrt(2)))
         counts = np.zeros((nx + 1, ny + 1), dtype=np.int64)
         counts[1:, 1:] = beyond.reshape(nx, ny).cumsum(axis=0).cumsum(axis=1)
@@ -85,13 +102,13 @@ class Limits:
     def _clear_of(self, shape: Shape) -> Judge:
         core = _core(shape, self.into)
         if core is None:
-            return lambda rect: self._stays(rect, lambda p: depth(shape, p), self.into)
-        array, r = core
-        if not len(array):
+            return lambda rect: self._stays(rect, shape, self.into)
+        points, r = core
+        if not points:
             return lambda rect: True
-        array = array @ self._to_plate.T
-        (a, b), (c, d) = (array.min(axis=0) - r).tolist(), (array.max(axis=0) + r).tolist()
-        points = array.tolist()
+        points = self._turned(points)
+        xs, ys = [x for x, _ in points], [y for _, y in points]
+        a, b, c, d = min(xs) - r, min(ys) - r, max(xs) + r, max(ys) + r
         lines, edges = _edge_lines(points), _edges(points)
 
         def clear(rect: Rect) -> bool:
@@ -110,10 +127,15 @@ class Limits:
 
         return clear
 
-    def _stays(self, rect: Rect, measure: Callable[[Array], Array], limit: float) -> bool:
-        """Whether a measure that changes by at most 1 m per metre stays within the limit all over the box.
+    def _stays(self, rect: Rect, shape: Shape, limit: float) -> bool:
+        """Whether the depth in a shape stays within the limit all over the box.
 
-        Squares are halved until their middle decides; where it is within 0.02 mm of the limit, it counts as over."""
+        It changes by at most 1 m per metre: squares are halved until their middle decides; where it is within 0.02 mm
+        of the limit, it counts as over."""
+        import numpy as np
+
+        from chassis_describe.space.plate_depth import depth
+
         x0, y0, x1, y1 = rect
         side = max(min(x1 - x0, y1 - y0), 1e-6)
         nx, ny = (max(1, math.ceil((b - a) / side)) for a, b in ((x0, x1), (y0, y1)))
@@ -121,8 +143,9 @@ class Limits:
         cells = np.stack(np.meshgrid(x0 + half[0] * (2 * np.arange(nx) + 1), y0 + half[1] * (2 * np.arange(ny) + 1)),
                          axis=-1).reshape(-1, 2)
         quarter = np.array([(-1, -1), (-1, 1), (1, -1), (1, 1)])
+        to_plate = self._to_plate()
         while len(cells):
-            value = measure(cells @ self._to_plate)
+            value = depth(shape, cells @ to_plate)
             if np.any(value > limit):
                 return False
             reach = float(np.hypot(*half))
@@ -138,34 +161,32 @@ def is_convex(shape: Shape) -> bool:
     """Whether the shape has no hollow."""
     if not isinstance(shape, Polygon):
         return True
-    p = np.asarray(shape.points, dtype=float)
-    d = np.roll(p, -1, axis=0) - p
-    e = np.roll(d, -1, axis=0)
-    turn = d[:, 0] * e[:, 1] - d[:, 1] * e[:, 0]
-    return bool(np.all(turn >= 0) or np.all(turn <= 0))
+    sides = [(dx, dy) for _, _, dx, dy in _edges(shape.points)]
+    turns = [dx * v - dy * u for (dx, dy), (u, v) in zip(sides, [*sides[1:], sides[0]])]
+    return min(turns) >= 0 or max(turns) <= 0
 
 
-def _core(shape: Shape, inset: float) -> tuple[Array, float] | None:
+def _core(shape: Shape, inset: float) -> tuple[list[Vec2], float] | None:
     """What is deeper than ``inset`` in a convex shape: a convex polygon (one point, or none) grown by a radius.
 
     None for shapes with hollows or many corners.
     """
     if isinstance(shape, Disc):
         r = shape.radius - inset
-        return np.array([shape.centre] if r > 0 else []).reshape(-1, 2), max(r, 0.0)
+        return [shape.centre] if r > 0 else [], max(r, 0.0)
     if isinstance(shape, Rectangle):
         (x, y), r = shape.centre, max(shape.corner - inset, 0.0)
         w, h = (s / 2 - inset - r for s in shape.size)
         if min(w, h) + r <= 0:
-            return np.zeros((0, 2)), 0.0
+            return [], 0.0
         w, h = max(w, 0.0), max(h, 0.0)
-        return np.array([(x - w, y - h), (x + w, y - h), (x + w, y + h), (x - w, y + h)]), r
+        return [(x - w, y - h), (x + w, y - h), (x + w, y + h), (x - w, y + h)], r
     if isinstance(shape, Polygon) and len(shape.points) <= _FEW and is_convex(shape):
         return _shrunk(shape, inset), 0.0
     return None
 
 
-def _shrunk(polygon: Polygon, inset: float) -> Array:
+def _shrunk(polygon: Polygon, inset: float) -> list[Vec2]:
     """A convex polygon less a rim: cut by each edge's line moved inward."""
     points: list[Vec2] = list(polygon.points)
     if sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(points, points[1:] + points[:1])) < 0:
@@ -185,12 +206,12 @@ def _shrunk(polygon: Polygon, inset: float) -> Array:
                 t = h / (h - k)
                 kept.append((p[0] + t * (q[0] - p[0]), p[1] + t * (q[1] - p[1])))
         result = kept
-    return np.array(result).reshape(-1, 2)
+    return result
 
 
-def _edges(points: list[Vec2]) -> list[tuple[float, float, float, float]]:
+def _edges(points: Sequence[Vec2]) -> list[tuple[float, float, float, float]]:
     """Begin and direction of each edge of a polygon."""
-    return [(ax, ay, bx - ax, by - ay) for (ax, ay), (bx, by) in zip(points, points[1:] + points[:1])]
+    return [(ax, ay, bx - ax, by - ay) for (ax, ay), (bx, by) in zip(points, [*points[1:], points[0]])]
 
 
 def _reaches(edges: list[tuple[float, float, float, float]], x: float, y: float, distance: float) -> bool:

@@ -57,7 +57,7 @@ def _face_loops(plate: Plate, segments: int | None) -> list[Array]:
     stray = 2 * longest * (1 - math.cos(math.pi / around)) + 1e-6
     regions = sort_out(plate.outline, plate.cutouts, plate.slots, plate.holes, margin=stray)
     holes = regions.holes
-    solid = regions._replace(apart=(), holes=holes[:0])
+    solid = regions._replace(apart=(), holes=())
     if regions.crossing:
         face = face_polygon(solid, around, "inscribed")
         parts = list(getattr(face, "geoms", [face]))
@@ -66,8 +66,8 @@ def _face_loops(plate: Plate, segments: int | None) -> list[Array]:
     else:
         outer, inner = [facet_loop(loop_of(plate.outline), around)], []
     inner += [facet_loop(loop_of(shape), around) for shape in regions.apart]
-    for radius in sorted(set(holes[:, 2].tolist())):
-        same = holes[holes[:, 2] == radius]
+    for radius in sorted({r for _, _, r in holes}):
+        same = [hole for hole in holes if hole[2] == radius]
         inner += hole_rings(same, segments or segments_for(radius, len(holes)), False)
     return [loop for loop in chain((_rounded(p, True) for p in outer), (_rounded(p, False) for p in inner))
             if len(loop) >= 3]

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from chassis_describe.space.mass import Inertial
 from chassis_describe.space.plate_shapes import Disc, Polygon, Rectangle, Shape, Slot, Vec2, bounding_circle
+from chassis_describe.tolerances import SCRAP
 
 if TYPE_CHECKING:
     from chassis_describe.space.plate_loops import Moments
@@ -46,8 +47,6 @@ class Plate:
     thickness: float
 
     def __post_init__(self) -> None:
-        from chassis_describe.space.plate_slabs import SCRAP
-
         if not self.thickness > 0:
             raise ValueError(f"a plate needs a positive thickness, not {self.thickness}")
         if not self.area > SCRAP or self.pieces == 0:
@@ -69,7 +68,7 @@ class Plate:
     @property
     def area(self) -> float:
         """Of one face, holes taken off (m²)."""
-        return float(self._moments[0][0])
+        return self._moments[0][0]
 
     @property
     def volume(self) -> float:
@@ -88,7 +87,7 @@ class Plate:
         """
         from chassis_describe.space.plate_regions import middle_of
 
-        area, sx, sy, sxx, sxy, syy = (float(v) for v in self._moments[0])
+        area, sx, sy, sxx, sxy, syy = self._moments[0]
         origin = middle_of(self.outline)
         x, y = sx / area, sy / area
         face = density * self.thickness

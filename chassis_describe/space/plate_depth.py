@@ -103,25 +103,3 @@ def ranges(low: Array, high: Array) -> Iterator[tuple[Array, Array]]:
         first = np.repeat(np.cumsum(part) - part, part)
         yield rows, np.arange(len(rows)) - first + low[rows]
         begin = stop
-
-
-def whole_inside(shape: Shape, points: Array, radius: Array | float) -> Array:
-    """Whether the circle of ``radius`` about each point lies in the shape."""
-    if isinstance(shape, Polygon):
-        return inside_polygon(shape, points) & ~near_polygon(shape, points, radius)
-    return depth(shape, points) >= radius
-
-
-def whole_outside(shape: Shape, points: Array, radius: Array | float) -> Array:
-    """Whether the circle of ``radius`` about each point is clear of the shape."""
-    x0, y0, x1, y1 = shape.bounds
-    x, y = points[:, 0], points[:, 1]
-    close = np.flatnonzero((x > x0 - radius) & (x < x1 + radius) & (y > y0 - radius) & (y < y1 + radius))
-    clear = np.ones(len(points), dtype=bool)
-    near = points[close]
-    r = np.broadcast_to(np.asarray(radius, dtype=float), (len(points),))[close]
-    if isinstance(shape, Polygon):
-        clear[close] = ~(inside_polygon(shape, near) | near_polygon(shape, near, r))
-    else:
-        clear[close] = depth(shape, near) <= -r
-    return clear

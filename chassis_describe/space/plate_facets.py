@@ -2,16 +2,18 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from functools import reduce
 from typing import Any, Literal
 
 import numpy as np
 
+from chassis_describe.space.plate_circles import Circle
 from chassis_describe.space.plate_depth import Array
-from chassis_describe.space.plate_loops import Loop, loop_of
-from chassis_describe.space.plate_regions import Regions, curves_about, middle_of
+from chassis_describe.space.plate_loops import Loop, Piece, loop_of
+from chassis_describe.space.plate_regions import Regions, middle_of
 from chassis_describe.space.plate_shapes import Disc, Polygon, Shape
-from chassis_describe.space.plate_slabs import curves_of, slab_moments, slabs_of
+from chassis_describe.space.plate_slabs import curves_about, curves_of, slab_moments, slabs_of
 from chassis_describe.tolerances import SAME_LENGTH
 
 
@@ -21,8 +23,7 @@ def facet_loop(loop: Loop, segments: int, outside: bool = False) -> Array:
     Each arc of the loop gets its share of ``segments`` per full circle, rounded up.
     """
     points: list[tuple[float, float]] = []
-    for (x, y), (u, v), (cx, cy), r in zip(loop.start.tolist(), loop.end.tolist(), loop.centre.tolist(),
-                                           loop.radius.tolist()):
+    for (x, y), (u, v), (cx, cy), r in loop:
         points.append((x, y))
         if r == 0:
             continue
@@ -73,7 +74,7 @@ def _difference(outer: Array, inner: list[Array]) -> Any:
     from shapely.geometry import Polygon as Area
     from shapely.ops import unary_union
 
-    exact = float(slab_moments(slabs_of(curves_of([ring_loop(r) for r in (outer, *inner)])))[0])
+    exact = slab_moments(slabs_of(curves_of([ring_loop(r) for r in (outer, *inner)])))[0]
     best: tuple[float, Any] | None = None
     for rounded in (None, 11, 10, 9):
         rings = [r if rounded is None else np.round(r, rounded) for r in (outer, *inner)]
@@ -100,12 +101,13 @@ def ring_loop(points: Array) -> Loop:
     return loop_of(Polygon(points=tuple(map(tuple, points.tolist()))))
 
 
-def hole_rings(holes: Array, segments: int, outside: bool) -> list[Array]:
+def hole_rings(holes: Sequence[Circle], segments: int, outside: bool) -> list[Array]:
     """Rings (n, 2) of round holes, counter-clockwise."""
-    if not len(holes):
+    if not holes:
         return []
+    rows = np.array(holes)
     unit = facet_loop(loop_of(Disc(radius=1.0)), segments, outside)
-    return list(holes[:, None, :2] + holes[:, 2, None, None] * unit)
+    return list(rows[:, None, :2] + rows[:, 2, None, None] * unit)
 
 
 def hull_points(regions: Regions, segments: int) -> Array:
@@ -121,9 +123,9 @@ def hull_points(regions: Regions, segments: int) -> Array:
     points = [np.stack([x0, y0], axis=1), np.stack([x1, y1], axis=1)]
     round_ = np.flatnonzero((c.side != 0) & (c.shape == 0))  # arcs of cutouts are hollow: their ends are enough
     for k in round_.tolist():
-        piece = Loop(np.array([[x0[k], y0[k]]]), np.array([[x1[k], y1[k]]]), np.array([[c.cx[k], c.cy[k]]]),
-                     c.radius[k:k + 1])
-        if c.side[k] > 0:  # forward along the upper half runs clockwise
-            piece = Loop(piece.end, piece.start, piece.centre, piece.radius)
-        points.append(facet_loop(piece, segments, outside=True))
+        left, right = (float(x0[k]), float(y0[k])), (float(x1[k]), float(y1[k]))
+        # Forward along the upper half runs clockwise.
+        start, end = (right, left) if c.side[k] > 0 else (left, right)
+        piece = Piece(start, end, (float(c.cx[k]), float(c.cy[k])), float(c.radius[k]))
+        points.append(facet_loop([piece], segments, outside=True))
     return np.unique(np.concatenate(points), axis=0) + origin

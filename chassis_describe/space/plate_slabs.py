@@ -7,18 +7,17 @@ the pieces that may change places enclose nothing.
 """
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from chassis_describe.space.plate_depth import ranges
-from chassis_describe.space.plate_loops import Loop, Moments
-from chassis_describe.tolerances import SAME_LENGTH
+from chassis_describe.space.plate_loops import Loop, Moments, loop_of, shifted
+from chassis_describe.space.plate_shapes import Shape, Vec2
+from chassis_describe.tolerances import SAME_LENGTH, SCRAP
 
 Array = Any
-
-#: A scrap of plate below this area (m²) is rounding, not a piece: a square micrometre.
-SCRAP = 1e-12
 
 
 class Curves(NamedTuple):
@@ -66,16 +65,23 @@ def curves_of(loops: list[Loop]) -> Curves:
     """All pieces of the loops but the upright ones; the first loop is the outline."""
     parts = []
     for number, loop in enumerate(loops):
-        forward = loop.end[:, 0] > loop.start[:, 0]
-        a: Array = np.where(forward[:, None], loop.start, loop.end)
-        b: Array = np.where(forward[:, None], loop.end, loop.start)
-        bent = loop.radius > 0
+        rows = np.array([(*start, *end, *centre, radius) for start, end, centre, radius in loop]).reshape(-1, 7)
+        start, end, cx, cy, radius = rows[:, :2], rows[:, 2:4], rows[:, 4], rows[:, 5], rows[:, 6]
+        forward = end[:, 0] > start[:, 0]
+        a: Array = np.where(forward[:, None], start, end)
+        b: Array = np.where(forward[:, None], end, start)
+        bent = radius > 0
         # A counter-clockwise loop runs forward along its underside.
         side = np.where(bent, np.where(forward, -1.0, 1.0), 0.0)
         keep = b[:, 0] > a[:, 0]
-        parts.append(Curves(a[:, 0], a[:, 1], b[:, 0], b[:, 1], loop.centre[:, 0], loop.centre[:, 1], loop.radius, side,
+        parts.append(Curves(a[:, 0], a[:, 1], b[:, 0], b[:, 1], cx, cy, radius, side,
                             np.where(forward, 1, -1), np.full(len(a), number)).take(keep))
     return Curves(*(np.concatenate(column) for column in zip(*parts)))
+
+
+def curves_about(outline: Shape, cutouts: Sequence[Shape], origin: Vec2) -> Curves:
+    """The boundary pieces of outline and cutouts, in coordinates about ``origin``."""
+    return curves_of([shifted(loop_of(s), origin) for s in (outline, *cutouts)])
 
 
 def slabs_of(curves: Curves, apart: float = 0.0) -> Slabs:
@@ -165,7 +171,8 @@ def slab_moments(slabs: Slabs) -> Moments:
     for case, integrals in ((c.side == 0, _under_line), (c.side != 0, _under_arc)):
         if np.any(case):
             total += integrals(c.take(case), x0[case], x1[case]) @ sign[case]
-    return total
+    area, sx, sy, sxx, sxy, syy = total.tolist()
+    return (area, sx, sy, sxx, sxy, syy)
 
 
 def _under_line(c: Curves, x0: Array, x1: Array) -> Array:

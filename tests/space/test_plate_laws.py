@@ -14,8 +14,7 @@ from shapely.geometry import Point
 
 from chassis_describe.space.plate import Disc, Plate, Polygon, Rectangle, Slot, lattice_holes
 from chassis_describe.space.plate_loops import loop_moments, loop_of
-from chassis_describe.space.plate_regions import curves_about
-from chassis_describe.space.plate_slabs import pieces_of, slab_moments, slabs_of
+from chassis_describe.space.plate_slabs import curves_about, pieces_of, slab_moments, slabs_of
 from chassis_describe.space.pose import Pose, rot_z, translation
 
 quick = settings(max_examples=25, deadline=None)
