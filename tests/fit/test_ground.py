@@ -330,6 +330,30 @@ def test_the_turn_in_the_hint_straightens_the_axle() -> None:
         assert found(robot_with_turn(side, f"{key[1]}, fixing: adhesive"), "axle-skewed") == []
 
 
+def test_a_right_angle_typed_in_radians_is_no_skew() -> None:
+    # 1.5708 rad is pi/2 to five digits: 3.7e-6 rad off, far less than screws in their holes let a motor twist
+    assert found(robot_with_turn("right", "turn: 1.5708 rad"), "axle-skewed") == []
+
+
+def test_motors_the_wrong_way_round_are_turned_not_renamed() -> None:
+    a = cd.assemble(cd.read("trial.yaml", text=f"""layout: 1
+robot: trial
+{PARTS}
+decks:
+  lower: {{outline: {{rectangle: [240, 136]}}, thickness: 4, material: birch plywood}}
+placements:
+  motor_left: {{part: gearmotor, on: lower, face: under, at: [0, 1], points: right}}
+  motor_right: {{mirror_of: motor_left}}
+  wheel_left: {{part: tyre, on: motor_left}}
+  wheel_right: {{part: tyre, on: motor_right}}
+{DRIVE}
+"""))
+    unlike, = found(a, "axles-unlike")
+    assert unlike.hint == "both shafts point inwards: turn the motors round, `points: left` for motor_left"
+    overlaps = [f for f in cd.check(a) if f.code == "bodies-overlap" and "motor_left" in f.of]
+    assert overlaps and all("its shaft points inwards: `points: left` for motor_left" in f.hint for f in overlaps)
+
+
 def robot_with_turn(side: str, turn: str) -> Assembly:
     text = f"""layout: 1
 robot: trial
