@@ -131,6 +131,8 @@ def build_parser() -> argparse.ArgumentParser:
 
     sub = command("check", _check, "say what is wrong with the build, and its key figures")
     _check_options(sub)
+    sub.add_argument("--sarif", metavar="FILE", help="write the findings there too, as SARIF for pull requests")
+    sub.add_argument("--junit", metavar="FILE", help="write the findings there too, as a JUnit test report")
 
     sub = command("urdf", _urdf, "print the URDF")
     sub.add_argument("--prefix", help="before every frame and joint name, instead of the layout's")
@@ -278,9 +280,14 @@ def _check(options: argparse.Namespace) -> int:
     from chassis_describe import compiler, report
     from chassis_describe.fit.summary import summary
 
-    assembly = _assembly(options)
+    try:
+        assembly = _assembly(options)
+    except LayoutError as error:
+        _for_ci(options, error.findings, os.path.basename(options.layout), finished=False)
+        raise
     findings = compiler.check(assembly)
     figures = summary(assembly)
+    _for_ci(options, findings, assembly.robot, finished=True)
     if options.json:
         _print_json({"robot": assembly.robot, "findings": [report.finding_data(f) for f in findings],
                      "summary": figures})
@@ -289,6 +296,24 @@ def _check(options: argparse.Namespace) -> int:
         sys.stdout.write(("\n" if findings else "") + report.summary_text(assembly.robot, figures))
         sys.stdout.write(f"{report.count_text(findings)}\n")
     return _exit_code(findings, options.strict)
+
+
+def _for_ci(options: argparse.Namespace, findings: Sequence[Finding], name: str, *, finished: bool) -> None:
+    """The findings in the forms that CI services read, where they were asked for."""
+    reports: list[tuple[str, bytes]] = []
+    if options.sarif:
+        from chassis_describe.report_sarif import sarif
+
+        reports.append((options.sarif, sarif(findings, finished=finished).encode("utf-8")))
+    if options.junit:
+        from chassis_describe.report_junit import junit
+
+        reports.append((options.junit, junit(findings, name=name, strict=options.strict)))
+    for path, data in reports:
+        try:
+            Path(path).write_bytes(data)
+        except OSError as error:
+            raise UsageError(f"{path} can't be written: {error.strerror}") from error
 
 
 def _urdf(options: argparse.Namespace) -> int:
