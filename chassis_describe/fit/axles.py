@@ -8,10 +8,11 @@ from typing import Literal
 from chassis_describe.assembly.model import Assembly, DriveFacet, PlacedPart, WheelFacet
 from chassis_describe.findings import Finding, Severity, finding
 from chassis_describe.fit.lifts import lift_mark
+from chassis_describe.fit.nearest import points_inwards
 from chassis_describe.fit.words import listing, mm, plain, turn_as_written
 from chassis_describe.source import Mark
 from chassis_describe.space.pose import Vec3
-from chassis_describe.tolerances import ON_GROUND, SAME_ANGLE
+from chassis_describe.tolerances import ALONG_Y, ON_GROUND, SAME_ANGLE
 
 
 def axles_along_y(assembly: Assembly) -> Iterator[Finding]:
@@ -19,7 +20,7 @@ def axles_along_y(assembly: Assembly) -> Iterator[Finding]:
     for wheel in assembly.wheels:
         x, y, z = wheel.axis
         angle = math.atan2(math.hypot(x, z), abs(y))
-        if angle <= SAME_ANGLE:
+        if angle <= ALONG_Y:
             continue
         motor = assembly.parts[wheel.motor_placement]
         yaw, lean = math.degrees(math.atan2(abs(x), math.hypot(y, z))), math.degrees(math.atan2(abs(z), math.hypot(x, y)))
@@ -51,7 +52,7 @@ def left_like_right(assembly: Assembly) -> Iterator[Finding]:
         of = [left.placement, right.placement]
         if left.centre[1] <= right.centre[1]:
             yield finding("axles-unlike", f"{left.placement} is listed on the left and {right.placement} on the right, but "
-                          "they stand the other way round", hint="exchange `left` and `right` under `drive`",
+                          "they stand the other way round", hint=_other_way_round(assembly, left, right),
                           where=[assembly.layout.drive.mark if assembly.layout.drive else None, left.mark, right.mark],
                           of=of, measured=(left.centre[1] - right.centre[1]) * 1e3, allowed=0.0, unit="mm",
                           severity=Severity.ERROR)
@@ -66,6 +67,16 @@ def left_like_right(assembly: Assembly) -> Iterator[Finding]:
                           f"{(right if high is left else left).placement}", where=where, of=of,
                           hint="give both motors the same face and the same `lift`",
                           measured=heights * 1e3, allowed=0.0, unit="mm")
+
+
+def _other_way_round(assembly: Assembly, left: WheelFacet, right: WheelFacet) -> str:
+    """What to do about wheels on the wrong side: where both shafts point inwards, the motors are the wrong way round."""
+    motors = [assembly.parts[w.motor_placement] for w in (left, right)]
+    if not all(points_inwards(assembly, m) for m in motors):
+        return "exchange `left` and `right` under `drive`"
+    written = [m for m in motors if m.placement.mirror_of not in {w.name for w in motors}]
+    ways = " and ".join(f"`{turn_as_written(m.placement, m.turn + math.pi)}` for {m.name}" for m in written)
+    return f"both shafts point inwards: turn the motors round, {ways}"
 
 
 def _front_to_rear(assembly: Assembly, drive: DriveFacet) -> Iterator[Finding]:

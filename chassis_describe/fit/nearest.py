@@ -63,7 +63,9 @@ def _search(assembly: Assembly, book: HoleBook, placed: PlacedPart, stay: bool) 
         return None
     scene = scene_of(assembly)
     moving = scene.carried_by(placed.name)
-    quarters = (0.0,) if not placed.part.bolts else (0.0, math.pi / 2, -math.pi / 2, math.pi)
+    quarters: tuple[float, ...] = (0.0,) if not placed.part.bolts else (0.0, math.pi / 2, -math.pi / 2, math.pi)
+    if any(w.motor_placement == placed.name for w in assembly.wheels):
+        quarters = (0.0,)  # a motor that is turned points its wheel somewhere else, which is no remedy
     for quarter in quarters:
         for position in islice(_places(assembly, book, placed, lattice, placed.turn + quarter), TRIES):
             if position.moved < 1e-9 and not quarter and not stay:
@@ -195,13 +197,24 @@ def _mirrored(assembly: Assembly, placed: PlacedPart) -> PlacedPart | None:
     return twin if placement.marks.get("at") == twin.placement.marks.get("at") and placement.screws is None else None
 
 
+def points_inwards(assembly: Assembly, placed: PlacedPart) -> bool:
+    """Whether a motor's wheel reaches to the robot's other side because its shaft points towards the middle."""
+    return placed.deck is not None and any(
+        w.side is not None and (w.axis[1] > 0) != (w.side == "left") and abs(w.axis[1]) > 0.9
+        and w.axis[1] * placed.pose.t[1] < 0 for w in assembly.wheels if w.motor_placement == placed.name)
+
+
 def remedy(assembly: Assembly, placed: PlacedPart, lead: str = "move it to", *, stay: bool = False) -> str:
     """``move it to `at: [3, 2]` (1 hole forward): there it fits``, or what to do where nothing near fits."""
     lattice = lattice_of(assembly, placed)
     if lattice is None:
         return ""
-    position = nearest_position(assembly, placed, stay=stay)
     twin = _mirrored(assembly, placed)
+    if points_inwards(assembly, placed):
+        motor = twin or placed
+        return (f"its shaft points inwards: `{turn_as_written(motor.placement, motor.turn + math.pi)}` for {motor.name}"
+                f"{f', which {placed.name} mirrors' if twin else ''}")
+    position = nearest_position(assembly, placed, stay=stay)
     if position is not None and twin is not None:  # the place to write it is the one that this one mirrors
         lead = f"move {twin.name}, which {placed.name} mirrors, to"
         placed = twin
