@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from enum import Enum
 
 from chassis_describe.source import Mark
@@ -58,11 +58,6 @@ def finding(code: str, message: str, *, hint: str = "", where: Iterable[Mark | N
     return Finding(code=code, severity=severity or CODES[code].severity, message=message, hint=hint,
                    where=tuple(m for m in where if m is not None), of=tuple(of), measured=measured, allowed=allowed,
                    unit=unit)
-
-
-def as_error(item: Finding) -> Finding:
-    """The same finding with severity error."""
-    return replace(item, severity=Severity.ERROR)
 
 
 def _table(rows: str) -> dict[str, Code]:

@@ -6,7 +6,7 @@ own, which simulators keep when they lump fixed joints.
 """
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Literal
 
@@ -195,9 +195,3 @@ def _origin(pose: Pose) -> dict[str, str]:
 
 def _triple(values: Sequence[float], write: Callable[[float], str]) -> str:
     return " ".join([write(v) for v in values])
-
-
-def mesh_files(assembly: Assembly) -> Iterable[str]:
-    """Paths of the meshes of parts that are on disk, each once, in the order of the robot."""
-    return dict.fromkeys(m.file for link in assembly.links for m in link.meshes
-                         if not m.file.startswith("package://"))
