@@ -82,7 +82,8 @@ def _layout_error(error: LayoutError, options: argparse.Namespace) -> int:
     if getattr(options, "json", False):
         _print_json({"robot": None, "findings": [report.finding_data(f) for f in error.findings], "summary": None})
     sys.stderr.write(report.findings_text(error.findings, colour=_colour(sys.stderr)))
-    sys.stderr.write(f"chassis_describe: {report.count_text(error.findings)}; nothing was written\n")
+    writes = "; nothing was written" if hasattr(options, "out") or hasattr(options, "placement") else ""
+    sys.stderr.write(f"chassis_describe: {report.count_text(error.findings)}{writes}\n")
     return UNUSABLE
 
 
@@ -346,7 +347,8 @@ def _written_text(out: str, done: Any) -> str:
     from chassis_describe import report
 
     robot, files = done.assembly.robot, done.written
-    changed = f"{len(files.written)} files written" if files.written or files.removed else "nothing had changed"
+    count = len(files.written)
+    changed = f"{count} file{'' if count == 1 else 's'} written" if files.written or files.removed else "nothing had changed"
     same = f", {len(files.unchanged)} unchanged" if files.unchanged and files.written else ""
     gone = f", {len(files.removed)} removed" if files.removed else ""
     kept = f"your own changes are kept in {files.kept}\n" if files.kept else ""

@@ -10,6 +10,7 @@ import pytest
 import chassis_describe as cd
 from chassis_describe.cli import build_parser, main
 from chassis_describe.findings import CODES, Severity
+from chassis_describe.layout.starter import starter
 from chassis_describe.manual import filled
 
 TOP = Path(__file__).resolve().parents[1]
@@ -40,11 +41,19 @@ def test_layouts_are_clean(text: str) -> None:
     assert [str(f) for f in found if f.severity is not Severity.NOTE] == []
 
 
+def test_the_second_deck_is_clean_over_the_small_layout_and_over_the_starter() -> None:
+    upper = next(b for b in BLOCKS if b.startswith("decks:"))
+    for text in (next(b for b in BLOCKS if b.startswith("layout:")), starter("hall_sweeper")):
+        layout = cd.read("readme.yaml", text=text, overlays=["upper.yaml"], opener=lambda path: upper.encode())
+        assert [str(f) for f in cd.check(cd.assemble(layout))] == []
+
+
 def test_the_commands_of_the_first_hour_run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
                                             capsys: pytest.CaptureFixture[str]) -> None:
     monkeypatch.chdir(tmp_path)
     for number, text in enumerate(b for b in BLOCKS if b.startswith("parts:")):
         (tmp_path / ("my_parts.yaml" if number == 0 else f"my_parts_{number}.yaml")).write_text(text)
+    (tmp_path / "upper.yaml").write_text(next(b for b in BLOCKS if b.startswith("decks:")))
     ran = 0
     for command in COMMANDS:
         words = shlex.split(command)

@@ -8,8 +8,8 @@ from chassis_describe.assembly.bolting import deck_holes
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.source import UsageError
 
-#: Letters for users in the order of the file; after them two are shown by ``*``.
-_LETTERS = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ"
+#: Letters for users in the order of the file, without the `o` of a free hole; after them all are shown by ``*``.
+_LETTERS = "abcdefghijklmnpqrstuvwxyzABCDEFGHIJKLMNPQRSTUVWXYZ"
 
 
 class DeckPlan(NamedTuple):
