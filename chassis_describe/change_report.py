@@ -168,7 +168,7 @@ def _named(old: Sequence[Any] | None, new: Sequence[Any] | None, name: Callable[
     rows = []
     for item in new or ():
         was = before.get(name(item))
-        if was is not None and abs(value(item) - value(was)) >= least:
+        if was is not None and text(was) != text(item) and abs(value(item) - value(was)) >= least:
             rows.append(f"{label.format(name(item))}: {text(was)} before, {text(item)} now")
         elif was is None:
             rows.append(f"{label.format(name(item))}: {text(item)}, new")

@@ -67,11 +67,9 @@ def _location(mark: Mark) -> dict[str, Any] | None:
 
 def _uri(file: str) -> str | None:
     """A file as a URI reference from the working folder, where the repository is checked out (3.4.3)."""
-    if file == "-" or file.startswith("<"):
+    if file == "-" or Path(__file__).resolve().parent in Path(file).resolve().parents:
         return None
     relative = os.path.relpath(file)
     if relative.split(os.sep, 1)[0] == os.pardir:
-        package = Path(__file__).resolve().parent
-        absolute = Path(file).resolve()
-        return None if package in absolute.parents else absolute.as_uri()
+        return Path(file).resolve().as_uri()
     return quote(relative.replace(os.sep, "/"))

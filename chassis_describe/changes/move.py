@@ -54,7 +54,7 @@ def plan(request: Request, assembly: Assembly, files: Sequence[InputFile]) -> Ed
     request can't be followed.
     """
     placed = _placed(request.placement, assembly)
-    wants = _wants(request, placed)
+    wants = _wants(request, placed, on_deck=_on_deck(request, placed, assembly))
     if not wants.names():
         return None
     source = _source(request.placement, wants, files)
@@ -103,7 +103,11 @@ def _placed(name: str, assembly: Assembly) -> PlacedPart:
     raise UsageError(f"`{name}` is not a placement; {known}")
 
 
-def _wants(request: Request, placed: PlacedPart) -> Wants:
+def _on_deck(request: Request, placed: PlacedPart, assembly: Assembly) -> bool:
+    return request.on in assembly.decks if request.on is not None else placed.placement.support == "deck"
+
+
+def _wants(request: Request, placed: PlacedPart, *, on_deck: bool) -> Wants:
     name, placement = placed.name, placed.placement
     if placement.support == "shaft" and request.on is None:
         raise UsageError(f"`{name}` is a wheel on a shaft: it stands where `{placement.on}` puts it; move that")
@@ -127,7 +131,11 @@ def _wants(request: Request, placed: PlacedPart) -> Wants:
             raise UsageError(f"`{name}` says where it `points`, and {turn}° is no quarter turn; give it `at` and `turn` "
                              "instead of `screws` and `points`")
         return Wants(screws=holes, points=points, on=on, face=face)
-    word = _word(turn, request.face or placed.face) if turn is not None and "points" in keys else None
+    if "points" in keys and not on_deck and turn is None:
+        # A seat has no forward and left of its own: the turn says the same in degrees.
+        turn, turns = _decimal(round(math.degrees(placed.turn), 9)), True
+    word = _word(turn, request.face or placed.face) if turn is not None and "points" in keys and on_deck else None
+    turns = turns or ("points" in keys and not on_deck)
     return Wants(at=new_at if moves else None, turn=turn if turns and word is None else None,
                  points=word if turns else None, on=on, face=face)
 

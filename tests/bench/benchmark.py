@@ -5,6 +5,7 @@ Not a test: a loaded machine would fail it. The reach is printed beside each fig
 - ``urdf`` as a whole process against ``xacro`` expanding a file with the same parts (one macro, called once a part).
 - How ``urdf`` grows with the number of parts, and its peak of memory.
 - ``check`` against ``urdf``, on the demo and on many placements.
+- ``move`` and ``compare`` against ``check``, on the demo.
 - Mass and collision cover of a plate with 10 000 holes.
 """
 from __future__ import annotations
@@ -170,6 +171,18 @@ def check_against_urdf(folder: Path, rounds: int) -> None:
         row(f"check against urdf, {name}", ratio(taken["check"], taken["urdf"]))
 
 
+def changes(folder: Path, rounds: int) -> None:
+    """``move`` and ``compare`` check two robots in one process: at most twice the time of ``check``, start-up and all."""
+    demo = TOP / "config/draught_scout.yaml"
+    text = demo.read_text()
+    moved = folder / "moved.yaml"
+    moved.write_text(text.replace("on: upper, at: [0, 0]", "on: upper, at: [2, 0]"))
+    taken = medians({"check": ours("check", str(demo)), "compare": ours("compare", str(demo), str(moved)),
+                     "move": ours("move", str(demo), "lidar", "--by", "2,0", "--dry-run")}, rounds)
+    for name in ("move", "compare"):
+        row(f"{name} against check, demo", ratio(taken[name], taken["check"]), "reach 2 x")
+
+
 def plates(rounds: int) -> None:
     sys.path.insert(0, str(TOP))
     from chassis_describe.space.cover import cover
@@ -187,7 +200,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--rounds", type=int, default=5)
     parser.add_argument("--sizes", type=lambda text: [int(v) for v in text.split(",")], default=[12, 100, 1000, 10_000])
-    parser.add_argument("--only", choices=["xacro", "check", "plates"])
+    parser.add_argument("--only", choices=["xacro", "check", "change", "plates"])
     arguments = parser.parse_args()
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
@@ -195,6 +208,8 @@ def main() -> None:
             against_xacro(folder, arguments.sizes, arguments.rounds)
         if arguments.only in (None, "check"):
             check_against_urdf(folder, arguments.rounds)
+        if arguments.only in (None, "change"):
+            changes(folder, arguments.rounds)
         if arguments.only in (None, "plates"):
             plates(arguments.rounds)
 

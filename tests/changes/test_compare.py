@@ -255,7 +255,7 @@ def test_overlays_of_one_base(tmp_path: Path, capsys: pytest.CaptureFixture[str]
 
 
 # ------------------------------------------------------------------------------------------------------------------ git
-@pytest.fixture()
+@pytest.fixture
 def repository(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """Two commits: in the second the lidar is 1 hole further, and a part of the club's own file 10 mm higher."""
     for name in ("GIT_DIR", "GIT_WORK_TREE", "GIT_INDEX_FILE"):

@@ -5,6 +5,7 @@ Where a value stands is told by PyYAML's own composer in pure Python, which the 
 from __future__ import annotations
 
 import re
+import sys
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -15,8 +16,10 @@ from hypothesis import given, settings, strategies as st
 
 import chassis_describe as cd
 from chassis_describe.changes.move import Request, plan
+from chassis_describe.layout.edit_spans import spans
 from chassis_describe.layout.edit_words import number_like, number_text
 from chassis_describe.layout.model import InputFile
+from chassis_describe.layout.nodes import decoded
 from chassis_describe.source import UsageError
 
 CORPUS = Path(__file__).parent / "corpus"
@@ -145,6 +148,15 @@ def test_there_and_back_gives_the_file_again(place: tuple[Path, str], i: int, j:
     if has(data, name, "at") or has(data, name, "screws"):
         back = moved(new, name, *(-s for s in step))
         assert back == data or (half and assembled(back).parts[name].pose == assembled(data).parts[name].pose)
+
+
+@pytest.mark.parametrize("file", FILES, ids=lambda f: f.stem)
+def test_both_parsers_of_pyyaml_give_the_same_places(file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    # PyYAML without libyaml, as it comes where no compiler was
+    text = decoded(file.read_bytes(), "")[0]
+    with_libyaml = spans(text)
+    monkeypatch.setitem(sys.modules, "yaml.cyaml", None)
+    assert spans(text) == with_libyaml
 
 
 # ---------------------------------------------------------------------------------------- layouts in random handwriting

@@ -37,7 +37,7 @@ placements:
 """
 
 
-@pytest.fixture()
+@pytest.fixture
 def demo(tmp_path: Path) -> Path:
     return Path(shutil.copy(DEMO, tmp_path / "robot.yaml"))
 
@@ -122,6 +122,29 @@ def test_a_seat_with_holes_is_moved_over_in_its_own_holes(tmp_path: Path) -> Non
     assert "b: {part: block, on: a, at: [2, -1]}" in path.read_text()
     after = cd.assemble(cd.read(path)).parts["b"].pose.t
     assert [b - a for a, b in zip(before, after)] == pytest.approx([0.020, -0.010, 0], abs=1e-12)
+
+
+def test_from_a_deck_to_a_seat_the_word_becomes_a_turn(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = odd(tmp_path, "  a: {part: shelf, on: plate}\n  b: {part: block, on: roof, at: [4, 4], points: left}\n")
+    assert main(["move", str(path), "b", "--on", "a.top", "--to", "0,0"]) in (0, 1)
+    assert "b: {part: block, on: a.top, at: [0, 0], turn: 90}" in path.read_text()
+    assert "from on roof top at [4, 4] to on a.top" in capsys.readouterr().out
+    # a face means nothing on a seat: the reader says so, and nothing is written
+    path.write_text(path.read_text().replace("on: a.top, at: [0, 0], turn: 90", "on: roof, face: under, at: [4, 4]"))
+    before = path.read_text()
+    assert main(["move", str(path), "b", "--on", "a.top"]) == 2
+    assert "meaningless-key" in capsys.readouterr().err
+    assert path.read_text() == before
+
+
+def test_a_mirror_image_of_screws_gets_screws_of_its_own(tmp_path: Path) -> None:
+    path = odd(tmp_path, "  a: {part: block, on: plate, screws: [[0, 3], [0, 5]], points: left}\n  b: {mirror_of: a}\n"
+               .replace("[[0, 3], [0, 5]]", "[[-1, 4], [1, 4]]"))
+    assert main(["move", str(path), "b", "--by", "2,0"]) in (0, 1)
+    assert "b: {mirror_of: a, screws: [[1, -4], [3, -4]]}" in path.read_text()
+    placed = cd.assemble(cd.read(path)).parts["b"]
+    assert placed.at == (2, -4)
+    assert placed.pose.x_axis == pytest.approx((0, -1, 0))
 
 
 def test_nothing_to_do_writes_nothing(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -229,8 +252,10 @@ def test_a_failure_at_any_step_leaves_one_whole_file(step: str, tmp_path: Path) 
 
 
 @pytest.mark.parametrize("step", STEPS)
-def test_killed_at_any_step_leaves_the_old_file_or_the_new_one(step: str, demo: Path) -> None:
-    new = DEMO.read_text().replace("on: upper, at: [0, 0]", "on: upper, at: [2, 0]").encode()
+def test_killed_at_any_step_leaves_the_old_file_or_the_new_one(step: str, tmp_path: Path) -> None:
+    path = odd(tmp_path, "  a: {part: block, on: plate, at: [0, 0]}\n")
+    old = path.read_bytes()
+    new = old.replace(b"at: [0, 0]}\n", b"at: [2, 0]}\n")
     code = f"""
 import os, signal, sys
 from chassis_describe import rewriting, changing
@@ -240,13 +265,13 @@ def stop(name):
         os.kill(os.getpid(), signal.SIGKILL)
 changing.replace_file = lambda path, data, *, was: real(path, data, was=was, step=stop)
 from chassis_describe.cli import main
-main(["move", {str(demo)!r}, "lidar", "--by", "2,0"])
+main(["move", {str(path)!r}, "a", "--by", "2,0"])
 """
     done = subprocess.run([sys.executable, "-c", code], cwd=TOP, capture_output=True)
     assert done.returncode == -signal.SIGKILL
-    assert demo.read_bytes() == (new if step == "flush folder" else DEMO.read_bytes())
-    assert main(["move", str(demo), "lidar", "--to", "2,0"]) == 0  # whatever was left behind is in nobody's way
-    assert demo.read_bytes() == new
+    assert path.read_bytes() == (new if step == "flush folder" else old)
+    assert main(["move", str(path), "a", "--to", "2,0"]) == 0  # whatever was left behind is in nobody's way
+    assert path.read_bytes() == new
 
 
 def test_links_and_permissions_stay(demo: Path, tmp_path: Path) -> None:

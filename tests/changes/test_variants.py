@@ -28,7 +28,7 @@ decks:
 """
 
 
-@pytest.fixture()
+@pytest.fixture
 def files(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.chdir(tmp_path)
     shutil.copy(TOP / "config" / "draught_scout.yaml", tmp_path / "base.yaml")
