@@ -41,6 +41,10 @@ def artifacts(assembly: Assembly, others: Iterable[Artifact]) -> Iterator[Artifa
 
 def _pieces(assembly: Assembly, paths: set[str]) -> Iterator[str]:
     yield words.HEAD
+    listed = [(file.format(robot=assembly.robot), taker) for file, taker in words.FILES]
+    rows = [f"| `{file}` | {taker} |\n" for file, taker in listed if file in paths]
+    if rows:
+        yield "| file | goes to |\n|---|---|\n" + "".join(rows)
     yield words.DESCRIPTION
     if f"urdf/{assembly.robot}_macro.xacro" in paths:
         yield words.XACRO

@@ -13,6 +13,17 @@ and URDF parsers; nobody has driven this robot with them. Read them before you d
 In the commands `SHARE` stands for `$(ros2 pkg prefix --share {robot}_description)`.
 """
 
+#: File (``{robot}`` filled in) → who takes it. Only the files of the package are listed.
+FILES = (
+    ("urdf/{robot}.urdf", "robot_state_publisher, simulators"),
+    ("urdf/{robot}_macro.xacro", "a xacro of your own"),
+    ("config/controllers.yaml", "the controller manager and its spawner"),
+    ("config/laser_filter.yaml", "a filter node between each lidar with blind angles and the rest"),
+    ("config/localization.yaml", "slam_toolbox, AMCL or robot_localization, before your own file"),
+    ("config/navigation.yaml", "Nav2's nodes, before your own file"),
+    ("launch/frames.launch.py", "robots without robot_state_publisher only: it publishes the same transforms"),
+)
+
 DESCRIPTION = """\
 ## robot_state_publisher
 
@@ -20,6 +31,9 @@ Gets `urdf/{robot}.urdf` as the parameter `robot_description`: the text, not the
 To look at it:
 
     ros2 launch {robot}_description show.launch.py
+
+In a launch file of your own the node takes `ParameterValue(Command(['xacro ', path]), value_type=str)`, with the path
+of `urdf/{robot}.urdf` or of your xacro.
 """
 
 XACRO = """\
@@ -36,7 +50,8 @@ that name, or are started with Nav2's own rewriting of namespaces.
 CONTROL = """\
 ## ros2_control
 
-The `<ros2_control>` block is in the description. Start, beside robot_state_publisher:
+The `<ros2_control>` block is in the description. Start, beside robot_state_publisher (`joint_states:=false` after
+`show.launch.py` starts that one, and RViz, without a joint_state_publisher):
 """
 
 COMMANDS = """\

@@ -37,6 +37,13 @@ def test_it_speaks_only_of_what_is_there(robots: Any) -> None:
     assert "## ros2_control" not in page(robots("two_wheels", control="none"))
 
 
+def test_the_files_of_the_package_are_listed_with_who_takes_them(robots: Any) -> None:
+    rows = re.findall(r"^\| `((?:urdf|config|launch)/[^`]+)` \| (.+) \|$", page(robots("two_wheels")), re.MULTILINE)
+    assert {"config/navigation.yaml", "config/controllers.yaml", "config/localization.yaml"} <= {file for file, _ in rows}
+    assert all(file.startswith("urdf/") for file, _ in re.findall(
+        r"^\| `((?:urdf|config|launch)/[^`]+)` \| (.+) \|$", page(robots("shelf")), re.MULTILINE))
+
+
 def test_humble_remaps_at_the_manager_and_others_in_the_file(robots: Any) -> None:
     """ros2_control humble:controller_manager/src/controller_manager.cpp: ~/robot_description, and no node_options_args."""
     old, new = page(robots("two_wheels", distro="humble")), page(robots("two_wheels", distro="jazzy"))
