@@ -118,7 +118,7 @@ def _told_rows(restart: Sequence[Restart]) -> list[str]:
     groups: dict[tuple[str, str], list[str]] = {}
     for r in restart:
         groups.setdefault((r.action, r.because), []).append(r.consumer)
-    return [f"{action}: {because}" if action == "map again" else f"{action} {', '.join(consumers)}: {because}"
+    return [f"{action}: {because}" if action.endswith(" again") else f"{action} {', '.join(consumers)}: {because}"
             for (action, because), consumers in groups.items()]
 
 
@@ -180,7 +180,7 @@ def _figure(name: str, old: Any, new: Any) -> list[str]:
     label = frame if dot else _NAMES.get(name, name.replace("_", " "))
     if name == "inertia" or figure == "blocked_deg":
         return []  # follows from what stands beside it; in the JSON for those who need it
-    if old is None or new is None:
+    if (old is None or new is None) and frame != "ros":
         return _came_or_went(frame, figure, label, old, new)
     if name == "mass":
         return [f"{label}: {old * 1e3:.1f} g before, {new * 1e3:.1f} g now ({(new - old) * 1e3:+.1f} g)"]
@@ -202,6 +202,8 @@ def _figure(name: str, old: Any, new: Any) -> list[str]:
         return [f"{label}: {old:.1f} % of the image is the robot before, {new:.1f} % now"]
     if figure in _DISTANCES:
         return [f"{label}: {_DISTANCES[figure]} {old:.2f} m before, {new:.2f} m now"]
+    if isinstance(old, str) or isinstance(new, str):
+        return [f"{label}: {figure} {old or 'none'} before, {new or 'none'} now"]
     if isinstance(old, (int, float)) and isinstance(new, (int, float)):
         return [f"{label}: {old * 1e3:.1f} mm before, {new * 1e3:.1f} mm now"]
     return [f"{label}: {figure.replace('_', ' ')} has changed"] if dot else [f"{label} has changed"]

@@ -105,8 +105,8 @@ _WHOLE = ("mass", "com", "inertia", "footprint", "circumscribed_radius", "inscri
 
 def _figures(old: Side, new: Side, owners: Mapping[str, str], frames: Mapping[str, str]) -> dict[str, tuple[Any, Any]]:
     """Figures of the summaries that differ, what was renamed under its new name."""
-    a = _flat(_with_names(old.summary, {**owners, **frames}), frames)
-    b = _flat(new.summary, {})
+    a = {**_flat(_with_names(old.summary, {**owners, **frames}), frames), **_settings(old.assembly, frames)}
+    b = {**_flat(new.summary, {}), **_settings(new.assembly, {})}
     return {name: (a.get(name), b.get(name)) for name in dict.fromkeys([*a, *b])
             if not _same(a.get(name), b.get(name))}
 
@@ -123,6 +123,15 @@ def _flat(summary: Mapping[str, Any], frames: Mapping[str, str]) -> dict[str, An
                 flat[f"{frames.get(frame, frame)}.{name}"] = value
     for frame, play in summary["play"].items():
         flat[f"{frames.get(frame, frame)}.play"] = play
+    return flat
+
+
+def _settings(assembly: Assembly, frames: Mapping[str, str]) -> dict[str, Any]:
+    """What no geometry shows: topics of sensors, and how the robot meets ROS."""
+    flat: dict[str, Any] = {f"{frames.get(s.message_frame, s.message_frame)}.topic": s.topic for s in assembly.sensors}
+    ros = assembly.layout.ros
+    for name in ("distro", "odometry", "control", "hardware", "prefix"):
+        flat[f"ros.{name}"] = getattr(ros, name)
     return flat
 
 

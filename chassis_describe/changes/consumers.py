@@ -17,7 +17,7 @@ from chassis_describe.assembly.model import Assembly
 
 
 class Restart(NamedTuple):
-    """``action``: ``restart``, ``reload`` (takes it while running), ``calibrate`` or ``map again``."""
+    """``action``: ``restart``, ``reload`` (takes it while running), ``calibrate``, ``map again`` or ``compile again``."""
 
     consumer: str
     action: str
@@ -50,6 +50,12 @@ def restarts(old: Assembly, new: Assembly, *, frames: Mapping[str, str], moved: 
         out.append(Restart("laser filter", "restart", "the arcs that the robot blocks have changed"))
     if {"wheel_separation", "wheel_radius"} & changed.keys() or _wheel_names(old) != _wheel_names(new):
         out.append(Restart("drive controller", "restart", "wheel geometry or names have changed"))
+    topics = [key.removesuffix(".topic") for key, (was, now) in changed.items() if key.endswith(".topic") and was and now]
+    if topics:
+        out.append(Restart("subscribers", "restart", f"another topic: {_some(topics)}"))
+    settings = [key.removeprefix("ros.") for key in changed if key.startswith("ros.")]
+    if settings:
+        out.append(Restart("what was compiled", "compile again", f"other settings under `ros`: {_some(settings)}"))
     imus = _frames(old, new, ("imu", "gnss")) & affected
     if imus:
         out.append(Restart("robot_localization", "restart", f"in relative mode it counts from the first message, which "

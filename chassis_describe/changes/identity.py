@@ -40,22 +40,27 @@ def renamed_owners(old: Assembly, new: Assembly) -> Mapping[str, str]:
     """
     names: dict[str, str] = {}
     before, after = base_in_base_deck(old), base_in_base_deck(new)
-    come_decks = [d for d in new.decks.values() if d.deck.name not in old.decks]
-    for deck in old.decks.values():
-        if deck.deck.name not in new.decks:
-            for other in come_decks:
-                if other.deck.name not in names.values() and _same_deck(deck, other) and same_pose(
-                        before @ deck.pose, after @ other.pose):
-                    names[deck.deck.name] = other.deck.name
-                    break
-    come = {n: p for n, p in new.parts.items() if n not in old.parts}
-    for placed in old.parts.values():
-        if placed.name not in new.parts:
-            for name, other_part in come.items():
-                if name not in names.values() and placed.part.name == other_part.part.name and same_pose(
-                        before @ placed.pose, after @ other_part.pose):
-                    names[placed.name] = name
-                    break
+    come_decks = {n: d for n, d in new.decks.items() if n not in old.decks}
+    for name, deck in old.decks.items():
+        if name not in new.decks:
+            place = before @ deck.pose
+            found = next((n for n, d in come_decks.items()
+                          if _same_deck(deck, d) and same_pose(place, after @ d.pose)), None)
+            if found is not None:
+                names[name] = found
+                del come_decks[found]
+    come: dict[str, dict[str, Pose]] = {}  # by the name of the part
+    for name, placed in new.parts.items():
+        if name not in old.parts:
+            come.setdefault(placed.part.name, {})[name] = after @ placed.pose
+    for name, placed in old.parts.items():
+        alike = come.get(placed.part.name)
+        if alike and name not in new.parts:
+            place = before @ placed.pose
+            found = next((n for n, pose in alike.items() if same_pose(place, pose)), None)
+            if found is not None:
+                names[name] = found
+                del alike[found]
     return names
 
 

@@ -198,6 +198,17 @@ def test_another_scan_height_asks_for_another_map() -> None:
     assert not [r for r in between(SCOUT, VARIANTS[1]).restart if r.action == "map again"]
 
 
+def test_what_no_geometry_shows() -> None:
+    change = between(SCOUT, SCOUT.replace("topic: wall_left", "topic: port_side").replace("distro: jazzy", "distro: humble"))
+    assert change.changed == {"wall_left_frame.topic": ("wall_left", "port_side"), "ros.distro": ("jazzy", "humble")}
+    assert change.work == ()
+    text = change_text(change)
+    assert "wall_left_frame: topic wall_left before, port_side now" in text
+    assert "ros: distro jazzy before, humble now" in text
+    assert "restart subscribers: another topic: wall_left_frame" in text
+    assert "compile again: other settings under `ros`: distro" in text
+
+
 def test_a_finding_whose_numbers_change_stays_and_a_second_one_is_gained() -> None:
     one = with_lines(SCOUT, lidar="at: [0, 0] -> at: [0.2, 0]")
     assert {f.code for f in between(SCOUT, one).gained} >= {"bolt-off-hole"}
