@@ -152,7 +152,19 @@ def _several(placement: Placement, found: Sequence[Attachment]) -> Finding:
     options = " or ".join(_words(a) for a in found)
     return finding("bad-value", f"{placement.part.name} fits the holes {_holes(placement)} in {len(found)} ways: {options}",
                    where=[placement.screws_mark or placement.mark], of=[placement.name],
-                   hint="say which with `points: forward`, `back`, `left` or `right`, or write `at` and `turn`")
+                   hint=_which_of(placement, found))
+
+
+def _which_of(placement: Placement, found: Sequence[Attachment]) -> str:
+    """What tells several attitudes apart: more of the holes where they differ in place, where x points where they turn."""
+    say = []
+    bolts = len(placement.part.bolts)
+    if len({a.at for a in found}) > 1 and bolts > len(placement.screws or ()):
+        say.append(f"name the holes of all {bolts} bolts")
+    turns = [a.turn for a in found]
+    if any(abs(math.remainder(t - turns[0], 2 * math.pi)) > 1e-6 for t in turns):
+        say.append("say which way it looks with `points: forward`, `back`, `left` or `right`")
+    return f"{' and '.join(say)}{', or ' if say else ''}write `at` and `turn`"
 
 
 def _no_attitude(placement: Placement, lattice: Lattice) -> Finding:

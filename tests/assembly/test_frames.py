@@ -202,6 +202,11 @@ def test_screws_place_a_part_by_its_holes() -> None:
     close(under.poses["b_link"], (60, 10, -4), ((0, -1, 0), (-1, 0, 0), (0, 0, -1)))
     with pytest.raises(cd.LayoutError, match="2 ways"):
         robot("  b: {part: block, on: lower, screws: [[3, 0], [3, 1]]}")
+    # a square pattern: two of its four holes leave the place open as well, all four only where it looks
+    with pytest.raises(cd.LayoutError, match="8 ways") as several:
+        robot("  b: {part: lidar_d70, on: lower, screws: [[2, 1], [4, 1]]}")
+    assert several.value.findings[0].hint.startswith("name the holes of all 4 bolts and say which way it looks")
+    robot("  b: {part: lidar_d70, on: lower, screws: [[2, 1], [4, 1], [2, -1], [4, -1]], points: forward}")
     with pytest.raises(cd.LayoutError, match="no attitude"):
         robot("  b: {part: block, on: lower, screws: [[3, 0], [3, 2]]}")
 
