@@ -47,8 +47,9 @@ def chosen_parts(name: str | None, layout_path: str | None, in_file: str | None 
 def _named(name: str, part: Part | None, known: Sequence[str]) -> Part:
     if part is None:
         near = difflib.get_close_matches(name, known, n=3)
-        raise UsageError(f"there is no part {name!r}" + (f"; did you mean {', '.join(near)}?" if near else "")
-                         + " - `chassis_describe parts` lists all; a part file is given by its path")
+        rest = (f"; there are: {', '.join(known)}" if len(known) <= 12 else
+                " - `chassis_describe parts` lists all; a part file is given by its path")
+        raise UsageError(f"there is no part {name!r}" + (f"; did you mean {', '.join(near)}?" if near else "") + rest)
     return part
 
 
