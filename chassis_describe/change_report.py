@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import math
+import os
 from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -55,9 +56,9 @@ def move_text(done: MoveResult, name: str, *, dry_run: bool) -> str:
     """What a move did, or (``dry_run``) would do."""
     if not done.patch:
         return f"{name} is there already; nothing was written\n"
-    head = done.patch + "\n" if dry_run else f"{done.path}: {name} moved\n"
+    head = done.patch if dry_run else f"{done.path}: {name} moved\n"
     along = "".join(f"{other} moves along: it mirrors {of}\n" for other, of in done.along)
-    tail = "nothing was written (--dry-run)\n" if dry_run else ""
+    tail = "\nnothing was written (--dry-run)\n" if dry_run else ""
     return f"{head}{along}\n{change_text(done.change)}{tail}"
 
 
@@ -86,7 +87,7 @@ def _blocks(change: Change) -> list[tuple[str, list[str]]]:
         ("frames that moved, against base_link", _moved_rows(change)),
         ("frames added", list(change.added)),
         ("frames removed", list(change.removed)),
-        ("frames renamed", [f"{old} is now {new}" for old, new in change.renamed]),
+        ("frames renamed", _renamed_rows(change.renamed)),
         ("figures", _figure_rows(change.changed)),
         ("findings gained", [_finding(f) for f in change.gained]),
         ("findings gone", [_finding(f, hint=False) for f in change.lost]),
@@ -108,6 +109,17 @@ def _moved_rows(change: Change) -> list[str]:
             rows.append(f"so the {len(groups[carried])} frames that stayed on the robot now count from elsewhere: {carried}")
             del groups[carried]
     return rows + [f"{_listed(frames)}: {words}" for words, frames in groups.items()]
+
+
+def _renamed_rows(renamed: Sequence[tuple[str, str]]) -> list[str]:
+    """One row each, or one for all where a prefix came, went or changed."""
+    if len(renamed) > 4:
+        old, new = (os.path.commonprefix([pair[k] for pair in renamed]) for k in (0, 1))
+        if all(a[len(old):] == b[len(new):] for a, b in renamed):
+            was = f"began with {old} before" if old else "had no prefix before"
+            now = f"begin with {new} now" if new else "have none now"
+            return [f"all {len(renamed)} {was} and {now}"]
+    return [f"{old} is now {new}" for old, new in renamed]
 
 
 def _listed(names: Sequence[str], most: int = 8) -> str:
@@ -154,7 +166,7 @@ def _play_rows(changed: Mapping[str, tuple[Any, Any]]) -> list[str]:
 
 
 def _play(play: Mapping[str, float]) -> str:
-    return f"{play['shift_mm']:.2f} mm and {play['twist_deg']:.2f}°"
+    return "turns freely" if play["twist_deg"] >= 180 else f"{play['shift_mm']:.2f} mm and {play['twist_deg']:.2f}°"
 
 
 def _load(contact: Any) -> str:

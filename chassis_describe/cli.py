@@ -178,6 +178,8 @@ def _change_commands(command: Callable[..., argparse.ArgumentParser]) -> None:
     sub.add_argument("--face", choices=("top", "under"), help="side of the deck")
     sub.add_argument("--dry-run", action="store_true", help="show the patch and write nothing")
     sub.add_argument("--json", action="store_true", help="for programs")
+    sub.epilog = ("The file is written only if the result reads and is what was asked for. Exit code: 1 when findings of "
+                  "severity error were gained, else 0. Standard input is no file to move in.")
 
     sub = command("compare", _compare, "say what changed between two layouts, or since a git revision")
     sub.add_argument("new", metavar="NEW", nargs="?", help="the other layout; left out: LAYOUT itself, with other overlays")

@@ -134,7 +134,7 @@ def _moves(old: PlacedPart, new: PlacedPart, owners: Mapping[str, str]) -> list[
     same_support = (owners.get(a.on, a.on), a.seat, a.shaft, old.face) == (b.on, b.seat, b.shaft, new.face)
     words = []
     if not same_support:
-        words.append(f"from {_place(old)} to {_place(new)}")
+        words.append(f"from {_place(old).removeprefix('on ')} to {_place(new).removeprefix('on ')}")
     elif old.at is not None and new.at is not None:
         words += _steps((new.at[0] - old.at[0], new.at[1] - old.at[1]))
     words += _turn_words(math.degrees(new.turn - old.turn), below=new.face == "under")

@@ -154,7 +154,7 @@ def test_a_thing_renamed_while_base_link_moves_is_still_renamed() -> None:
     ("lidar", "points: back", "points: right", "quarter turn left"),
     ("lidar", "points: back", "points: forward", "half turn"),
     ("lidar", "points: back", "turn: 150", "30° right"),
-    ("lidar", "on: upper", "on: lower", "from on upper top at [0, 0] to on lower top at [0, 0]"),
+    ("lidar", "on: upper", "on: lower", "from upper top at [0, 0] to lower top at [0, 0]"),
     ("imu", "lift: 5", "lift: 8", "spacers of 8 mm instead of 5 mm"),
     ("imu", ", lift: 5", "", "off its spacers"),
     ("imu", "lift: 5", "lift: 5, offset: [0, 2.5, 0]", "2.5 mm left off its hole"),
@@ -196,6 +196,12 @@ def test_another_scan_height_asks_for_another_map() -> None:
     z = side(SCOUT).assembly.poses["laser_frame"].t[2] + 0.040  # base_link is the wheels' radius above the ground
     assert f"{z * 1e3:.0f} mm before, {z * 1e3 + 10:.0f} mm now" in told[0].because
     assert not [r for r in between(SCOUT, VARIANTS[1]).restart if r.action == "map again"]
+
+
+def test_a_prefix_is_one_row() -> None:
+    text = change_text(between(SCOUT, VARIANTS[-1]))
+    assert f"all {len(side(SCOUT).assembly.poses)} had no prefix before and begin with second_ now" in text
+    assert "is now" not in text
 
 
 def test_what_no_geometry_shows() -> None:

@@ -128,7 +128,7 @@ def test_from_a_deck_to_a_seat_the_word_becomes_a_turn(tmp_path: Path, capsys: p
     path = odd(tmp_path, "  a: {part: shelf, on: plate}\n  b: {part: block, on: roof, at: [4, 4], points: left}\n")
     assert main(["move", str(path), "b", "--on", "a.top", "--to", "0,0"]) in (0, 1)
     assert "b: {part: block, on: a.top, at: [0, 0], turn: 90}" in path.read_text()
-    assert "from on roof top at [4, 4] to on a.top" in capsys.readouterr().out
+    assert "from roof top at [4, 4] to a.top" in capsys.readouterr().out
     # a face means nothing on a seat: the reader says so, and nothing is written
     path.write_text(path.read_text().replace("on: a.top, at: [0, 0], turn: 90", "on: roof, face: under, at: [4, 4]"))
     before = path.read_text()

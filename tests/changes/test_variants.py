@@ -101,7 +101,7 @@ def test_with_and_without_the_mast(files: Path, capsys: pytest.CaptureFixture[st
     assert lidar["dxyz_mm"] == pytest.approx([0, 0, 73], abs=1e-9)
     assert {"maps", "laser_frame"} <= {r["consumer"] for r in change["restart"]}
     work = [w["words"] for w in change["work"]]
-    assert "from on upper top at [0, 0] to on mast_top top at [0, 0]" in work
+    assert "from upper top at [0, 0] to mast_top top at [0, 0]" in work
     assert "a new deck, above upper" in work
 
 
