@@ -103,7 +103,7 @@ def _extremes(points: Any) -> list[Vec2]:
     directions (Akl and Toussaint 1978)."""
     if len(points) > 200:
         angles = np.arange(32) * (2 * math.pi / 32)
-        far = points[np.unique(np.argmax(points @ np.stack([np.cos(angles), np.sin(angles)]), axis=0))]
+        far = points[sorted(set(np.argmax(points @ np.stack([np.cos(angles), np.sin(angles)]), axis=0).tolist()))]
         frame = np.array(convex_hull(map(tuple, far.tolist())))
         if len(frame) > 2:
             sides = np.roll(frame, -1, axis=0) - frame
@@ -112,4 +112,4 @@ def _extremes(points: Any) -> list[Vec2]:
                 inside &= dx * (points[:, 1] - y) - dy * (points[:, 0] - x) > 1e-12
             points = points[~inside]
     # Two routes to one corner may differ in the last bit, which would leave edges of no length.
-    return [(x, y) for x, y in np.unique(np.round(points, 12) + 0.0, axis=0).tolist()]
+    return sorted({(x, y) for x, y in (np.round(points, 12) + 0.0).tolist()})

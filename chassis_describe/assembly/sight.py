@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
+from functools import partial
 from typing import TYPE_CHECKING, NamedTuple, Union
 
 import numpy as np
@@ -128,7 +129,8 @@ def blockers_of(assembly: Assembly) -> Blockers:
                 owners.append(body.owner)
                 words.append(f"a standoff on {body.owner}" if body.role == "standoff" else body.owner)
         if link.plate is not None:
-            solids.append((Sheet(link.plate.polygon(_CHORDS), link.plate.thickness), pose))
+            plate = link.plate
+            solids.append((Sheet(partial(plate.polygon, _CHORDS), plate.thickness, plate.outline.bounds), pose))
             owners.append(link.owner)
             words.append(f"the plate of {link.owner}")
     return Blockers(scene_of(solids), tuple(owners), tuple(words))

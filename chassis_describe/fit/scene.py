@@ -3,7 +3,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -13,17 +13,12 @@ from chassis_describe.assembly.weigh import body_pose
 from chassis_describe.fit.plate_item import PlateItem
 from chassis_describe.space.overlap import gap, meets, penetration
 from chassis_describe.space.overlap_pairs import Crowd, deep_pairs, near_pairs
-from chassis_describe.space.overlap_plate import (
-    Prism,
-    hull_of,
-    plate_gap,
-    plate_meets,
-    plate_penetration,
-    plates_penetration,
-)
 from chassis_describe.space.pose import IDENTITY, Pose, Vec3, smallest_between
 from chassis_describe.space.solids import Cylinder
 from chassis_describe.tolerances import SAME_LENGTH
+
+if TYPE_CHECKING:
+    from chassis_describe.space.overlap_plate import Prism
 
 #: Who a body belongs to: a placement, a deck (its plate), or the standoffs on a deck.
 Owner = tuple[str, str]  # ("part" | "plate" | "standoff", name)
@@ -125,6 +120,10 @@ class Scene:
                     yield Clash(("plate", item.name), self.owners[k], depth, d, None, self.bodies[k])
         for n, item in enumerate(self.plates):
             for other in self.plates[:n]:
+                if not other.near(item):
+                    continue
+                from chassis_describe.space.overlap_plate import plates_penetration
+
                 depth, d = plates_penetration(other.plain, other.pose, item.plain, item.pose)
                 if depth > self.limit:
                     depth, d = self._drilled_plates(other, item, depth, d)
@@ -133,6 +132,8 @@ class Scene:
 
     def _drilled_plates(self, a: PlateItem, b: PlateItem, depth: float, d: Vec3) -> tuple[float, Vec3]:
         """Again with slots, where a tab may stand in one."""
+        from chassis_describe.space.overlap_plate import plates_penetration
+
         slotted, other = a.slotted(), b.slotted()
         if slotted is None and other is None:
             return depth, d
@@ -144,7 +145,7 @@ class Scene:
             return []
         r = np.array(item.pose.r).reshape(3, 3)
         local = (crowd.centres - np.array(item.pose.t)) @ r
-        x0, y0, x1, y1 = item.plain.bounds
+        x0, y0, x1, y1 = item.bounds
         low, high = (x0, y0, -item.plate.thickness), (x1, y1, 0.0)
         keep = np.ones(len(local), dtype=bool)
         for axis in (2, 0, 1):
@@ -154,6 +155,8 @@ class Scene:
 
     def in_plate(self, item: PlateItem, body: Body, pose: Pose) -> tuple[float, Vec3]:
         """Depth of a body in a plate, its holes counted where the body goes into the material without them."""
+        from chassis_describe.space.overlap_plate import plate_meets, plate_penetration
+
         depth, d = plate_penetration(item.plain, item.pose, body.solid, pose)
         if depth > self.limit:
             drilled = self._drilled_about(item, body, pose)
@@ -163,6 +166,8 @@ class Scene:
 
     def meets_plate(self, item: PlateItem, body: Body, pose: Pose) -> bool:
         """Whether a body is in a plate by more than the limit, without the depth."""
+        from chassis_describe.space.overlap_plate import plate_meets
+
         if not plate_meets(item.plain, item.pose, body.solid, pose, self.limit):
             return False
         drilled = self._drilled_about(item, body, pose)
@@ -171,6 +176,8 @@ class Scene:
     def _drilled_about(self, item: PlateItem, body: Body, pose: Pose) -> Prism | None:
         if not (item.plate.holes or item.plate.slots):
             return None
+        from chassis_describe.space.overlap_plate import hull_of
+
         shadow = hull_of(body.solid, item.pose.inverse() @ pose).slice(-item.plate.thickness, 0.0)
         return item.drilled_for(shadow.buffer(-self.limit))
 
@@ -235,6 +242,8 @@ class Scene:
     def _wheels_clear(self, moving: frozenset[str], shift: Pose) -> bool:
         for name, (solid, pose, motor) in self.wheels.items():
             if name in moving:
+                from chassis_describe.space.overlap_plate import plate_gap
+
                 pose = shift @ pose
                 near = self.meeting(Crowd([solid], [pose]), 0, self._others(moving), self.wheel_gap)
                 rest = [(self.bodies[k], self.poses[k]) for k in near if self.owners[k] != ("part", motor)]

@@ -14,7 +14,6 @@ from chassis_describe.fit.scene import Owner, Scene, scene_of
 from chassis_describe.fit.words import mm
 from chassis_describe.space.overlap import gap, penetration
 from chassis_describe.space.overlap_pairs import Crowd
-from chassis_describe.space.overlap_plate import plate_gap
 from chassis_describe.space.pose import IDENTITY, Pose, smallest_between
 from chassis_describe.space.solids import Cylinder
 from chassis_describe.tolerances import SAME_LENGTH
@@ -65,6 +64,8 @@ def _near(scene: Scene, wheel: WheelFacet, least: float) -> Iterable[tuple[Owner
     swept = Body(wheel.placement, "wheel", solid, IDENTITY, 0.0, None, wheel.mark)
     for item in scene.plates:
         if scene.near_plate(item, crowd, least):
+            from chassis_describe.space.overlap_plate import plate_gap
+
             distance = plate_gap(item.plain, item.pose, solid, pose, least)
             if distance < least - SAME_LENGTH and not (distance == 0.0
                                                        and scene.in_plate(item, swept, pose)[0] > scene.limit):

@@ -90,7 +90,7 @@ def slabs_of(curves: Curves, apart: float = 0.0) -> Slabs:
     For moments every slab counts, be it narrow as rounding. For connection and extent, corners less than ``apart`` from
     one another in x are taken as one: in slabs that narrow the order of steep pieces is chance.
     """
-    xs: Array = np.unique(np.concatenate([curves.xa, curves.xb, *_crossings(curves)]))
+    xs: Array = np.array(sorted(set(np.concatenate([curves.xa, curves.xb, *_crossings(curves)]).tolist())))
     group: Array = np.concatenate([[0], np.cumsum(np.diff(xs) > apart)])
     low, high = group[np.searchsorted(xs, curves.xa)], group[np.searchsorted(xs, curves.xb)]
     xs = xs[np.searchsorted(group, np.arange(group[-1] + 1))]

@@ -29,10 +29,33 @@ RAY_EDGE = 2e-5
 
 @dataclass(frozen=True)
 class Sheet:
-    """A flat plate: ``region`` (shapely polygon or multipolygon in x, y) from z = -thickness to z = 0."""
+    """A flat plate from z = -thickness to z = 0.
 
-    region: Any
+    ``shape``: its region in x and y (a shapely polygon or multipolygon), or a function that makes it when something
+    first comes near; ``around``: bounds of that region (x low, y low, x high, y high), where they are known before.
+    """
+
+    shape: Any
     thickness: float
+    around: tuple[float, float, float, float] | None = None
+
+    @cached_property
+    def region(self) -> Any:
+        """The region in x and y, made on first use."""
+        return self.shape() if callable(self.shape) else self.shape
+
+    @property
+    def bounds(self) -> tuple[float, float, float, float]:
+        """A box around the region: x low, y low, x high, y high."""
+        if self.around is not None:
+            return self.around
+        x0, y0, x1, y1 = self.region.bounds
+        return (x0, y0, x1, y1)
+
+    def near(self, x: float, y: float, margin: float) -> bool:
+        """Whether a point is within ``margin`` of those bounds."""
+        x0, y0, x1, y1 = self.bounds
+        return x0 - margin < x < x1 + margin and y0 - margin < y < y1 + margin
 
     @cached_property
     def ray_edges(self) -> Array:
@@ -101,7 +124,9 @@ class Scene:
             found += group.which[inside].tolist()
         for placed in self.sheets:
             x, y, z = placed.pose.inverse().point(point)
-            if -placed.sheet.thickness + depth < z < -depth and in_region(placed.sheet.region, x, y, depth):
+            sheet = placed.sheet
+            if (-sheet.thickness + depth < z < -depth and sheet.near(x, y, max(-depth, 0.0))
+                    and in_region(sheet.region, x, y, depth)):
                 found.append(placed.which)
         return sorted(found)
 

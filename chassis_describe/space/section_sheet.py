@@ -45,7 +45,7 @@ def _sheet_section(placed: PlacedSheet) -> Array:
             return np.zeros((0, 4))
         return _lifted(placed, ring_edges(sheet.region), lambda xy: np.full(len(xy), z))
     wx, wy = nx / across, ny / across
-    x0, y0, x1, y1 = sheet.region.bounds
+    x0, y0, x1, y1 = sheet.bounds
     us = [wx * x + wy * y for x in (x0, x1) for y in (y0, y1)]
     if abs(nz) < _SQUARE:
         if not min(us) + SKIN < d / across < max(us) - SKIN:
@@ -75,7 +75,7 @@ def _strips(placed: PlacedSheet, wx: float, wy: float, u: float) -> Array:
     """A sheet that stands square to the plane: a rectangle for each piece of the cutting line that is in the region."""
     from shapely.geometry import LineString
 
-    x0, y0, x1, y1 = placed.sheet.region.bounds
+    x0, y0, x1, y1 = placed.sheet.bounds
     far = 1.0 + max(abs(v) for v in (x0, y0, x1, y1)) * 2
     line = placed.sheet.region.intersection(LineString([(u * wx + far * wy, u * wy - far * wx),
                                                         (u * wx - far * wy, u * wy + far * wx)]))

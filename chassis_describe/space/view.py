@@ -48,7 +48,7 @@ def cast(scene: Scene, rays: Array, reach: float = math.inf) -> Hits:
             for j in range(0, len(ray), _BATCH // 8):
                 _note(distance, index, k + ray[j:j + _BATCH // 8], group, solid[j:j + _BATCH // 8], rays, meet, reach)
     for placed in scene.sheets:
-        x0, y0, x1, y1 = placed.sheet.region.bounds
+        x0, y0, x1, y1 = placed.sheet.bounds
         middle = placed.pose.point(((x0 + x1) / 2, (y0 + y1) / 2, -placed.sheet.thickness / 2))
         around = math.hypot(x1 - x0, y1 - y0, placed.sheet.thickness) / 2
         if not _in_cone(cone, np.array([middle]), np.array([around]), reach)[0]:
@@ -139,7 +139,7 @@ def _meet_sheet(placed: PlacedSheet, rays: Array) -> Array:
     """Distance at which each ray enters a sheet (m,), inf where it does not."""
     r = np.array(placed.pose.r).reshape(3, 3)
     o, d = -np.array(placed.pose.t) @ r, rays @ r
-    x0, y0, x1, y1 = placed.sheet.region.bounds
+    x0, y0, x1, y1 = placed.sheet.bounds
     low_corner, high_corner = np.array([x0, y0, -placed.sheet.thickness]), np.array([x1, y1, 0.0])
     half = np.broadcast_to((high_corner - low_corner) / 2, d.shape)
     low, high = _meet_boxes(np.broadcast_to(o - (low_corner + high_corner) / 2, d.shape), d, half)
