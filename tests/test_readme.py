@@ -54,6 +54,8 @@ def test_the_commands_of_the_first_hour_run(tmp_path: Path, monkeypatch: pytest.
     for number, text in enumerate(b for b in BLOCKS if b.startswith("parts:")):
         (tmp_path / ("my_parts.yaml" if number == 0 else f"my_parts_{number}.yaml")).write_text(text)
     (tmp_path / "upper.yaml").write_text(next(b for b in BLOCKS if b.startswith("decks:")))
+    (tmp_path / "draught_scout.yaml").write_text((TOP / "config" / "draught_scout.yaml").read_text())
+    (tmp_path / "mast.yaml").write_text(next(b for b in BLOCKS if b.startswith("# mast.yaml")))
     ran = 0
     for command in COMMANDS:
         words = shlex.split(command)
