@@ -71,8 +71,11 @@ class Revision:
 
 
 def _git(folder: str, *arguments: str) -> subprocess.CompletedProcess[bytes]:
+    # A hook that git runs is told of its repository by names relative to another folder than ours.
+    environment = {k: v for k, v in os.environ.items() if k not in ("GIT_DIR", "GIT_WORK_TREE", "GIT_INDEX_FILE", "GIT_PREFIX")}
     try:
-        return subprocess.run(["git", "-C", folder, *arguments], capture_output=True, stdin=subprocess.DEVNULL, check=False)
+        return subprocess.run(["git", "-C", folder, *arguments], capture_output=True, stdin=subprocess.DEVNULL, check=False,
+                              env=environment)
     except OSError as error:
         raise UsageError(f"git can't be run ({error.strerror}); git:REV needs it") from error
 

@@ -324,6 +324,13 @@ def test_from_another_folder_and_when_files_have_gone(repository: Path, monkeypa
     assert capsys.readouterr().out == "nothing changed\n"
 
 
+def test_inside_a_hook_of_git(repository: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    # githooks(5): GIT_DIR may be exported, relative to the top of the work tree
+    monkeypatch.setenv("GIT_DIR", ".git")
+    assert main(["compare", "git:HEAD~1", "robots/scout.yaml"]) == 0
+    assert "1 hole forward" in capsys.readouterr().out
+
+
 @pytest.mark.parametrize(("old", "word"), [
     ("git:no_such_branch", "no_such_branch"), ("git:HEAD:robots/other.yaml", "no such file"), ("git:", "git:REV"),
     ("git:--output=x", "git:REV"), ("git:HEAD:robots", "folder")])

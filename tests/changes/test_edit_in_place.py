@@ -246,3 +246,35 @@ def test_whole_steps_there_and_back_keep_the_spelling(value: Decimal, step: int)
     there = number_like(old, value + step)
     assert Decimal(there) == value + step
     assert number_like(there, value) == old
+
+
+# ------------------------------------------------------------------------------------------------------- single oddities
+PLAIN = """layout: 1
+robot: odd_robot
+parts: {block: {mass: 20, bodies: [{box: [9, 9, 9]}], bolts: [[0, 0]]}}
+decks: {plate: {outline: {rectangle: [600, 400]}, thickness: 4, material: birch plywood}}
+placements:"""
+SHARED = "\n  z: &z {part: block, on: plate, at: &p [9, 9]}\n"
+
+
+@pytest.mark.parametrize(("before", "after"), [
+    (" {a: {part: block, on: plate, at: [1, 2,],},}", " {a: {part: block, on: plate, at: [3, 1,],},}"),
+    ("\n  ? a\n  : part: block\n    on: plate\n", "\n  ? a\n  : part: block\n    on: plate\n    at: [2, -1]\n"),
+    ("\n  &k a: {part: block, on: plate}\n", "\n  &k a: {part: block, on: plate, at: [2, -1]}\n"),
+    ("\n  a: {part: block,\n      on: plate # c\n     }\n", "\n  a: {part: block,\n      on: plate, at: [2, -1] # c\n     }\n"),
+    ("\n  a:\n    part: block\n    on: plate\n    at:\n      - &x 1\n      - &y -2   # c\n",
+     "\n  a:\n    part: block\n    on: plate\n    at:\n      - &x 3\n      - &y -3   # c\n"),
+    # YAML 1.1, 5.4: next line and line separator are line breaks too
+    ("\n  a:\n    part: block\n    on: plate # x\x85    turn: 0\n",
+     "\n  a:\n    part: block\n    on: plate # x\x85    at: [2, -1]\x85    turn: 0\n"),
+    ("\n  a:\n    part: block # a\u2028    on: plate\n", "\n  a:\n    part: block # a\u2028    on: plate\n    at: [2, -1]\n"),
+    ("\n  a: {'part': \"block\", 'on': 'plate'}\n", "\n  a: {'part': \"block\", 'on': 'plate', 'at': [2, -1]}\n"),
+    ("\n  a: {part: block, on: plate}\n...\n", "\n  a: {part: block, on: plate, at: [2, -1]}\n...\n"),
+    ("\n  a:\n    note: |\n      hi\n    on: plate\n    part: block\n",
+     "\n  a:\n    note: |\n      hi\n    on: plate\n    part: block\n    at: [2, -1]\n"),
+    (f"{SHARED}  a: {{<<: *z}}\n", f"{SHARED}  a: {{<<: *z, at: [11, 8]}}\n"),
+    (f"{SHARED}  a:\n    note: x\n    <<: *z\n", f"{SHARED}  a:\n    note: x\n    <<: *z\n    at: [11, 8]\n"),
+    (f"{SHARED}  a: {{at: *p , part: block, on: plate}}\n", f"{SHARED}  a: {{at: [11, 8] , part: block, on: plate}}\n"),
+])
+def test_single_oddities(before: str, after: str) -> None:
+    assert moved((PLAIN + before).encode(), "a", 2, -1).decode() == PLAIN + after
