@@ -2,7 +2,6 @@
 from __future__ import annotations
 
 import math
-import os
 from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -114,12 +113,18 @@ def _moved_rows(change: Change) -> list[str]:
 def _renamed_rows(renamed: Sequence[tuple[str, str]]) -> list[str]:
     """One row each, or one for all where a prefix came, went or changed."""
     if len(renamed) > 4:
-        old, new = (os.path.commonprefix([pair[k] for pair in renamed]) for k in (0, 1))
+        old, new = (_beginning([pair[k] for pair in renamed]) for k in (0, 1))
         if all(a[len(old):] == b[len(new):] for a, b in renamed):
             was = f"began with {old} before" if old else "had no prefix before"
             now = f"begin with {new} now" if new else "have none now"
             return [f"all {len(renamed)} {was} and {now}"]
     return [f"{old} is now {new}" for old, new in renamed]
+
+
+def _beginning(names: Sequence[str]) -> str:
+    """What all of them begin with: what the first and the last of the alphabet share."""
+    first, last = min(names), max(names)
+    return first[: next((k for k, (a, b) in enumerate(zip(first, last)) if a != b), len(first))]
 
 
 def _listed(names: Sequence[str], most: int = 8) -> str:
