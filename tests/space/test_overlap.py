@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from chassis_describe.space.overlap import gap, penetration
+from chassis_describe.space.overlap import gap, meets, penetration
 from chassis_describe.space.overlap_convex import overlaps_along, spread
 from chassis_describe.space.overlap_pairs import Crowd, deep_pairs, near_pairs
 from chassis_describe.space.pose import IDENTITY, Pose, from_rpy
@@ -36,6 +36,20 @@ def _random_pair(rng: np.random.Generator) -> tuple[Solid, Pose, Solid, Pose]:
 
 def _moved(pose: Pose, by: tuple[float, float, float], k: float) -> Pose:
     return Pose(pose.r, tuple(t + k * d for t, d in zip(pose.t, by)))
+
+
+def test_boxes_turned_by_quarters_meet_where_they_are_deep() -> None:
+    """The short way for boxes along the axes says what their depth says."""
+    rng = np.random.default_rng(7)
+    seen = set()
+    for _ in range(200):
+        (a, b), limit = (Box(tuple(rng.uniform(0.01, 0.2, 3).tolist())) for _ in range(2)), 1e-4
+        pose_a, pose_b = (Pose(from_rpy(*(rng.integers(-2, 3, 3) * math.pi / 2).tolist()),
+                               tuple(rng.uniform(-0.1, 0.1, 3).tolist())) for _ in range(2))
+        depth = penetration(a, pose_a, b, pose_b)[0]
+        assert meets(a, pose_a, b, pose_b, limit) == (depth > limit)
+        seen.add(depth > limit)
+    assert seen == {True, False}
 
 
 def test_boxes_and_balls_by_hand() -> None:
