@@ -51,8 +51,7 @@ class MeshVisual(NamedTuple):
     mark: Mark
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Link:
+class Link(NamedTuple):
     """A frame with or without geometry. ``plate`` is the deck's true plate, from z = -thickness to 0 in the link."""
 
     name: str
@@ -64,8 +63,7 @@ class Link:
     mark: Mark | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Joint:
+class Joint(NamedTuple):
     """``pose`` is the child frame in the parent frame. Continuous joints turn about ``axis`` (child frame)."""
 
     name: str
@@ -78,8 +76,7 @@ class Joint:
     velocity: float | None = None  # rad/s, from the motor's no-load speed
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DeckFacet:
+class DeckFacet(NamedTuple):
     """A deck in place."""
 
     deck: Deck
@@ -120,8 +117,7 @@ class PlacedPart:
         return self.placement.mark
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SensorFacet:
+class SensorFacet(NamedTuple):
     """A sensor in place. ``frame``: the link at the sensing origin (REP-103); ``message_frame``: what headers carry.
 
     ``optical_frame`` is None but for image sensors whose driver leaves the frames to us.
@@ -137,8 +133,7 @@ class SensorFacet:
     mark: Mark
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WheelFacet:
+class WheelFacet(NamedTuple):
     """A wheel on a shaft. ``axis`` is the true outward shaft direction in base_link, ``centre`` the wheel's middle."""
 
     placement: str
@@ -156,8 +151,7 @@ class WheelFacet:
     mark: Mark
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CasterFacet:
+class CasterFacet(NamedTuple):
     """A caster. ``centre``: the ball's, or the axle's of a swivel caster when trailing, in base_link; ``axis`` the axle."""
 
     placement: str
@@ -182,8 +176,7 @@ class DriveFacet:
     wheel_base: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HoleRef:
+class HoleRef(NamedTuple):
     """A hole that something uses: lattice hole ``[i, j]`` or drilled hole number; centre in the deck's (or seat's) plane."""
 
     on: str  # deck name, or "placement.seat"
