@@ -195,7 +195,7 @@ def _named(old: Sequence[Any] | None, new: Sequence[Any] | None, name: Callable[
 def _figure(name: str, old: Any, new: Any) -> list[str]:
     frame, dot, figure = name.rpartition(".")
     label = frame if dot else _NAMES.get(name, name.replace("_", " "))
-    if name == "inertia" or figure == "blocked_deg":
+    if name == "inertia" or figure in ("blocked_deg", "blocked_by"):
         return []  # follows from what stands beside it; in the JSON for those who need it
     if (old is None or new is None) and frame != "ros":
         return _came_or_went(frame, figure, label, old, new)

@@ -30,15 +30,15 @@ def read(path: str | Path, *, text: str | bytes | None = None, overlays: Sequenc
 
 
 def assemble(layout: Layout, *, prefix: str | None = None) -> Assembly:
-    """Put the robot together; ``prefix`` instead of the layout's own. Raises LayoutError where it can't be.
+    """Put the robot together; ``prefix`` instead of the layout's own, "" for none. Raises LayoutError where it can't be.
 
-    Raises UsageError for a prefix that no frame may begin with: tf2 takes no leading slash, ROS names no dash.
+    Raises UsageError for a prefix that the layout would not be let have either.
     """
     from chassis_describe.assembly.place import assemble as put_together
+    from chassis_describe.layout.names import PREFIX_PATTERN, PREFIX_WORDS, better_prefix
 
-    if prefix and not (re.fullmatch(r"[A-Za-z][A-Za-z0-9_]*", prefix) and "__" not in prefix):
-        raise UsageError(f"the prefix {prefix!r} is not accepted; write letters and digits with an underscore at the end, "
-                         "like 'robot1_'")
+    if prefix and not re.fullmatch(PREFIX_PATTERN, prefix):
+        raise UsageError(f"the prefix {prefix!r} is not accepted; write `{better_prefix(prefix)}`: {PREFIX_WORDS}")
     return put_together(layout, prefix=prefix)
 
 

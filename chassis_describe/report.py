@@ -24,7 +24,7 @@ def finding_data(item: Finding) -> dict[str, Any]:
     """One finding for JSON."""
     data: dict[str, Any] = {
         "code": item.code, "severity": item.severity.value, "message": item.message, "hint": item.hint,
-        "where": [{"file": m.file, "line": m.line, "column": m.column, "path": m.where} for m in item.where],
+        "where": [{"file": _file(m), "line": m.line, "column": m.column, "path": m.where} for m in item.where],
         "of": list(item.of), "measured": item.measured, "allowed": item.allowed, "unit": item.unit}
     if item.accepted is not None:
         data["accepted"] = item.accepted
@@ -53,10 +53,13 @@ def _paragraph(item: Finding, colour: bool) -> str:
 
 def _place(mark: Mark) -> str:
     """File, line, column and path of names; the built-in catalogue without the folders that it is installed in."""
-    text = str(mark)
-    if mark.file.startswith(_OWN):
-        text = f"built-in {text[len(_OWN):]}"
+    text = str(mark._replace(file=_file(mark)))
     return f"{text}  {mark.where}" if mark.where else text
+
+
+def _file(mark: Mark) -> str:
+    """The file of a mark; one of the built-in catalogue is ``built-in catalogue/sensors.yaml`` wherever it is installed."""
+    return f"built-in {mark.file[len(_OWN):]}" if mark.file.startswith(_OWN) else mark.file
 
 
 def count_text(items: Sequence[Finding]) -> str:
@@ -130,8 +133,7 @@ def _towards(edge: Sequence[str], feet: Mapping[str, Sequence[float]], touching:
 def _sight_rows(summary: Mapping[str, Any]) -> list[tuple[str, str]]:
     rows = []
     for frame, lidar in summary["lidars"].items():
-        names = sorted({n for arc in lidar["arcs"] for n in arc[2]})
-        by = f" by {_some(names)}" if names else ""
+        by = f" by {_some(lidar['blocked_by'])}" if lidar["blocked_by"] else ""
         rows.append((frame, f"{lidar['blocked_deg']:.1f}° of its scan blocked{by}"))
         layers = [layer["covered_percent"] for layer in lidar.get("layers") or ()]
         if any(layers):

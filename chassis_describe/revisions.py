@@ -69,6 +69,14 @@ class Revision:
             raise OSError(f"there was no such file in git revision {self.rev}")
         return done.stdout
 
+    def holds(self, path: str) -> bool:
+        """Whether there was such a file then (outside the repository: whether there is one now)."""
+        try:
+            self(path)
+        except OSError:
+            return False
+        return True
+
 
 def _git(folder: str, *arguments: str) -> subprocess.CompletedProcess[bytes]:
     # A hook that git runs is told of its repository by names relative to another folder than ours.

@@ -11,6 +11,8 @@ import pytest
 
 import chassis_describe as cd
 from chassis_describe.cli import main
+from chassis_describe.findings import finding
+from chassis_describe.report import finding_data
 
 TOP = Path(__file__).resolve().parents[1]
 DEMO = TOP / "config" / "draught_scout.yaml"
@@ -81,8 +83,8 @@ def test_layout_errors_exit_2_with_the_same_objects(capsys: pytest.CaptureFixtur
 @pytest.mark.parametrize("arguments", [["check", "absent.yaml"], ["check"], ["frames", str(DEMO), "--from", "lasr_frame"],
                                        ["holes", str(DEMO), "loer"], ["parts", "lidr"], ["nonsense"],
                                        ["urdf", str(DEMO), "--visual", "wire"],
-                                       ["urdf", str(DEMO), "--prefix", "/scout/"],
-                                       ["urdf", str(DEMO), "--prefix", "2nd_"]])
+                                       ["frames", str(DEMO), "--from", "lidar"],
+                                       ["frames", str(DEMO), "--from", "upper"]])
 def test_unusable_arguments_exit_2_with_a_hint(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> None:
     assert main(arguments) == 2
     said = capsys.readouterr().err
@@ -92,7 +94,45 @@ def test_unusable_arguments_exit_2_with_a_hint(arguments: list[str], capsys: pyt
         assert "laser_frame" in said
     if "loer" in arguments:
         assert "lower" in said
+    if "lidar" in arguments:
+        assert "a placement" in said
+        assert "frames are lidar_link, laser_frame" in said
+    if "upper" in arguments:
+        assert "is a deck, not a frame; its frame is upper_link" in said
 
+
+@pytest.mark.parametrize(("prefix", "better"), [
+    ("/scout/", "scout_"), ("2nd_", "robot_2nd_"), ("Robot1", "robot1_"), ("Left_", "left_"), ("left", "left_"), ("a__b_", "a_b_"),
+    ("r-1_", "r_1_"), ("_", "robot_"), ("left_", None), ("r2_d2_", None)])
+def test_one_rule_for_prefixes_on_the_command_line_and_in_layouts(prefix: str, better: str | None, tmp_path: Path,
+                                                                  capsys: pytest.CaptureFixture[str]) -> None:
+    text = DEMO.read_text()
+    assert text.count("ros:\n") == 1
+    within = tmp_path / "within.yaml"
+    within.write_text(text.replace("ros:\n", f"ros:\n  prefix: '{prefix}'\n"))
+    for arguments in (["urdf", str(DEMO), "--prefix", prefix], ["urdf", str(within)]):
+        assert main(arguments) == (0 if better is None else 2)
+        streams = capsys.readouterr()
+        if better is None:
+            assert f'name="{prefix}base_link"' in streams.out
+        else:
+            assert f"write `{better}`" in streams.err
+    if better is not None:
+        assert main(["urdf", str(DEMO), "--prefix", better]) == 0
+
+
+def test_a_waiver_of_something_that_does_not_exist_says_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    layout = tmp_path / "one_bolt.yaml"
+    layout.write_text(f"{DEMO.read_text()}checks: {{accept: [{{finding: not-fixed, of: [lidr], because: trial}}]}}\n")
+    main(["check", str(layout), "--json"])
+    unused = next(f for f in json.loads(capsys.readouterr().out)["findings"] if f["code"] == "accept-unused")
+    assert "nothing is called lidr, did you mean lidar?" in unused["hint"]
+
+
+def test_places_in_the_built_in_catalogue_are_the_same_wherever_it_is_installed() -> None:
+    mark = next(iter(cd.assemble(cd.read(DEMO)).parts.values())).part.mark
+    assert finding_data(finding("not-fixed", "x", where=[mark]))["where"][0]["file"] == f"built-in catalogue/{Path(mark.file).name}"
+    assert Path(mark.file).is_file()
 
 def test_frames_in_four_forms(capsys: pytest.CaptureFixture[str]) -> None:
     import yaml

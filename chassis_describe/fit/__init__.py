@@ -10,9 +10,9 @@ from chassis_describe.fit.clear import space_kept_clear
 from chassis_describe.fit.edges import edges_of_holes
 from chassis_describe.fit.ground import GROUND_CHECKS
 from chassis_describe.fit.mass import frames_unique, links_have_mass, numbers_plausible, weighed_agrees
-from chassis_describe.fit.meshes import meshes_fit
+from chassis_describe.fit.meshes import meshes_fit, meshes_there
 from chassis_describe.fit.overlap import bodies_overlap
-from chassis_describe.fit.plates import decks_whole
+from chassis_describe.fit.plates import decks_whole, drilled_in_plate, skips_needed
 from chassis_describe.fit.sight import SIGHT_CHECKS
 from chassis_describe.fit.standoffs import decks_held, standoffs_on_holes
 from chassis_describe.fit.waivers import accepted
@@ -26,8 +26,8 @@ _ORDER = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.NOTE: 2}
 #: Every rule, in the order in which they are asked.
 CHECKS: tuple[Check, ...] = (
     bolts_on_holes, standoffs_on_holes, holes_shared, screws_pass, held_at_all, decks_held, edges_of_holes,
-    decks_whole, bodies_overlap, space_kept_clear, wheels_turn, links_have_mass, weighed_agrees, numbers_plausible,
-    meshes_fit, frames_unique, *GROUND_CHECKS, *SIGHT_CHECKS)
+    decks_whole, skips_needed, drilled_in_plate, bodies_overlap, space_kept_clear, wheels_turn, links_have_mass, weighed_agrees, numbers_plausible,
+    meshes_there, meshes_fit, frames_unique, *GROUND_CHECKS, *SIGHT_CHECKS)
 
 
 def check(assembly: Assembly, checks: Sequence[Check] | None = None) -> list[Finding]:
@@ -35,7 +35,7 @@ def check(assembly: Assembly, checks: Sequence[Check] | None = None) -> list[Fin
     found: dict[Finding, None] = {}
     for rule in CHECKS if checks is None else checks:
         found.update(dict.fromkeys(rule(assembly)))
-    return sorted(accepted(found, assembly.layout.waivers), key=_place)
+    return sorted(accepted(found, assembly.layout.waivers, (*assembly.decks, *assembly.parts, *assembly.poses)), key=_place)
 
 
 def _place(item: Finding) -> tuple[int, bool, str, int, int, str, tuple[str, ...]]:

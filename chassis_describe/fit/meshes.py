@@ -1,18 +1,44 @@
-"""Meshes beside the solids of their part: an STL has no unit, and drawing programs count in millimetres."""
+"""Meshes of parts: whether their files are there, and of a size like the solids beside them (an STL has no unit)."""
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Iterable
 
 from chassis_describe.assembly.describe import bounds
 from chassis_describe.assembly.model import Assembly, Link, MeshVisual
 from chassis_describe.findings import Finding, finding
+from chassis_describe.fit.words import listing
+from chassis_describe.source import Mark
 
 #: A mesh this many times larger or smaller than the solids of its part has another unit (our choice).
 UNLIKE = 8.0
 #: Metres in the units that meshes are drawn in.
 _UNITS = ((1e-3, "millimetres"), (1e-2, "centimetres"), (0.0254, "inches"), (1.0, "metres"))
 _VERTEX = re.compile(rb"vertex\s+(\S+)\s+(\S+)\s+(\S+)")
+
+
+def meshes_there(assembly: Assembly) -> Iterable[Finding]:
+    """``mesh-missing``: a file that can't be copied into the package, once for each part that names it."""
+    for file, mesh, owners in mesh_files(assembly):
+        if os.path.isfile(file) and os.access(file, os.R_OK):
+            continue
+        why = "can't be read" if os.path.isfile(file) else "is no file" if os.path.exists(file) else "is not there"
+        yield finding("mesh-missing", f"the mesh {file} of {listing(owners)} {why}", where=[mesh.mark], of=owners,
+                      hint="a mesh's path starts at the file that names it; without one, the solids are drawn")
+
+
+def mesh_files(assembly: Assembly) -> Iterable[tuple[str, MeshVisual, tuple[str, ...]]]:
+    """Each mesh on the disk that the layout's parts name: its file, where it stands, the placements that bring it."""
+    found: dict[tuple[str, Mark], tuple[MeshVisual, list[str]]] = {}
+    for link in assembly.links:
+        for mesh in link.meshes:
+            if not mesh.file.startswith("package://"):
+                owners = found.setdefault((mesh.file, mesh.mark), (mesh, []))[1]
+                if link.owner not in owners:
+                    owners.append(link.owner)
+    for (file, _), (mesh, owners) in found.items():
+        yield file, mesh, tuple(owners)
 
 
 def meshes_fit(assembly: Assembly) -> Iterable[Finding]:
@@ -49,7 +75,7 @@ def _largest_extent(mesh: MeshVisual) -> float | None:
         with open(mesh.file, "rb") as file:
             data = file.read()
     except OSError:
-        return None  # compile says so
+        return None  # `mesh-missing` says so
     count = int.from_bytes(data[80:84], "little")
     if len(data) == 84 + 50 * count and count:  # binary: 80 bytes, a count, 50 bytes for each triangle
         rows = np.frombuffer(data, dtype=np.uint8, offset=84).reshape(count, 50)[:, 12:48]

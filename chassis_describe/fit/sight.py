@@ -10,7 +10,7 @@ from chassis_describe.findings import Finding, finding
 from chassis_describe.fit.sight_camera import camera_sees_robot
 from chassis_describe.fit.sight_lidar import scan_level, scan_on_floor, view_blocked
 from chassis_describe.fit.sight_ranger import cone_on_floor, cone_on_robot
-from chassis_describe.fit.sight_words import marks_of
+from chassis_describe.fit.sight_words import blockers_in_words, marks_of
 from chassis_describe.fit.words import listing
 
 #: Kinds that look out through what surrounds their origin.
@@ -39,14 +39,15 @@ def origin_inside(assembly: Assembly) -> Iterator[Finding]:
 
 def sight_summary(assembly: Assembly) -> dict[str, Any]:
     """``lidars``, ``cameras`` and ``rangers`` of the summary, by frame. Distances in metres along the floor, None where
-    none is seen; ``layers`` only for 3D lidars. Of cameras that are not judged (no field of view given, or a fisheye's)
+    none is seen; ``layers`` only for 3D lidars; ``arcs`` hold names,
+    ``blocked_by`` words for people. Of cameras that are not judged (no field of view given, or a fisheye's)
     both figures are None.
     """
     sight = assembly.sight
     lidars: dict[str, Any] = {}
     for frame, lidar in sight.lidars.items():
         lidars[frame] = {"arcs": [[a.start, a.end, list(a.owners)] for a in lidar.arcs],
-                         "blocked_deg": math.degrees(lidar.blocked)}
+                         "blocked_deg": math.degrees(lidar.blocked), "blocked_by": blockers_in_words(lidar.arcs)}
         if lidar.layers:
             lidars[frame]["layers"] = [{"elevation_deg": math.degrees(layer.elevation),
                                         "covered_percent": 100 * layer.covered} for layer in lidar.layers]

@@ -1,17 +1,20 @@
 """Findings that the builder accepts, with the reason (``checks: accept:``)."""
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import replace
+from difflib import get_close_matches
 
 from chassis_describe.findings import Finding, Severity, finding
 from chassis_describe.layout.model import Waiver
 
 
-def accepted(findings: Iterable[Finding], waivers: tuple[Waiver, ...]) -> list[Finding]:
+def accepted(findings: Iterable[Finding], waivers: tuple[Waiver, ...],
+             names: Collection[str]) -> list[Finding]:
     """The findings, accepted ones turned into notes that carry the reason; waivers that match nothing are reported.
 
-    A waiver matches a finding of its code that is about all the names under its ``of`` (and maybe about more).
+    ``names``: what findings can be about, decks, placements and frames. A waiver matches a finding of its code that is
+    about all the names under its ``of`` (and maybe about more).
     """
     used: set[int] = set()
     out: list[Finding] = []
@@ -27,5 +30,13 @@ def accepted(findings: Iterable[Finding], waivers: tuple[Waiver, ...]) -> list[F
         if n not in used:
             of = f" of {', '.join(waiver.of)}" if waiver.of else ""
             out.append(finding("accept-unused", f"nothing to accept: there is no {waiver.finding}{of}",
-                               hint="take the waiver out, or correct its names", where=[waiver.mark], of=waiver.of))
+                               hint=_hint(waiver, names), where=[waiver.mark], of=waiver.of))
     return out
+
+
+def _hint(waiver: Waiver, names: Collection[str]) -> str:
+    """What to do with a waiver that matches nothing; names in it that nothing has come first."""
+    unknown = [name for name in waiver.of if name not in names]
+    near = {n: get_close_matches(n, names, n=1) for n in unknown}
+    said = [f"nothing is called {n}" + (f", did you mean {near[n][0]}?" if near[n] else "") for n in unknown]
+    return "; ".join([*said, "take the waiver out, or correct its names"])

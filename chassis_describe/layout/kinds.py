@@ -5,6 +5,7 @@ A reader returns None after it has reported what is wrong; otherwise the value, 
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from typing import Any
 
 from chassis_describe import units
@@ -227,11 +228,11 @@ class Bool(Type):
 
 
 class Text(Type):
-    """Text; with a ``pattern`` it has to match, ``say`` names what the pattern wants."""
+    """Text; with a ``pattern`` it has to match, ``say`` names what it wants, ``better`` makes a text that does."""
 
     def __init__(self, words: str = "text", *, pattern: str | None = None, say: str = "a text",
-                 code: str = "bad-value") -> None:
-        self.words, self.accepts, self.code = words, say, code
+                 code: str = "bad-value", better: Callable[[str], str] | None = None) -> None:
+        self.words, self.accepts, self.code, self.better = words, say, code, better
         self.pattern = pattern
         self._matches = re.compile(pattern).fullmatch if pattern else None
 
@@ -240,7 +241,8 @@ class Text(Type):
             r.wrong(node, path, self.accepts)
             return None
         if self._matches is not None and (len(node.text) > 300 or not self._matches(node.text)):
-            r.fault(self.code, f"`{shown(node.text)}` is not accepted here", node, path, hint=f"write {self.accepts}")
+            r.fault(self.code, f"`{shown(node.text)}` is not accepted here", node, path,
+                    hint=f"write {f'`{self.better(node.text[:300])}`: ' if self.better else ''}{self.accepts}")
             return None
         return node.text
 

@@ -15,6 +15,10 @@ from chassis_describe.layout.model import Deck, Part, Placement
 PATTERN = r"^[a-z][a-z0-9]*(?:_[a-z0-9]+)*$"
 _GOOD = re.compile(PATTERN[:-1]).fullmatch
 FRAME_PATTERN = r"[A-Za-z][A-Za-z0-9_]*"
+#: What may stand before every frame and joint: a name and an underscore, so that what it makes is a good name again
+#: (tf2 takes no leading slash, ROS names no dash and no two underscores in a row).
+PREFIX_PATTERN = rf"{PATTERN[1:-1]}_"
+PREFIX_WORDS = "small letters and digits, a letter first, with single underscores between words and one at the end"
 TOPIC_PATTERN = r"(?:~/|/)?[A-Za-z][A-Za-z0-9]*(?:_[A-Za-z0-9]+)*(?:/[A-Za-z][A-Za-z0-9]*(?:_[A-Za-z0-9]+)*)*"
 
 #: Names of decks and placements that would meet a frame that others own.
@@ -66,6 +70,11 @@ def suggestion(name: str) -> str | None:
         leading.append(words.pop(0))
     better = "_".join([*words, *leading])
     return better if _GOOD(better) else None
+
+
+def better_prefix(text: str) -> str:
+    """The nearest prefix that is accepted: ``/Robot-1`` → ``robot_1_``."""
+    return f"{suggestion(text) or suggestion(f'robot_{text}')}_"
 
 
 class SensorFrames(NamedTuple):

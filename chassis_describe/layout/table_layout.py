@@ -5,7 +5,7 @@ from chassis_describe import units
 from chassis_describe.layout.kinds import Choice, Integer, Number, Quantity, Ref, Text
 from chassis_describe.layout.kinds_lists import ListOf, Vec
 from chassis_describe.layout.model import LIMITS
-from chassis_describe.layout.names import FRAME_PATTERN
+from chassis_describe.layout.names import FRAME_PATTERN, PREFIX_PATTERN, PREFIX_WORDS, better_prefix
 from chassis_describe.layout.record import Field, Named, Record
 from chassis_describe.layout.table_decks import DECK, DENSITY, HOLE_POINT, LATTICE, LATTICE_POINT, POSITION, TURN
 from chassis_describe.layout.table_parts import MASS, PART, TOPIC
@@ -76,9 +76,8 @@ ROS = Record(
         Field("control", Choice("ros2_control", "none"), "Whether to write controllers.", default="`ros2_control`"),
         Field("hardware", Text("plugin name", pattern=r"[A-Za-z_][A-Za-z0-9_]*(?:(?:/|::)[A-Za-z_][A-Za-z0-9_]*)+",
                                say="a plugin name like `my_package/MyHardware`"), "Plugin of ros2_control for the hardware."),
-        Field("prefix", Text("text that ends in `_`", pattern=r"[a-z][a-z0-9]*(?:_[a-z0-9]+)*_",
-                             say="small letters and digits with an underscore at the end, like `robot1_`",
-                             code="bad-name"), "Stands before every link, joint and frame."),
+        Field("prefix", Text("text that ends in `_`", pattern=PREFIX_PATTERN, code="bad-name", say=PREFIX_WORDS,
+                             better=better_prefix), "Stands before every link, joint and frame."),
         Field("maintainer", MAINTAINER, "Who keeps the description package."),
         Field("license", Text(say="the name of a license, like `Apache-2.0`"), "License of the description package."),
         Field("version", Text("`1.2.3`", pattern=r"(?:0|[1-9]\d*)\.(?:0|[1-9]\d*)\.(?:0|[1-9]\d*)",

@@ -43,6 +43,11 @@ def frame_rows(assembly: Assembly, *, start: str | None = None) -> list[FrameRow
         return [FrameRow(j.parent, j.child, j.name, j.type, j.pose, *_play(assembly, j.child))
                 for j in assembly.joints]
     if start not in assembly.poses:
+        own = [link.name for link in assembly.links if link.owner == start]
+        if own:
+            kind = "deck" if start in assembly.decks else "placement"
+            raise UsageError(f"{start!r} is a {kind}, not a frame; its "
+                             + (f"frames are {', '.join(own)}" if len(own) > 1 else f"frame is {own[0]}"))
         near = difflib.get_close_matches(start, assembly.poses, n=1)
         raise UsageError(f"there is no frame {start!r} in {assembly.robot}"
                          + (f"; did you mean {near[0]}?" if near else f"; there are {', '.join(assembly.poses)}"))

@@ -10,6 +10,7 @@ import yaml
 
 import chassis_describe as cd
 from chassis_describe.fit.sight import SIGHT_CHECKS, sight_summary
+from chassis_describe.report import summary_text
 from chassis_describe.space.solids import Box, Cylinder
 
 DEG = math.pi / 180
@@ -332,3 +333,30 @@ def test_mirroring_the_robot_mirrors_the_angles_and_hanging_the_lidar_does_too(t
     wanted = [pytest.approx((-b, -a), abs=1e-6) for a, b in reversed(before)]
     assert mirrored == wanted
     assert hung == wanted
+
+
+@pytest.mark.parametrize(("holes", "said"), [([[3, 3], [3, -3], [-3, 3], [-3, -3]], "standoffs on lower"),
+                                             ([[4, 0]], "a standoff on lower")])
+def test_the_summary_says_that_it_is_standoffs(holes, said):
+    """Between two plates, 30 mm from either; JSON keeps the name of the deck."""
+    layout = cd.read("trial.yaml", text=f"""
+layout: 1
+robot: trial
+parts:
+  eye: {{mass: 100, bodies: [{{cylinder: [50, 40], at: [0, 0, 20]}}], bolts: [[-20, 0], [20, 0]],
+        sensors: {{scan: {{kind: lidar, at: [0, 0, 30], range: [50, 8000], samples: 720}}}}}}
+decks:
+  lower: {{outline: {{rectangle: [240, 160]}}, thickness: 4, material: birch plywood}}
+  upper: {{outline: {{rectangle: [240, 160]}}, thickness: 4, material: birch plywood, above: lower,
+          standoffs: [{{length: 60, holes: {holes}}}]}}
+placements:
+  lidar: {{part: eye, on: lower, at: [0, 0]}}
+""")
+    assembly = cd.assemble(layout)
+    figures = {**dict.fromkeys(("mass", "rest", "wheel_separation", "contacts", "footprint")), "play": {},
+               **sight_summary(assembly)}
+    lidar = figures["lidars"]["lidar_frame"]
+    assert {name for arc in lidar["arcs"] for name in arc[2]} == {"lower"}
+    assert len(lidar["arcs"]) == len(holes)
+    assert lidar["blocked_by"] == [said]
+    assert f"of its scan blocked by {said}\n" in summary_text("trial", figures)

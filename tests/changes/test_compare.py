@@ -313,6 +313,31 @@ def test_a_revision_brings_its_own_part_files(repository: Path, capsys: pytest.C
     assert "move lidar: 1 hole forward" in capsys.readouterr().out
 
 
+def test_meshes_of_a_revision_are_looked_for_there(repository: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    parts, stl = repository.parents[1] / "parts" / "club.yaml", repository.parents[1] / "parts" / "lamp.stl"
+    plain = parts.read_text()
+    parts.write_text(plain.replace("at: [0, 0, 5]}]", "at: [0, 0, 5]}, {mesh: lamp.stl}]"))
+    stl.write_bytes(b"solid lamp\nendsolid lamp\n")
+
+    def compared() -> tuple[set[str], set[str]]:
+        main(["compare", "git:HEAD", "robots/scout.yaml", "--json"])
+        data = json.loads(capsys.readouterr().out)
+        return ({f["code"] for f in data["findings"]["gained"]}, {f["code"] for f in data["findings"]["lost"]})
+
+    subprocess.run(["git", "add", "parts"], check=True)
+    subprocess.run(["git", "-c", "user.name=a", "-c", "user.email=a@example.org", "commit", "-qm", "mesh"], check=True)
+    assert compared() == (set(), set())
+    stl.unlink()  # it was there then
+    assert compared() == ({"mesh-missing"}, set())
+    parts.write_text(plain)
+    assert compared() == (set(), set())
+    parts.write_text(plain.replace("at: [0, 0, 5]}]", "at: [0, 0, 5]}, {mesh: other.stl}]"))
+    subprocess.run(["git", "-c", "user.name=a", "-c", "user.email=a@example.org", "commit", "-qam", "no mesh"], check=True)
+    assert compared() == (set(), set())  # neither then nor now
+    (parts.parent / "other.stl").write_bytes(b"solid lamp\nendsolid lamp\n")
+    assert compared() == (set(), set())  # now on the disk, in no commit: nobody can say that it was not there
+
+
 def test_from_another_folder_and_when_files_have_gone(repository: Path, monkeypatch: pytest.MonkeyPatch,
                                                       capsys: pytest.CaptureFixture[str]) -> None:
     monkeypatch.chdir(repository.parent)
