@@ -3,14 +3,17 @@ from __future__ import annotations
 
 import contextlib
 import os
+import re
 import stat
 import tempfile
+import time
 from collections.abc import Callable
 from pathlib import Path
 
 from chassis_describe.source import TargetError
 
 Step = Callable[[str], None]
+_OLD = 60.0  # s; a run needs a fraction of one
 
 
 def _no_step(name: str) -> None:
@@ -30,6 +33,7 @@ def replace_file(path: str | Path, data: bytes, *, was: bytes, step: Step = _no_
         mode = stat.S_IMODE(target.stat().st_mode)
         if not os.access(target, os.W_OK):
             raise TargetError(f"{path} may not be written: its permissions forbid it")
+        _sweep(target, step)
         step("create")
         handle, temporary = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".new", dir=target.parent)
         with open(handle, "wb") as file:
@@ -55,6 +59,20 @@ def replace_file(path: str | Path, data: bytes, *, was: bytes, step: Step = _no_
         if temporary is not None:
             with contextlib.suppress(OSError):
                 os.unlink(temporary)
+
+
+def _sweep(target: Path, step: Step) -> None:
+    """Remove what killed runs left beside the file: files of ours by their whole name and owner, and not of this minute."""
+    ours = re.compile(rf"\.{re.escape(target.name)}\.[a-z0-9_]{{8}}\.new").fullmatch  # as mkstemp makes them
+    with contextlib.suppress(OSError):
+        for name in os.listdir(target.parent):
+            path = target.parent / name
+            if not ours(name):
+                continue
+            about = path.lstat()
+            if stat.S_ISREG(about.st_mode) and about.st_uid == target.stat().st_uid and time.time() - about.st_mtime > _OLD:
+                step("sweep")
+                path.unlink()
 
 
 def _flush_folder(folder: Path) -> None:

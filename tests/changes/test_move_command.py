@@ -10,6 +10,7 @@ import signal
 import stat
 import subprocess
 import sys
+import time
 from decimal import Decimal
 from pathlib import Path
 
@@ -272,6 +273,22 @@ main(["move", {str(path)!r}, "a", "--by", "2,0"])
     assert path.read_bytes() == (new if step == "flush folder" else old)
     assert main(["move", str(path), "a", "--to", "2,0"]) == 0  # whatever was left behind is in nobody's way
     assert path.read_bytes() == new
+
+
+def test_what_killed_runs_left_is_swept_up_and_nothing_else(tmp_path: Path) -> None:
+    path = tmp_path / "f.yaml"
+    path.write_bytes(b"old")
+    long_ago = time.time() - 61
+    for name, when in ((".f.yaml.abc_0189.new", long_ago), (".f.yaml.abc_0190.new", time.time()), (".f.yaml.mine.new", long_ago),
+                       ("f.yaml.abc_0189.new", long_ago), (".gf.yaml.abc_0189.new", long_ago), (".fxyaml.abc_0189.new", long_ago)):
+        (tmp_path / name).write_bytes(b"x")
+        os.utime(tmp_path / name, (when, when))
+    (tmp_path / ".f.yaml.a_folder.new").mkdir()
+    (tmp_path / ".f.yaml.linked00.new").symlink_to("f.yaml")
+    before = set(os.listdir(tmp_path))
+    rewriting.replace_file(path, b"new", was=b"old")
+    assert before - set(os.listdir(tmp_path)) == {".f.yaml.abc_0189.new"}
+    assert set(os.listdir(tmp_path)) <= before
 
 
 def test_links_and_permissions_stay(demo: Path, tmp_path: Path) -> None:
