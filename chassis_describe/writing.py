@@ -4,6 +4,9 @@ The new folder is built beside the old one, under a hidden name, and the two cha
 with RENAME_EXCHANGE, Linux 3.15) where the system has it. Elsewhere the old one steps aside and the new one takes its
 place: two renames, and a run that was killed between them is put right by the next. What the user changed or added is
 told from what we wrote by the hashes in the folder's own record (``chassis_describe.json``).
+
+A folder that is a repository keeps its ``.git``: it is moved into the new folder right after the exchange. A run that
+is killed between the two leaves it in the hidden folder, and the next run puts it back before anything else.
 """
 from __future__ import annotations
 
@@ -26,6 +29,8 @@ from chassis_describe.targets.package_record import RECORD, recorded_files
 
 #: Written by Python beside launch files that were run from the source folder; nobody's work.
 _BY_PRODUCTS = frozenset({"__pycache__"})
+#: Of version control at the top of the folder: moved over as they are, never looked into, never removed.
+_REPOSITORY = (".git", ".hg", ".svn")
 _RENAME_EXCHANGE = 2  # linux/fs.h
 _AT_FDCWD = -100  # fcntl.h
 _LOCK_SECONDS = 30.0
@@ -150,14 +155,15 @@ def _write(out: Path, places: _Places, files: Mapping[str, bytes], replace: bool
 
 # ---------------------------------------------------------------------------------- what is there now
 def _existing(out: Path, target: Path) -> bool:
-    """Whether a package of ours stands there; an empty folder counts as nothing. Anything else is refused."""
+    """Whether a package of ours stands there; an empty folder counts as nothing, an empty repository as a
+    package without files. Anything else is refused."""
     if not os.path.lexists(target):
         return False
     if not target.is_dir():
         raise TargetError(f"{out} is a file; give the folder that is to become the package")
     if not any(target.iterdir()):
         return False
-    if recorded_files(_bytes(target / RECORD)) is None:
+    if recorded_files(_bytes(target / RECORD)) is None and any(e.name not in _REPOSITORY for e in target.iterdir()):
         raise TargetError(f"{out} was not written by chassis_describe (it has no {RECORD} of ours); "
                           "give a new or empty folder")
     return True
@@ -184,10 +190,12 @@ def _same(path: Path, data: bytes | None) -> bool:
 
 
 def _files_below(folder: Path) -> tuple[str, ...]:
-    """Everything but real folders and by-products, sorted; empty folders with a ``/`` at the end."""
+    """Everything but real folders, by-products and the repository, sorted; empty folders with a ``/`` at the end."""
     found: list[str] = []
     for root, folders, names in os.walk(folder):
         here = Path(root)
+        if here == folder:
+            folders[:], names = ([n for n in some if n not in _REPOSITORY] for some in (folders, names))
         links = [f for f in folders if (here / f).is_symlink()]
         folders[:] = sorted(f for f in folders if f not in _BY_PRODUCTS and f not in links)
         relative = here.relative_to(folder)
@@ -271,10 +279,15 @@ def _swap(out: Path, places: _Places, existing: bool, seen: tuple[str, ...], ste
         return
     step("exchange")
     if _exchange(new, target):
-        step("exchanged")
-        if late := tuple(p for p in _users_files(new) if p not in seen):
+        try:
+            step("exchanged")
+            if late := tuple(p for p in _users_files(new) if p not in seen):
+                raise TargetError(_refusal(out, late))
+            _move_repository(new, target, step)
+        except BaseException:
+            _move_repository(target, new, _no_step)
             _exchange(new, target)
-            raise TargetError(_refusal(out, late))
+            raise
         return
     if late := tuple(p for p in _users_files(target) if p not in seen):
         raise TargetError(_refusal(out, late))
@@ -286,6 +299,25 @@ def _swap(out: Path, places: _Places, existing: bool, seen: tuple[str, ...], ste
     except BaseException:
         old.rename(target)
         raise
+    try:
+        _move_repository(old, target, step)
+    except BaseException:
+        _move_repository(target, old, _no_step)
+        target.rename(new)
+        old.rename(target)
+        raise
+
+
+def _move_repository(source: Path, place: Path, step: Step) -> None:
+    """Move what is of version control to a folder that has none of that name; each in one step."""
+    for name in _REPOSITORY:
+        if os.path.lexists(source / name) and not os.path.lexists(place / name):
+            step(f"move {name}")
+            (source / name).rename(place / name)
+
+
+def _has_repository(folder: Path) -> bool:
+    return any(os.path.lexists(folder / name) for name in _REPOSITORY)
 
 
 def _exchange(a: Path, b: Path) -> bool:
@@ -329,13 +361,18 @@ def _recover(places: _Places, step: Step) -> None:
     if os.path.lexists(places.old) and not os.path.lexists(places.target):
         step("put the old package back")
         places.old.rename(places.target)
+    if places.target.is_dir():
+        for rest in (places.new, places.old):
+            if rest.is_dir() and not rest.is_symlink():
+                _move_repository(rest, places.target, step)
     for rest in (places.new, places.old):
         _clear(rest, places, step)
 
 
 def _clear(rest: Path, places: _Places, step: Step) -> None:
     """Remove a folder not in use. With a record it is a package, perhaps half removed: what doesn't fit is kept."""
-    if recorded_files(_bytes(rest / RECORD)) is not None and _users_files(rest):
+    if not rest.is_symlink() and (_has_repository(rest) or (recorded_files(_bytes(rest / RECORD)) is not None
+                                                            and _users_files(rest))):
         step("keep what an earlier run left over")
         (rest / "COLCON_IGNORE").touch()
         rest.rename(places.kept())
@@ -349,6 +386,8 @@ def _remove_package(folder: Path, step: Step) -> None:
         return
     if folder.is_symlink() or not folder.is_dir():
         folder.unlink()
+        return
+    if _has_repository(folder):  # not in any way that is foreseen; the next run decides where it belongs
         return
     for entry in sorted(folder.iterdir(), key=lambda e: (e.name == RECORD, e.name)):
         step(f"remove {entry.name}")

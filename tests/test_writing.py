@@ -278,6 +278,109 @@ def test_the_disk_refuses_at_every_step(tmp_path: Path, swap: str) -> None:
         assert os.listdir(out.parent) == ["a"], f"refused at {name}"
 
 
+def _with_repository(out: Path, *, empty: bool = False) -> Path:
+    """An old package, or nothing, that is the top of a repository (made by hand: only that it stays matters)."""
+    if not empty:
+        _old_at(out)
+    for name in (".git", ".hg"):
+        (out / name / "objects/ab").mkdir(parents=True)
+        (out / name / "HEAD").write_bytes(b"ref: refs/heads/main")
+        (out / name / "objects/ab/cd").write_bytes(b"history")
+    return out
+
+
+_HISTORY = {f"{name}/{file}": data for name in (".git", ".hg")
+            for file, data in (("HEAD", b"ref: refs/heads/main"), ("objects/ab/cd", b"history"))}
+
+
+@pytest.mark.parametrize("empty", [False, True])
+def test_a_folder_that_is_a_repository_stays_one(tmp_path: Path, swap: str, empty: bool) -> None:
+    out = _with_repository(tmp_path / "a", empty=empty)
+    inode = (out / ".git").stat().st_ino
+    result = write_package(out, sealed(NEW))
+    assert tree(out) == {**as_dict(NEW), **_HISTORY}
+    assert (out / ".git").stat().st_ino == inode, "moved, not copied"
+    assert not [p for p in (*result.written, *result.removed) if p.startswith((".git", ".hg"))]
+    (out / "urdf/a.urdf").write_bytes(b"my own work")
+    (out / ".gitignore").write_bytes(b"build/")  # a file of the user's like any other
+    with pytest.raises(TargetError, match=r"\.gitignore\n  urdf/a\.urdf\n"):
+        write_package(out, sealed(OLD))
+    assert tree(out) == {**as_dict(NEW), **_HISTORY, "urdf/a.urdf": b"my own work", ".gitignore": b"build/"}
+    kept = write_package(out, sealed(OLD), replace=True).kept
+    assert tree(out) == {**as_dict(OLD), **_HISTORY}
+    assert kept is not None
+    assert {".gitignore", "urdf/a.urdf"} <= set(tree(kept))
+    (out / "docs/.git").mkdir()  # not at the top: the user's
+    with pytest.raises(TargetError, match=r"docs/\.git/"):
+        write_package(out, sealed(NEW))
+
+
+def test_a_worktree_whose_repository_is_a_file(tmp_path: Path, swap: str) -> None:
+    """gitrepository-layout(5): ``.git`` may be a text file that names the true one, as in worktrees and submodules."""
+    out = _old_at(tmp_path / "a")
+    (out / ".git").write_bytes(b"gitdir: ../main/.git/worktrees/a")
+    write_package(out, sealed(NEW))
+    assert tree(out) == {**as_dict(NEW), ".git": b"gitdir: ../main/.git/worktrees/a"}
+    assert os.listdir(tmp_path) == ["a"]
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork to end a process in the middle")
+@pytest.mark.parametrize("empty", [False, True])
+def test_killed_at_every_step_the_repository_is_not_lost(tmp_path: Path, swap: str, empty: bool) -> None:
+    plain = swap == "two renames"
+    between = 0
+    first = steps_of(_with_repository(tmp_path / "count", empty=empty), NEW).index("sync folders")  # before: only beside it
+    for at in range(first, 80):
+        out = _with_repository(tmp_path / f"run{at}" / "a", empty=empty)
+        code = forked(out, at, plain=plain)
+        assert code in (0, 77)
+        there = [p for p in out.parent.iterdir() if (p / ".git/objects/ab/cd").is_file()]
+        assert len(there) == 1, f"killed before step {at}"
+        between += there != [out]
+        # The next run has it in its place before anything else.
+        for files in (OLD, NEW):
+            write_package(out, sealed(files))
+            assert tree(out) == {**as_dict(files), **_HISTORY}, f"killed before step {at}"
+        assert os.listdir(out.parent) == ["a"]
+        if code == 0:
+            break
+    else:
+        pytest.fail("the run never came to its end")
+    assert between, "one run at least was killed between the exchange and the move"
+
+
+def test_the_disk_refuses_while_there_is_a_repository(tmp_path: Path, swap: str) -> None:
+    names = steps_of(_with_repository(tmp_path / "count"), NEW)
+    assert {"move .git", "move .hg"} <= set(names)
+    for at, name in list(enumerate(names))[names.index("sync folders"):]:
+        out = _with_repository(tmp_path / f"run{at}" / "a")
+        left = at
+
+        def step(name: str) -> None:
+            nonlocal left
+            left -= 1
+            if left < 0:
+                raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+        with pytest.raises(TargetError, match="No space left"):
+            write_package(out, sealed(NEW), step=step)
+        assert tree(out) in ({**as_dict(OLD), **_HISTORY}, {**as_dict(NEW), **_HISTORY}), f"refused at {name}"
+        if name.startswith("move"):
+            assert tree(out) == {**as_dict(OLD), **_HISTORY}, "back to where it was"
+        write_package(out, sealed(NEW))
+        assert os.listdir(out.parent) == ["a"], f"refused at {name}"
+
+
+def test_two_repositories_of_one_place_are_both_kept(tmp_path: Path) -> None:
+    """The user made another after a run was killed that had left the first in the hidden folder."""
+    out = _with_repository(tmp_path / "a")
+    (tmp_path / ".a.chassis_describe-new/.git").mkdir(parents=True)
+    (tmp_path / ".a.chassis_describe-new/.git/HEAD").write_bytes(b"the first")
+    write_package(out, sealed(NEW))
+    assert tree(out) == {**as_dict(NEW), **_HISTORY}
+    assert (tmp_path / "a.kept-1/.git/HEAD").read_bytes() == b"the first"
+
+
 def test_an_edit_at_the_last_moment_is_not_lost(tmp_path: Path, swap: str) -> None:
     """The user saves a file between our look at the folder and the exchange."""
     out = _old_at(tmp_path / "a")
