@@ -82,7 +82,8 @@ def _shares(sink: Sequence[float], pressed: Collection[int]) -> tuple[float, ...
 def _sinking(contacts: Sequence[Vec2], pressed: Sequence[int], com: Vec2) -> list[float] | None:
     """How far each contact sinks (share of the weight where it is pressed) when those pressed carry all of it.
 
-    A plane on equal springs: 1/n plus what the moment about the middle of the pressed contacts asks for.
+    A plane on equal springs: 1/n plus what the moment about the middle of the pressed contacts asks for. None where
+    they cannot carry it: contacts in line, or one alone, with the mass beside them.
     """
     n = len(pressed)
     if n == 0:
@@ -94,9 +95,14 @@ def _sinking(contacts: Sequence[Vec2], pressed: Sequence[int], com: Vec2) -> lis
         xx, yy, xy = xx + x * x, yy + y * y, xy + x * y
     dx, dy = com[0] - mx, com[1] - my
     det, trace = xx * yy - xy * xy, xx + yy
-    if trace == 0.0:
+    if trace < 1e-16:  # within 10 nm of one another: one contact, whatever rounding makes of their middle
+        if math.hypot(dx, dy) > ON_GROUND:
+            return None
         gx, gy = 0.0, 0.0
     elif det <= 1e-12 * trace * trace:  # contacts in line: they turn about their middle in one direction only
+        aside = abs(xy * dx - xx * dy) / math.hypot(xx, xy) if xx >= yy else abs(yy * dx - xy * dy) / math.hypot(yy, xy)
+        if aside > ON_GROUND:
+            return None
         gx, gy = (xx * dx + xy * dy) / trace**2, (xy * dx + yy * dy) / trace**2
     else:
         gx, gy = (yy * dx - xy * dy) / det, (xx * dy - xy * dx) / det

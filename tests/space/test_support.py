@@ -69,6 +69,23 @@ def test_a_leg_of_a_table_that_would_pull_lets_go() -> None:
     assert [shares[0], shares[1], shares[3]] == pytest.approx(three, abs=1e-12)
 
 
+def test_a_mass_just_beside_two_contacts_needs_a_third() -> None:
+    # Two contacts with the mass 0.64 mm beside their line cannot balance it, however little the third carries. From the
+    # three equations of statics: the mass is 0.03125, 0.125, 0.0625 and 1 of 1.21875 on the contacts, so inside them.
+    contacts = [(0.0, 0.0), (0.0, -0.125), (0.125, -0.1875), (0.25, -0.28125)]
+    com = (0.2578125 / 1.21875, -0.30859375 / 1.21875)
+    shares, model = loads(contacts, com)
+    assert model == "equal springs" and shares is not None
+    assert min(shares) >= 0.0 and sum(shares) == pytest.approx(1.0, abs=1e-12)
+    assert [sum(s * c[axis] for s, c in zip(shares, contacts)) for axis in (0, 1)] == pytest.approx(com, abs=1e-12)
+
+
+def test_contacts_in_one_place_share() -> None:
+    # The middle of three equal numbers is not always that number once rounded; each carries a third all the same.
+    shares, _ = loads([(-0.2, 0.0)] * 3, (-0.20000000000000007, 0.0))
+    assert shares == pytest.approx((1 / 3, 1 / 3, 1 / 3), abs=1e-12)
+
+
 def test_no_loads_for_what_falls_over() -> None:
     assert loads(TRIPOD, (0.02, 0.0)).shares is None
     assert loads([(0.0, 0.1), (0.0, -0.1)], (0.01, 0.0)).shares is None
