@@ -95,7 +95,7 @@ def _sinking(contacts: Sequence[Vec2], pressed: Sequence[int], com: Vec2) -> lis
         xx, yy, xy = xx + x * x, yy + y * y, xy + x * y
     dx, dy = com[0] - mx, com[1] - my
     det, trace = xx * yy - xy * xy, xx + yy
-    if trace < 1e-16:  # within 10 nm of one another: one contact, whatever rounding makes of their middle
+    if trace < 1e-24:  # within a picometre of one another: one contact, whatever rounding makes of their middle
         if math.hypot(dx, dy) > ON_GROUND:
             return None
         gx, gy = 0.0, 0.0
