@@ -1,6 +1,7 @@
 """The README is run: its layouts, its part file, its commands in the order of the first hour, its generated tables."""
 from __future__ import annotations
 
+import json
 import re
 import shlex
 from pathlib import Path
@@ -78,6 +79,22 @@ def test_every_command_is_in_the_table() -> None:
     parser = build_parser()
     commands = next(a for a in parser._actions if a.choices and "check" in a.choices).choices
     assert all(re.search(rf"^\| `{name}[ `]", README, re.MULTILINE) for name in commands), sorted(commands)
+
+
+def test_figures_that_are_null(capsys: pytest.CaptureFixture[str]) -> None:
+    """What the README says of a robot that falls."""
+    main(["check", str(TOP / "tests/fit/bad/outside-support.yaml"), "--json"])
+    summary = json.loads(capsys.readouterr().out)["summary"]
+    assert [c["load_share"] for c in summary["contacts"]] == [None] * 3
+    assert summary["load_model"] is None
+    assert min(edge["angle_deg"] for edge in summary["tip"]) < 0
+
+
+def test_headings_that_are_linked_are_there() -> None:
+    headings = {re.sub(r"[^a-z0-9 -]", "", h.lower()).replace(" ", "-") for h in re.findall(r"^#+ (.*)$", README, re.MULTILINE)}
+    linked = re.findall(r"\]\(#([^)]+)\)", README)
+    assert linked
+    assert set(linked) <= headings
 
 
 def test_cautions_are_there() -> None:
