@@ -6,6 +6,7 @@ or target, 3 a fault of ours.
 from __future__ import annotations
 
 import argparse
+import io
 import json
 import os
 import re
@@ -37,6 +38,9 @@ class _Parser(argparse.ArgumentParser):
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit code."""
     arguments = _signed_values(list(sys.argv[1:] if argv is None else argv))
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper) and stream.errors == "strict":
+            stream.reconfigure(errors="backslashreplace")  # a terminal that has no degree sign gets \xb0, not a fault
     parser = build_parser()
     try:
         options = parser.parse_args(arguments)

@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 import subprocess
 import sys
@@ -39,6 +40,16 @@ def test_urdf_prints_nothing_on_standard_error() -> None:
     assert done.stderr == b""
     assert done.stdout.startswith(b'<?xml version="1.0"?>\n<robot name="draught_scout">')
     done.stdout.decode("ascii")
+
+
+def test_a_terminal_without_a_degree_sign_is_no_fault() -> None:
+    # ASCII (ANSI X3.4) has no U+00B0; Python writes to such a stream what codecs' "backslashreplace" makes of it.
+    said = {code: subprocess.run([sys.executable, "-m", "chassis_describe", "check", str(DEMO)], cwd=TOP, capture_output=True,
+                                 env={**os.environ, "PYTHONIOENCODING": code}, timeout=120) for code in ("ascii", "utf-8")}
+    assert [done.returncode for done in said.values()] == [0, 0] and not said["ascii"].stderr
+    whole = said["utf-8"].stdout.decode("utf-8")
+    assert "\N{DEGREE SIGN}" in whole
+    assert said["ascii"].stdout == whole.encode("ascii", "backslashreplace")
 
 
 def test_standard_input_is_a_layout(capsys: pytest.CaptureFixture[str]) -> None:
