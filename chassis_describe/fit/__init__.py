@@ -26,7 +26,8 @@ _ORDER = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.NOTE: 2}
 #: Every rule, in the order in which they are asked.
 CHECKS: tuple[Check, ...] = (
     bolts_on_holes, standoffs_on_holes, holes_shared, screws_pass, held_at_all, decks_held, edges_of_holes,
-    decks_whole, skips_needed, drilled_in_plate, bodies_overlap, space_kept_clear, wheels_turn, links_have_mass, weighed_agrees, numbers_plausible,
+    decks_whole, skips_needed, drilled_in_plate, bodies_overlap, space_kept_clear, wheels_turn, links_have_mass,
+    weighed_agrees, numbers_plausible,
     meshes_there, meshes_fit, frames_unique, *GROUND_CHECKS, *SIGHT_CHECKS)
 
 
