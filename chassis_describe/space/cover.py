@@ -2,7 +2,8 @@
 
 The plate is cut into slabs across one direction, each as wide as the limits allow; in a slab a box stands over each
 stretch of plate. Directions along x, along y, and along the longest sloping edges compete, and so do covers
-whose free cutouts are lined along slopes and curves; the fewest boxes win.
+whose free cutouts are lined along slopes and curves; the fewest boxes win. Where they are still too many, a choice
+among boxes at many angles (``cover_choice``) takes its turn.
 """
 from __future__ import annotations
 
@@ -66,6 +67,10 @@ def _boxes(outline: Shape, free: list[Shape], past: float, into: float) -> list[
         if len(best) > _CONTENT:
             consider([], free, angle)
             consider([], free, angle + math.pi / 2)
+    if len(best) > FEW_BOXES and free:
+        from chassis_describe.space.cover_choice import chosen
+
+        best = chosen(outline, free, past, into, best, FEW_BOXES) or best
     return best
 
 

@@ -100,7 +100,7 @@ class Limits:
         return close
 
     def _clear_of(self, shape: Shape) -> Judge:
-        core = _core(shape, self.into)
+        core = core_of(shape, self.into)
         if core is None:
             return lambda rect: self._stays(rect, shape, self.into)
         points, r = core
@@ -166,7 +166,7 @@ def is_convex(shape: Shape) -> bool:
     return min(turns) >= 0 or max(turns) <= 0
 
 
-def _core(shape: Shape, inset: float) -> tuple[list[Vec2], float] | None:
+def core_of(shape: Shape, inset: float) -> tuple[list[Vec2], float] | None:
     """What is deeper than ``inset`` in a convex shape: a convex polygon (one point, or none) grown by a radius.
 
     None for shapes with hollows or many corners.

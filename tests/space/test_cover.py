@@ -113,6 +113,47 @@ def test_hard_wells_keep_their_space(plate, free, most):
     assert len(judge(plate, free)) <= most
 
 
+DECK = Disc(radius=0.16)
+
+
+def disc_pair(y, radius):
+    return Disc(radius=radius, centre=(0, y)), Disc(radius=radius, centre=(0, -y))
+
+
+@pytest.mark.parametrize(("outline", "wells", "most"), [  # invented plates of common proportions
+    (DECK, disc_pair(0.13, 0.05), 32),  # round wells across the rim
+    (DECK, (well(0.12, 0.1, 0.04, 0.01), well(-0.12, 0.1, 0.04, 0.01)), 32),
+    (DECK, (well(0.12, 0.1, 0.04), well(-0.12, 0.1, 0.04)), 32),
+    (BOARD, disc_pair(0.06, 0.045), 32),
+    (BOARD, disc_pair(0.08, 0.045), 32),
+    (BOARD, (turned(well(0.06), 0.5), turned(well(-0.06), 0.5)), 32),
+    (Disc(radius=0.1), (turned(well(0.02), 0.8),), 32),
+    # One box beyond a tangent takes 2·acos(44.5/45) = 17° of a round well of 45 mm: 22 each, and only some of
+    # them can serve both wells.
+    (DECK, disc_pair(0.1, 0.045), 60),
+])
+def test_round_and_turned_wells_take_few_boxes(outline, wells, most):
+    plate = Plate(outline=outline, cutouts=wells, thickness=0.004)
+    assert len(judge(plate, range(len(wells)))) <= most
+
+
+@settings(max_examples=4, deadline=None)
+@given(st.integers(0, 10**6))
+def test_random_plates_with_round_and_turned_wells(seed):
+    rng = random.Random(seed)
+    outline = rng.choice([DECK, BOARD, turned(BOARD, rng.uniform(0, 3)), Rectangle(size=(0.3, 0.2), corner=0.05)])
+    wells = []
+    for side in (1, -1):
+        x, y = rng.uniform(-0.03, 0.03), side * rng.uniform(0.07, 0.13)
+        wells.append(rng.choice([Disc(radius=rng.uniform(0.03, 0.05), centre=(x, y)), well(y, 0.09, 0.04, 0.012, x=x),
+                                 turned(well(y, 0.09, 0.04, x=x), rng.uniform(0, 3))]))
+    try:
+        plate = Plate(outline=outline, cutouts=tuple(wells), thickness=0.004)
+    except ValueError:
+        return
+    judge(plate, (0, 1))
+
+
 def test_many_corners():
     a = [2 * math.pi * k / 400 for k in range(400)]
     outline = Polygon(points=tuple(((0.2 + 0.02 * math.sin(9 * t)) * math.cos(t), (0.2 + 0.02 * math.sin(9 * t)) * math.sin(t))
