@@ -7,20 +7,15 @@ import re
 import stat
 import tempfile
 import time
-from collections.abc import Callable
 from pathlib import Path
 
 from chassis_describe.source import TargetError
+from chassis_describe.writing import Step, no_step, sync_folder
 
-Step = Callable[[str], None]
 _OLD = 60.0  # s; a run needs a fraction of one
 
 
-def _no_step(name: str) -> None:
-    """Called before everything that touches the disk; tests stop the process here."""
-
-
-def replace_file(path: str | Path, data: bytes, *, was: bytes, step: Step = _no_step) -> None:
+def replace_file(path: str | Path, data: bytes, *, was: bytes, step: Step = no_step) -> None:
     """Let ``path`` hold ``data`` instead of ``was``.
 
     The new content is written beside it, flushed to the disk, and takes the old one's name in one step (rename,
@@ -52,7 +47,7 @@ def replace_file(path: str | Path, data: bytes, *, was: bytes, step: Step = _no_
         os.replace(temporary, target)
         temporary = None
         step("flush folder")
-        _flush_folder(target.parent)
+        sync_folder(target.parent)
     except OSError as error:
         raise TargetError(f"{path} can't be written: {error.strerror or error}; it is as it was") from error
     finally:
@@ -73,13 +68,3 @@ def _sweep(target: Path, step: Step) -> None:
             if stat.S_ISREG(about.st_mode) and about.st_uid == target.stat().st_uid and time.time() - about.st_mtime > _OLD:
                 step("sweep")
                 path.unlink()
-
-
-def _flush_folder(folder: Path) -> None:
-    """So that the new name survives a loss of power too, where the system lets a folder be opened."""
-    with contextlib.suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)

@@ -38,7 +38,7 @@ _LOCK_SECONDS = 30.0
 Step = Callable[[str], None]
 
 
-def _no_step(name: str) -> None:
+def no_step(name: str) -> None:
     """Called before everything that touches the disk; tests stop the process here."""
 
 
@@ -54,7 +54,7 @@ class WriteResult:
 
 
 def write_package(out: Path, artifacts: Sequence[Artifact], *, replace: bool = False,
-                  step: Step = _no_step) -> WriteResult:
+                  step: Step = no_step) -> WriteResult:
     """Make the folder ``out`` hold exactly these files; one of them is the record of the others.
 
     Refused with TargetError: a folder that we did not write; files that the user changed or added since, unless
@@ -142,12 +142,12 @@ def _write(out: Path, places: _Places, files: Mapping[str, bytes], replace: bool
         _swap(out, places, existing, seen, step)
     except BaseException:
         with contextlib.suppress(OSError):
-            _clear(places.new, places, _no_step)
+            _clear(places.new, places, no_step)
             if kept is not None:
                 shutil.rmtree(kept)
         raise
     step("sync parent")
-    _sync(target.parent)
+    sync_folder(target.parent)
     _remove_package(places.new, step)
     _remove_package(places.old, step)
     return WriteResult(out=out, written=written, unchanged=unchanged, removed=removed, kept=kept)
@@ -248,7 +248,7 @@ def _build(new: Path, old: Path | None, files: Mapping[str, bytes], unchanged: f
         shutil.copymode(old, new)
     step("sync folders")
     for folder in folders:
-        _sync(folder)
+        sync_folder(folder)
 
 
 def _carry_over(old: Path, place: Path) -> bool:
@@ -285,7 +285,7 @@ def _swap(out: Path, places: _Places, existing: bool, seen: tuple[str, ...], ste
                 raise TargetError(_refusal(out, late))
             _move_repository(new, target, step)
         except BaseException:
-            _move_repository(target, new, _no_step)
+            _move_repository(target, new, no_step)
             _exchange(new, target)
             raise
         return
@@ -302,7 +302,7 @@ def _swap(out: Path, places: _Places, existing: bool, seen: tuple[str, ...], ste
     try:
         _move_repository(old, target, step)
     except BaseException:
-        _move_repository(target, old, _no_step)
+        _move_repository(target, old, no_step)
         target.rename(new)
         old.rename(target)
         raise
@@ -351,7 +351,7 @@ def _keep(places: _Places, theirs: Sequence[str], step: Step) -> Path:
         place.parent.mkdir(parents=True, exist_ok=True)
         shutil.copy2(places.target / path, place, follow_symlinks=False)
     for folder, _, _ in os.walk(kept):
-        _sync(Path(folder))
+        sync_folder(Path(folder))
     return kept
 
 
@@ -399,7 +399,7 @@ def _remove_package(folder: Path, step: Step) -> None:
     folder.rmdir()
 
 
-def _sync(folder: Path) -> None:
+def sync_folder(folder: Path) -> None:
     """Have the names in a folder reach the disk, where the system lets one ask."""
     with contextlib.suppress(OSError):
         handle = os.open(folder, os.O_RDONLY)

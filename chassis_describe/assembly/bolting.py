@@ -71,14 +71,14 @@ def _from_drilled(drilled: DrilledHole, point: Vec2) -> float:
     return math.hypot(max(abs(along) - reach, 0.0), across)
 
 
-def deck_holes(assembly: Assembly) -> Mapping[str, DeckHoles]:
+def holes_of(assembly: Assembly) -> Mapping[str, DeckHoles]:
     """The holes of every deck."""
     return {name: DeckHoles(facet) for name, facet in assembly.decks.items()}
 
 
 def bolts_of(assembly: Assembly) -> tuple[BoltUse, ...]:
     """Every bolt of every bolted part, and both ends of every standoff, in the order of the file."""
-    holes = deck_holes(assembly)
+    holes = assembly.holes
     return (*_standoff_bolts(assembly, holes), *_part_bolts(assembly, holes))
 
 

@@ -16,6 +16,7 @@ from chassis_describe.space.pose import Pose, Vec3
 from chassis_describe.space.solids import Solid
 
 if TYPE_CHECKING:
+    from chassis_describe.assembly.bolting import DeckHoles
     from chassis_describe.assembly.play import Play
     from chassis_describe.assembly.sight import Arc, Blockers, Sight
     from chassis_describe.space.contact import Rest
@@ -235,6 +236,13 @@ class Assembly:
     def link_of(self) -> Mapping[str, Link]:
         """Links by name."""
         return {link.name: link for link in self.links}
+
+    @cached_property
+    def holes(self) -> Mapping[str, DeckHoles]:
+        """The holes that each deck really has."""
+        from chassis_describe.assembly.bolting import holes_of
+
+        return holes_of(self)
 
     @cached_property
     def bolts(self) -> tuple[BoltUse, ...]:

@@ -26,6 +26,7 @@ from chassis_describe.assembly.standing import rollers
 from chassis_describe.assembly.weigh import Weighed, plate_inertial, standoff_bodies, weigh_part
 from chassis_describe.findings import Finding
 from chassis_describe.layout.model import Layout, Placement, Stacked
+from chassis_describe.layout.names import joint_of, sensor_frames
 from chassis_describe.source import LayoutError
 from chassis_describe.space.contact import Rest, rest
 from chassis_describe.space.mass import Inertial, combined, of_solid
@@ -43,16 +44,10 @@ from chassis_describe.space.pose import (
 )
 from chassis_describe.tolerances import SAME_ANGLE
 
-_IMAGE_KINDS = ("camera", "depth_camera")
 #: REP-103 suffix frames: z forward, x right, y down; rpy (-π/2, 0, -π/2), exact.
 OPTICAL_IN_SENSOR = Pose((0.0, 0.0, 1.0, -1.0, 0.0, 0.0, 0.0, -1.0, 0.0))
 _FLIP = rot_x(math.pi)
 _HALF_TURN = rot_z(math.pi)
-
-
-def joint_name(frame: str) -> str:
-    """``x_link`` hangs on ``x_joint``, any other frame ``f`` on ``f_joint``."""
-    return f"{frame.removesuffix('_link')}_joint"
 
 
 @dataclass
@@ -218,11 +213,11 @@ def _finish(build: _Build) -> Assembly:
         poses[link] = into_base @ pose
         decks[name] = DeckFacet(deck=deck, link=link, pose=poses[link], plate=plate)
         if name == base_deck:
-            joints.append(Joint(name=joint_name(link), type="fixed", parent=base, child=link, pose=poses[link]))
+            joints.append(Joint(name=joint_of(link), type="fixed", parent=base, child=link, pose=poses[link]))
         else:
             assert deck.placing is not None
             parent = deck.placing.deck
-            joints.append(Joint(name=joint_name(link), type="fixed", parent=build.link(parent), child=link,
+            joints.append(Joint(name=joint_of(link), type="fixed", parent=build.link(parent), child=link,
                                 pose=build.deck_poses[parent].inverse() @ pose))
 
     sides = {}
@@ -244,7 +239,7 @@ def _finish(build: _Build) -> Assembly:
             wheels.append(wheel)
             joints.append(joint)
         else:
-            joints.append(Joint(name=joint_name(placed.link), type="fixed", parent=placed.support_link,
+            joints.append(Joint(name=joint_of(placed.link), type="fixed", parent=placed.support_link,
                                 child=placed.link, pose=placed.part_in_support))
         if part.caster is not None:
             casters.append(_caster(placed))
@@ -252,7 +247,7 @@ def _finish(build: _Build) -> Assembly:
             sensors.append(facet)
             for parent, child, local in frames:
                 links.append(Link(name=child, owner=name))
-                joints.append(Joint(name=joint_name(child), type="fixed", parent=parent, child=child, pose=local))
+                joints.append(Joint(name=joint_of(child), type="fixed", parent=parent, child=child, pose=local))
                 poses[child] = poses[parent] @ local
 
     whole = combined(link.inertial.moved(poses[link.name]) for link in links if link.inertial is not None)
@@ -261,7 +256,7 @@ def _finish(build: _Build) -> Assembly:
     if standing is not None:
         root = f"{prefix}base_footprint"
         links.insert(0, Link(name=root, owner=""))
-        joints.insert(0, Joint(name=joint_name(base), type="fixed", parent=root, child=base,
+        joints.insert(0, Joint(name=joint_of(base), type="fixed", parent=root, child=base,
                                pose=standing.base_in_ground))
         poses = {root: standing.base_in_ground.inverse()} | poses
     return Assembly(layout=layout, prefix=prefix, root=root, base=base, links=tuple(links), joints=tuple(joints),
@@ -309,7 +304,7 @@ def _wheel(build: _Build, placed: PlacedPart, link_pose: Pose, side: str | None)
     carrier = build.placed[placed.placement.on]
     wheel, motor = placed.part.wheel, carrier.part.motor
     assert wheel is not None
-    joint = Joint(name=joint_name(placed.link), type="continuous", parent=placed.support_link, child=placed.link,
+    joint = Joint(name=joint_of(placed.link), type="continuous", parent=placed.support_link, child=placed.link,
                   pose=placed.part_in_support @ placed.part_in_link.inverse(), axis=(0.0, 1.0, 0.0),
                   effort=motor.torque if motor else None, velocity=motor.speed if motor else None)
     return WheelFacet(placement=placed.name, link=placed.link, joint=joint.name, centre=link_pose.t,
@@ -329,20 +324,16 @@ def _caster(placed: PlacedPart) -> CasterFacet:
 def _sensors(prefix: str, placed: PlacedPart) -> Iterable[tuple[SensorFacet, list[tuple[str, str, Pose]]]]:
     """Each sensor with the frames that it adds: (parent, child, child in parent)."""
     part, placement = placed.part, placed.placement
-    for sensor in part.sensors:
-        stem = placed.name if len(part.sensors) == 1 else f"{placed.name}_{sensor.name}"
-        wanted = placement.frames.get(sensor.name)
-        image = sensor.kind in _IMAGE_KINDS and not sensor.driver_tf
-        frame = prefix + (wanted if wanted and not image else f"{stem}_frame")
+    for sensor, names in zip(part.sensors, sensor_frames(placed.name, part, placement.frames)):
         local = Pose(rotation_of(sensor.attitude), sensor.at)
         if sensor.zero_beam:
             local = Pose(multiply(local.r, rot_z(sensor.zero_beam)), local.t)
+        frame = prefix + names.frame
+        optical = prefix + names.optical if names.optical is not None else None
         frames = [(placed.link, frame, placed.part_in_link @ local)]
-        optical = None
-        if image:
-            optical = prefix + (wanted or f"{stem}_optical_frame")
+        if optical is not None:
             frames.append((frame, optical, OPTICAL_IN_SENSOR))
-        yield SensorFacet(placement=placed.name, sensor=sensor, frame=frame, message_frame=optical or frame,
+        yield SensorFacet(placement=placed.name, sensor=sensor, frame=frame, message_frame=prefix + names.message,
                           optical_frame=optical, topic=placement.topics.get(sensor.name, sensor.topic),
                           pose=placed.pose @ local, mark=placed.mark), frames
 

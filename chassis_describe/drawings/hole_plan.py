@@ -4,7 +4,6 @@ from __future__ import annotations
 import difflib
 from typing import NamedTuple
 
-from chassis_describe.assembly.bolting import deck_holes
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.source import UsageError
 
@@ -27,7 +26,7 @@ def deck_plan(assembly: Assembly, deck: str) -> DeckPlan:
         near = difflib.get_close_matches(deck, assembly.decks, n=1)
         raise UsageError(f"there is no deck {deck!r}" + (f"; did you mean {near[0]}?" if near else "")
                          + f"; decks: {', '.join(assembly.decks)}")
-    holes = deck_holes(assembly)[deck].lattice_holes
+    holes = assembly.holes[deck].lattice_holes
     users: dict[tuple[int, int], set[str]] = {}
     off: list[str] = []
     missing: dict[tuple[int, int], set[str]] = {}

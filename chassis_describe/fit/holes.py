@@ -4,7 +4,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import NamedTuple
 
-from chassis_describe.assembly.bolting import DeckHoles, deck_holes
+from chassis_describe.assembly.bolting import DeckHoles
 from chassis_describe.assembly.lattice import lattice_point
 from chassis_describe.assembly.model import Assembly, BoltUse, DeckFacet, HoleRef
 from chassis_describe.fit.words import hole_name, mm
@@ -25,7 +25,7 @@ class HoleBook:
 
     def __init__(self, assembly: Assembly) -> None:
         self.assembly = assembly
-        self.decks: Mapping[str, DeckHoles] = deck_holes(assembly)
+        self.decks: Mapping[str, DeckHoles] = assembly.holes
         self.uses = assembly.bolts
         self._sound: dict[str, frozenset[tuple[int, int]]] = {}
         self.by_user: dict[str, list[BoltUse]] = {}

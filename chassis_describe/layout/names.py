@@ -6,7 +6,7 @@ reserved frames from REP-105 and REP-120; ``world`` is a simulator's own). Frame
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 from chassis_describe.layout.model import Deck, Part, Placement
@@ -86,7 +86,7 @@ class SensorFrames(NamedTuple):
     message: str
 
 
-def sensor_frames(placement: str, part: Part, given: dict[str, str] | None = None) -> tuple[SensorFrames, ...]:
+def sensor_frames(placement: str, part: Part, given: Mapping[str, str] | None = None) -> tuple[SensorFrames, ...]:
     """The frames of a placement's sensors; ``given``: names that the layout wants, by sensor."""
     given = given or {}
     out = []
@@ -111,7 +111,7 @@ def output_names(thing: Deck | Placement) -> Iterator[str]:
     """Every frame and joint name that a deck or placement makes."""
     frames = [f"{thing.name}_link"]
     if isinstance(thing, Placement):
-        for sensor in sensor_frames(thing.name, thing.part, dict(thing.frames)):
+        for sensor in sensor_frames(thing.name, thing.part, thing.frames):
             frames.append(sensor.frame)
             if sensor.optical is not None:
                 frames.append(sensor.optical)

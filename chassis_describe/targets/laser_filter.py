@@ -75,10 +75,7 @@ def node_name(assembly: Assembly, facet: SensorFacet) -> str:
 
 def blocked_sectors(assembly: Assembly) -> Mapping[str, tuple[Sector, ...]]:
     """By frame of each 2D lidar, the sectors to blank, in the driver's angles, in rising order."""
-    from chassis_describe.assembly.sight import arcs_of
-
-    arcs = arcs_of(assembly)
-    return {facet.frame: sectors(arcs.get(facet.frame, ()), facet.sensor.angles, beam_step(facet))
+    return {facet.frame: sectors(assembly.arcs.get(facet.frame, ()), facet.sensor.angles, beam_step(facet))
             for facet in assembly.sensors if is_scanner(facet)}
 
 

@@ -37,7 +37,7 @@ def macro_tree(assembly: Assembly, *, visual: Visual = "boxes",
     Parameters: ``prefix``; ``parent``, a link that exists, or nothing; the block ``origin``, the root's pose in that
     link; ``use_mock_hardware``.
     """
-    from chassis_describe.assembly.place import joint_name
+    from chassis_describe.layout.names import joint_of
     from chassis_describe.targets.ros2_control import is_controlled, ros2_control_elements
     from chassis_describe.targets.urdf_file import urdf_elements
     from chassis_describe.xmltree import child, comment
@@ -48,7 +48,7 @@ def macro_tree(assembly: Assembly, *, visual: Visual = "boxes",
     macro = _xacro(document, "macro", name=assembly.robot,
                    params="prefix:='' parent:='' *origin use_mock_hardware:=false")
     attached = _xacro(macro, "if", value="${parent != ''}")
-    joint = child(attached, "joint", [("name", joint_name(model.root)), ("type", "fixed")])
+    joint = child(attached, "joint", [("name", joint_of(model.root)), ("type", "fixed")])
     _xacro(joint, "insert_block", name="origin")
     child(joint, "parent", [("link", "${parent}")])
     child(joint, "child", [("link", model.root)])
