@@ -15,7 +15,7 @@ from chassis_describe.fit.meshes import mesh_files
 from chassis_describe.fit.summary import summary
 from chassis_describe.revisions import Revision, Source
 from chassis_describe.rewriting import replace_file
-from chassis_describe.source import LayoutError, Mark, UsageError
+from chassis_describe.source import LayoutError, Mark, UsageError, is_built_in
 
 
 def side(source: Source, *, text: bytes | None = None, overlays: Sequence[str] = ()) -> Side:
@@ -41,8 +41,7 @@ def checked(assembly: Assembly) -> Side:
 
 def _in_revision(item: Finding, then: Revision) -> Finding:
     def there(mark: Mark) -> Mark:
-        own = Path(__file__).resolve().parent in Path(mark.file).resolve().parents  # the built-in catalogue
-        return mark if own else mark._replace(file=f"git:{then.rev}:{mark.file}")
+        return mark if is_built_in(mark.file) else mark._replace(file=f"git:{then.rev}:{mark.file}")
 
     return replace(item, where=tuple(there(m) for m in item.where))
 

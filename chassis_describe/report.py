@@ -4,17 +4,14 @@ from __future__ import annotations
 import math
 import textwrap
 from collections.abc import Mapping, Sequence
-from pathlib import Path
 from typing import Any
 
 from chassis_describe.findings import Finding, Severity
 from chassis_describe.fit.words import away_from, heading
-from chassis_describe.source import Mark
+from chassis_describe.source import Mark, file_as_said
 
 #: Width of the summary: what fits beside a terminal's edge (common practice: 80 to 100).
 COLUMNS = 100
-#: Where this program's own files lie; the built-in catalogue among them.
-_OWN = f"{Path(__file__).resolve().parent.as_posix()}/"
 _COLOUR = {Severity.ERROR: "31", Severity.WARNING: "33", Severity.NOTE: "36"}
 _PLURAL = {Severity.ERROR: ("error", "errors"), Severity.WARNING: ("warning", "warnings"),
            Severity.NOTE: ("note", "notes")}
@@ -24,7 +21,7 @@ def finding_data(item: Finding) -> dict[str, Any]:
     """One finding for JSON."""
     data: dict[str, Any] = {
         "code": item.code, "severity": item.severity.value, "message": item.message, "hint": item.hint,
-        "where": [{"file": _file(m), "line": m.line, "column": m.column, "path": m.where} for m in item.where],
+        "where": [{"file": file_as_said(m.file), "line": m.line, "column": m.column, "path": m.where} for m in item.where],
         "of": list(item.of), "measured": item.measured, "allowed": item.allowed, "unit": item.unit}
     if item.accepted is not None:
         data["accepted"] = item.accepted
@@ -53,13 +50,8 @@ def _paragraph(item: Finding, colour: bool) -> str:
 
 def _place(mark: Mark) -> str:
     """File, line, column and path of names; the built-in catalogue without the folders that it is installed in."""
-    text = str(mark._replace(file=_file(mark)))
+    text = str(mark._replace(file=file_as_said(mark.file)))
     return f"{text}  {mark.where}" if mark.where else text
-
-
-def _file(mark: Mark) -> str:
-    """The file of a mark; one of the built-in catalogue is ``built-in catalogue/sensors.yaml`` wherever it is installed."""
-    return f"built-in {mark.file[len(_OWN):]}" if mark.file.startswith(_OWN) else mark.file
 
 
 def count_text(items: Sequence[Finding]) -> str:

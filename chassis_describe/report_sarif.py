@@ -9,7 +9,7 @@ from typing import Any
 from urllib.parse import quote
 
 from chassis_describe.findings import CODES, Finding, Severity
-from chassis_describe.source import Mark
+from chassis_describe.source import Mark, is_built_in
 from chassis_describe.version import VERSION
 
 _SCHEMA = "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"
@@ -67,7 +67,7 @@ def _location(mark: Mark) -> dict[str, Any] | None:
 
 def _uri(file: str) -> str | None:
     """A file as a URI reference from the working folder, where the repository is checked out (3.4.3)."""
-    if file == "-" or Path(__file__).resolve().parent in Path(file).resolve().parents:
+    if file == "-" or is_built_in(file):
         return None
     relative = os.path.relpath(file)
     if relative.split(os.sep, 1)[0] == os.pardir:

@@ -5,10 +5,25 @@ message can say ``robot.yaml:31:5 (placements > lidar > at)`` whoever finds the 
 """
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
     from chassis_describe.findings import Finding
+
+#: Where this program's own files lie, the built-in catalogue among them.
+PACKAGE = Path(__file__).resolve().parent
+
+
+def is_built_in(file: str) -> bool:
+    """Whether a file is this program's own, that is, of the built-in catalogue."""
+    return PACKAGE in Path(file).resolve().parents
+
+
+def file_as_said(file: str) -> str:
+    """The file's name for people: ``built-in catalogue/sensors.yaml`` wherever this program is installed."""
+    own = f"{PACKAGE.as_posix()}/"
+    return f"built-in {file[len(own):]}" if file.startswith(own) else file
 
 
 class Mark(NamedTuple):

@@ -19,8 +19,9 @@ from chassis_describe.layout.reading import Reading
 from chassis_describe.layout.record import Taken
 from chassis_describe.layout.table_layout import CATALOGUE
 from chassis_describe.layout.table_parts import PART
+from chassis_describe.source import PACKAGE
 
-FOLDER = Path(__file__).resolve().parent.parent / "catalogue"
+FOLDER = PACKAGE / "catalogue"
 _ENTRY = re.compile(r"^  ([a-z][a-z0-9_]*):", re.MULTILINE)
 _PARTS = re.compile(r"^parts:[ ]*(?:#.*)?$", re.MULTILINE)
 _NEXT_TOP = re.compile(r"^[^\s#]", re.MULTILINE)
