@@ -52,7 +52,7 @@ setup(
         "ros": ["ros-rclpy[fastrtps]", "ros-std-msgs", "ros-geometry-msgs", "ros-std-srvs", "ros-diagnostic-msgs",
                 "ros-visualization-msgs"],
     },
-    entry_points={"console_scripts": [f"{NAME} = {NAME}.cli:main"]},
+    entry_points={"console_scripts": [f"{NAME} = {NAME}.cli.main:main"]},
     options={
         "install": {"install_scripts": f"$base/lib/{NAME}"},
         "develop": {"script_dir": f"$base/lib/{NAME}"},

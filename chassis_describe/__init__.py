@@ -8,7 +8,7 @@ __all__ = ["ChassisError", "Finding", "LayoutError", "Severity", "TargetError", 
            "assemble", "check", "compile", "read", "urdf"]
 
 _HOME = {
-    "ChassisError": "source", "LayoutError": "source", "TargetError": "source", "UsageError": "source",
+    "ChassisError": "errors", "LayoutError": "errors", "TargetError": "errors", "UsageError": "errors",
     "Finding": "findings", "Severity": "findings",
     "assemble": "compiler", "check": "compiler", "compile": "compiler", "read": "compiler", "urdf": "compiler",
 }

@@ -3,7 +3,7 @@ from __future__ import annotations
 
 import sys
 
-from chassis_describe.cli import main
+from chassis_describe.cli.main import main
 
 if __name__ == "__main__":
     sys.exit(main())

@@ -1,21 +1,22 @@
 """Two robots from files or revisions, and one robot moved in its file: the line for ``compare`` and ``move``."""
 from __future__ import annotations
 
-import difflib
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 from chassis_describe import compiler
 from chassis_describe.assembly.model import Assembly
-from chassis_describe.changes.compare import Change, Side, compare
+from chassis_describe.changes.compare import Side, compare
 from chassis_describe.changes.move import Request, faults, moved_along, plan
+from chassis_describe.changes.result import MoveResult, patch
+from chassis_describe.disk.file import replace_file
+from chassis_describe.disk.revision import Revision, Source
+from chassis_describe.errors import LayoutError, UsageError
+from chassis_describe.facts.figures import summary
+from chassis_describe.facts.meshes import mesh_files
 from chassis_describe.findings import Finding
-from chassis_describe.fit.meshes import mesh_files
-from chassis_describe.fit.summary import summary
-from chassis_describe.revisions import Revision, Source
-from chassis_describe.rewriting import replace_file
-from chassis_describe.source import LayoutError, Mark, UsageError, is_built_in
+from chassis_describe.source import Mark, is_built_in
 
 
 def side(source: Source, *, text: bytes | None = None, overlays: Sequence[str] = ()) -> Side:
@@ -46,17 +47,6 @@ def _in_revision(item: Finding, then: Revision) -> Finding:
     return replace(item, where=tuple(there(m) for m in item.where))
 
 
-@dataclass(frozen=True, kw_only=True)
-class MoveResult:
-    """What a move does: the change, who moves along as a mirror image, the file and its new content, the patch."""
-
-    change: Change
-    along: tuple[tuple[str, str], ...]
-    path: str
-    patch: str
-    written: bool
-
-
 def move(path: str, request: Request, *, overlays: Sequence[str] = (), dry_run: bool = False) -> MoveResult:
     """Move a placement in its file. Nothing is written where the result does not read, or says something else."""
     layout = compiler.read(path, overlays=overlays)
@@ -83,16 +73,3 @@ def move(path: str, request: Request, *, overlays: Sequence[str] = (), dry_run: 
         replace_file(edit.path, edit.data, was=before_data)
     return MoveResult(change=change, along=moved_along(request, old, new), path=edit.path,
                       patch=patch(before_data, edit.data, edit.path), written=not dry_run)
-
-
-def patch(old: bytes, new: bytes, path: str) -> str:
-    """A unified diff, as ``patch -p0`` takes it."""
-    before, after = (data.decode("utf-8").split("\n") for data in (old, new))
-
-    def lines(parts: list[str]) -> list[str]:
-        return [f"{line}\n" for line in parts[:-1]] + ([parts[-1]] if parts[-1] else [])
-
-    out = []
-    for line in difflib.unified_diff(lines(before), lines(after), path, path):
-        out.append(line if line.endswith("\n") else f"{line}\n\\ No newline at end of file\n")
-    return "".join(out)

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from chassis_describe.errors import UsageError
 from chassis_describe.findings import Finding, Severity
-from chassis_describe.source import UsageError
 
 if TYPE_CHECKING:
     from chassis_describe.assembly.model import Assembly
+    from chassis_describe.disk.package import WriteResult
     from chassis_describe.layout.model import Layout
-    from chassis_describe.writing import WriteResult
 
 
 def read(path: str | Path, *, text: str | bytes | None = None, overlays: Sequence[str | Path] = (),
@@ -51,11 +51,11 @@ def check(assembly: Assembly) -> list[Finding]:
 
 def urdf(assembly: Assembly, *, visual: str = "boxes") -> str:
     """The URDF as text. Decks are drawn as boxes, or (``mesh``) as meshes of the compiled package."""
-    from chassis_describe.targets.urdf_file import urdf as write_urdf
+    from chassis_describe.targets.description.urdf_file import urdf as write_urdf
 
     if visual == "boxes":
         return write_urdf(assembly)
-    from chassis_describe.targets.package_meshes import mesh_address
+    from chassis_describe.targets.description.meshes import mesh_address
 
     return write_urdf(assembly, visual="mesh", mesh_address=mesh_address(assembly))
 
@@ -78,7 +78,7 @@ def compile(path: str | Path, out: str | Path, *, text: str | bytes | None = Non
     TargetError where the package can't be written whole, would lose files of the user (unless ``replace``, which keeps
     copies), or names a frame, joint or topic that does not exist.
     """
-    from chassis_describe.writing import write_package
+    from chassis_describe.disk.package import write_package
 
     assembly = assemble(read(path, text=text, overlays=overlays), prefix=prefix)
     findings = tuple(check(assembly))

@@ -20,7 +20,7 @@ def findings_table() -> str:
 
 def filled(readme: str) -> str:
     """The README with its generated passages made anew. Raises ValueError where a mark is missing."""
-    from chassis_describe.layout.schema import language_tables
+    from chassis_describe.layout.language.schema import language_tables
 
     for name, end, text in (("language", "language ends", language_tables()), ("findings", "findings end", findings_table())):
         pattern = rf"(<!-- {name}: [^\n]*-->\n).*?(<!-- {end} -->)"

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
-    from chassis_describe.findings import Finding
+    pass
 
 #: Where this program's own files lie, the built-in catalogue among them.
 PACKAGE = Path(__file__).resolve().parent
@@ -41,23 +41,3 @@ class Mark(NamedTuple):
     def where(self) -> str:
         """The path of names, ``placements > lidar > at``."""
         return " > ".join(self.path)
-
-
-class ChassisError(Exception):
-    """Base of every exception that this package raises for bad input or a target that can't be written."""
-
-
-class LayoutError(ChassisError):
-    """A layout or part file that can't be taken as it is; ``findings`` holds every fault of the run, in file order."""
-
-    def __init__(self, findings: tuple[Finding, ...]) -> None:
-        self.findings = findings
-        super().__init__("\n".join(str(f) for f in findings))
-
-
-class UsageError(ChassisError):
-    """Arguments that can't be followed: no such file, frame or placement; the message says what would be accepted."""
-
-
-class TargetError(ChassisError):
-    """An output that can't be written without losing something, or that would not hold together."""

@@ -18,9 +18,9 @@ from launch import LaunchDescription
 def show(context):
     """The nodes, once it is known which layout is meant."""
     import chassis_describe as cd
-    from chassis_describe.targets.package import extent
-    from chassis_describe.targets.package_launch import CAUTIONS
-    from chassis_describe.targets.package_rviz import rviz_file
+    from chassis_describe.targets.package.launch_files import CAUTIONS
+    from chassis_describe.targets.package.rviz import rviz_file
+    from chassis_describe.targets.package.whole import extent
 
     assembly = cd.assemble(cd.read(LaunchConfiguration('layout').perform(context)))
     folder = tempfile.TemporaryDirectory(prefix='chassis_describe_')

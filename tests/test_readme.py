@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 import chassis_describe as cd
-from chassis_describe.cli import build_parser, main
+from chassis_describe.cli.main import build_parser, main
 from chassis_describe.findings import CODES, Severity
 from chassis_describe.layout.starter import starter
 from chassis_describe.manual import filled

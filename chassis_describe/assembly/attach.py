@@ -7,9 +7,9 @@ from typing import NamedTuple
 
 from chassis_describe.assembly.lattice import lattice_coordinates, lattice_point
 from chassis_describe.assembly.screws import clearance
+from chassis_describe.errors import LayoutError
 from chassis_describe.findings import Finding, finding
 from chassis_describe.layout.model import Face, Lattice, Placement
-from chassis_describe.source import LayoutError
 from chassis_describe.space.pose import cos_sin
 
 Vec2 = tuple[float, float]

@@ -1,10 +1,10 @@
 """Decks as plates, and points of their lattices."""
 from __future__ import annotations
 
+from chassis_describe.errors import LayoutError
 from chassis_describe.findings import finding
 from chassis_describe.layout.model import CircleShape, Deck, Lattice, PolygonShape, RectangleShape, Shape
-from chassis_describe.source import LayoutError
-from chassis_describe.space import plate as flat
+from chassis_describe.space.plate import plate as flat
 
 Vec2 = tuple[float, float]
 

@@ -4,23 +4,28 @@ Frame names here already carry the robot's prefix; ``owner``, ``placement`` and 
 """
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
-from chassis_describe.layout.model import Deck, Face, Layout, Motor, Part, Placement, Sensor
+from chassis_describe.layout.model import (
+    Deck,
+    Face,
+    Layout,
+    Motor,
+    Part,
+    Placement,
+    Sensor,
+)
 from chassis_describe.source import Mark
 from chassis_describe.space.mass import Inertial
 from chassis_describe.space.pose import Pose, Vec3
-from chassis_describe.space.solids import Solid
+from chassis_describe.space.solids import Solid, half_extents
 
 if TYPE_CHECKING:
-    from chassis_describe.assembly.bolting import DeckHoles
-    from chassis_describe.assembly.play import Play
-    from chassis_describe.assembly.sight import Arc, Blockers, Sight
-    from chassis_describe.space.contact import Rest
-    from chassis_describe.space.plate import Plate
+    from chassis_describe.space.ground.contact import Rest
+    from chassis_describe.space.plate.plate import Plate
 
 Vec2 = tuple[float, float]
 Color = tuple[float, float, float, float]
@@ -210,7 +215,7 @@ class BoltUse:
 
 @dataclass(frozen=True)
 class Assembly:
-    """One robot, put together. What costs time is computed on first use and kept."""
+    """One robot, put together: a record of what is where. What follows from it is in ``facts/``."""
 
     layout: Layout
     prefix: str
@@ -227,6 +232,8 @@ class Assembly:
     drive: DriveFacet | None
     inertial: Inertial | None  # whole robot, in base_link
     rest: Rest | None  # None without wheels and casters
+    #: What `kept` functions have worked out of it.
+    kept: dict[object, Any] = field(default_factory=dict, compare=False, repr=False)
 
     @property
     def robot(self) -> str:
@@ -237,58 +244,10 @@ class Assembly:
         """Links by name."""
         return {link.name: link for link in self.links}
 
-    @cached_property
-    def holes(self) -> Mapping[str, DeckHoles]:
-        """The holes that each deck really has."""
-        from chassis_describe.assembly.bolting import holes_of
 
-        return holes_of(self)
-
-    @cached_property
-    def bolts(self) -> tuple[BoltUse, ...]:
-        """Every bolt of every part and standoff with the hole that it meets."""
-        from chassis_describe.assembly.bolting import bolts_of
-
-        return bolts_of(self)
-
-    @cached_property
-    def covers(self) -> Mapping[str, tuple[tuple[Solid, Pose], ...]]:
-        """Collision solids of each deck's plate, in its frame."""
-        from chassis_describe.assembly.collision import deck_covers
-
-        return deck_covers(self)
-
-    @cached_property
-    def play(self) -> Mapping[str, Play | None]:
-        """Envelope of each frame against base_link; None where something is taped or strapped."""
-        from chassis_describe.assembly.play import play_of
-
-        return play_of(self)
-
-    @cached_property
-    def footprint(self) -> tuple[Vec2, ...]:
-        """Counter-clockwise outline in the root's ground plane, metres, rounded outward to 1 mm."""
-        from chassis_describe.assembly.footprint import footprint_of
-
-        return footprint_of(self)
-
-    @cached_property
-    def blockers(self) -> Blockers:
-        """Every true solid of the robot, in base_link, for rays and scan planes."""
-        from chassis_describe.assembly.sight import blockers_of
-
-        return blockers_of(self)
-
-    @cached_property
-    def arcs(self) -> Mapping[str, tuple[Arc, ...]]:
-        """By lidar frame: where the robot cuts its scan plane, angles of that frame."""
-        from chassis_describe.assembly.sight import arcs_of
-
-        return arcs_of(self)
-
-    @cached_property
-    def sight(self) -> Sight:
-        """What each lidar, camera and ranger sees of the robot and of the floor."""
-        from chassis_describe.assembly.sight import sight_of
-
-        return sight_of(self)
+def bounds(bodies: Sequence[Body]) -> tuple[Vec3, Vec3]:
+    """Axis-aligned bounds (m) of solids in the axes that their poses are given in."""
+    spans = [(b.pose.t, half_extents(b.solid, b.pose)) for b in bodies]
+    low = tuple(min(t[k] - h[k] for t, h in spans) for k in range(3))
+    high = tuple(max(t[k] + h[k] for t, h in spans) for k in range(3))
+    return low, high  # type: ignore[return-value]

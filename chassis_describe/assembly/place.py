@@ -20,15 +20,15 @@ from chassis_describe.assembly.model import (
     SensorFacet,
     WheelFacet,
 )
+from chassis_describe.assembly.rollers import rollers
 from chassis_describe.assembly.seats import seat_moves, seat_pose, settings_in_force
 from chassis_describe.assembly.stack import placed_decks
-from chassis_describe.assembly.standing import rollers
 from chassis_describe.assembly.weigh import Weighed, plate_inertial, standoff_bodies, weigh_part
+from chassis_describe.errors import LayoutError
 from chassis_describe.findings import Finding
 from chassis_describe.layout.model import Layout, Placement, Stacked
 from chassis_describe.layout.names import joint_of, sensor_frames
-from chassis_describe.source import LayoutError
-from chassis_describe.space.contact import Rest, rest
+from chassis_describe.space.ground.contact import Rest, rest
 from chassis_describe.space.mass import Inertial, combined, of_solid
 from chassis_describe.space.pose import (
     IDENTITY,

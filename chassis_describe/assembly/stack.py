@@ -5,9 +5,9 @@ from collections.abc import Mapping
 
 from chassis_describe.assembly.attitude import rotation_of
 from chassis_describe.assembly.lattice import lattice_point
+from chassis_describe.errors import LayoutError
 from chassis_describe.findings import Finding, finding
 from chassis_describe.layout.model import Deck, FixedTo, Layout, Stacked
-from chassis_describe.source import LayoutError
 from chassis_describe.space.pose import IDENTITY, Pose, rot_z
 from chassis_describe.tolerances import SAME_LENGTH
 

@@ -14,7 +14,7 @@ from chassis_describe.assembly.attitude import rotation_of
 from chassis_describe.assembly.model import Body, MeshVisual, Role
 from chassis_describe.layout.model import BoxForm, CylinderForm, Form, Part, PartBody, StandoffGroup
 from chassis_describe.space.mass import Inertial, combined, of_solid
-from chassis_describe.space.plate import Plate
+from chassis_describe.space.plate.plate import Plate
 from chassis_describe.space.pose import IDENTITY, IDENTITY_ROTATION, Pose, multiply, rot_x, rot_y
 from chassis_describe.space.solids import Box, Cylinder, Solid, Sphere
 

@@ -12,12 +12,12 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from chassis_describe.assembly.model import Assembly, PlacedPart
+from chassis_describe.errors import UsageError
 from chassis_describe.layout.edit import Wants, edited, written_keys
-from chassis_describe.layout.edit_words import number_text, pair_text
 from chassis_describe.layout.model import InputFile
-from chassis_describe.layout.nodes import nearest
-from chassis_describe.source import UsageError
 from chassis_describe.space.pose import Pose, rot_z
+from chassis_describe.yaml_text.nodes import nearest
+from chassis_describe.yaml_text.spelling import number_text, pair_text
 
 Holes = tuple[Decimal, Decimal]
 

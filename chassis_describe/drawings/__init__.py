@@ -1,0 +1,1 @@
+"""Assembly to pictures: views, and one format a file."""

@@ -8,11 +8,11 @@ from typing import Literal
 from chassis_describe.assembly.model import Assembly, DriveFacet, PlacedPart, WheelFacet
 from chassis_describe.findings import Finding, Severity, finding
 from chassis_describe.fit.lifts import lift_mark
-from chassis_describe.fit.nearest import points_inwards
-from chassis_describe.fit.words import listing, mm, plain, turn_as_written
+from chassis_describe.fit.remedy_words import points_inwards, turn_as_written
 from chassis_describe.source import Mark
 from chassis_describe.space.pose import Vec3
 from chassis_describe.tolerances import ALONG_Y, ON_GROUND, SAME_ANGLE
+from chassis_describe.words import listing, mm, plain
 
 
 def axles_along_y(assembly: Assembly) -> Iterator[Finding]:

@@ -4,16 +4,16 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 
-from chassis_describe.assembly.describe import bounds
-from chassis_describe.assembly.model import Assembly, BoltUse, PlacedPart
+from chassis_describe.assembly.model import Assembly, BoltUse, PlacedPart, bounds
 from chassis_describe.assembly.screws import nominal_diameter
+from chassis_describe.facts.free_places import lattice_of, nearest_position
+from chassis_describe.facts.holes import HoleBook, book_of, meets, name_of, why_absent
 from chassis_describe.findings import Finding, Severity, finding
 from chassis_describe.fit.fasteners import ISO_273
-from chassis_describe.fit.holes import HoleBook, book_of, meets, name_of, why_absent
-from chassis_describe.fit.nearest import lattice_of, nearest_position, remedy
-from chassis_describe.fit.words import count, listing, mm, pair
+from chassis_describe.fit.remedy_words import remedy
 from chassis_describe.source import Mark
 from chassis_describe.tolerances import SAME_LENGTH
+from chassis_describe.words import count, listing, mm, pair
 
 
 def place_mark(placed: PlacedPart) -> Mark:
@@ -240,5 +240,3 @@ def held_at_all(assembly: Assembly) -> Iterable[Finding]:
             yield finding("turns-freely", f"{name} is held by one bolt and can turn about {where}",
                           hint="give it a second bolt or adhesive (`fixing: adhesive`), or accept that it turns",
                           where=[placed.mark, placed.part.mark], of=[name])
-
-

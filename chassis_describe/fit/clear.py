@@ -6,18 +6,18 @@ from collections.abc import Iterable
 import numpy as np
 
 from chassis_describe.assembly.model import Assembly, Body
+from chassis_describe.facts.bodies import Bodies, Owner, bodies_of
 from chassis_describe.findings import Finding, finding
-from chassis_describe.fit.nearest import remedy
 from chassis_describe.fit.overlap import more_room, mover_of, owner_mark, owner_words
-from chassis_describe.fit.scene import Owner, Scene, scene_of
-from chassis_describe.fit.words import mm
-from chassis_describe.space.overlap import penetration
+from chassis_describe.fit.remedy_words import remedy
+from chassis_describe.space.overlap.penetration import penetration
 from chassis_describe.space.pose import Vec3
+from chassis_describe.words import mm
 
 
 def space_kept_clear(assembly: Assembly) -> Iterable[Finding]:
     """``clear-space-taken``: one finding for each part and intruder, with the deepest intrusion."""
-    scene = scene_of(assembly)
+    scene = bodies_of(assembly)
     deepest: dict[tuple[str, Owner], tuple[float, Vec3, Body]] = {}
     for n, depth, way, owner in _intrusions(scene):
         key = (scene.space_owners[n], owner)
@@ -35,7 +35,7 @@ def space_kept_clear(assembly: Assembly) -> Iterable[Finding]:
                       unit="mm")
 
 
-def _intrusions(scene: Scene) -> Iterable[tuple[int, float, Vec3, Owner]]:
+def _intrusions(scene: Bodies) -> Iterable[tuple[int, float, Vec3, Owner]]:
     """Which space, how deep, the way the intruder has to go, and who it is."""
     if not scene.spaces:
         return

@@ -7,11 +7,11 @@ from collections.abc import Iterable, Iterator
 from chassis_describe.assembly.model import Assembly, Body
 from chassis_describe.findings import Finding, Severity, finding
 from chassis_describe.fit.lifts import new_lift
-from chassis_describe.fit.words import mm, plain
 from chassis_describe.source import Mark
 from chassis_describe.space.pose import Pose
 from chassis_describe.space.solids import Box, Cylinder
 from chassis_describe.tolerances import SAME_LENGTH
+from chassis_describe.words import mm, plain
 
 
 def clear_of_ground(assembly: Assembly) -> Iterator[Finding]:

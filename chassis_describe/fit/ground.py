@@ -3,18 +3,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Iterator
-from typing import Any
 
-from chassis_describe.assembly.footprint import unrounded_hull
 from chassis_describe.assembly.model import Assembly
-from chassis_describe.assembly.standing import Standing, standing
+from chassis_describe.facts.figures import ground_summary
+from chassis_describe.facts.footprint import unrounded_hull
+from chassis_describe.facts.standing import Standing, standing
 from chassis_describe.findings import Finding, Severity, finding
 from chassis_describe.fit.axles import axles_along_y, left_like_right, rollers_form_x
 from chassis_describe.fit.clearance import clear_of_ground
 from chassis_describe.fit.lifts import carrier, levelling_hint, lift_mark, new_lift, tilt_degrees
-from chassis_describe.fit.words import away_from, count, heading, listing, mm, plain
 from chassis_describe.source import Mark
-from chassis_describe.space.hull import Vec2, convex_hull, depth, edges
+from chassis_describe.space.plane.hull import Vec2, convex_hull, depth, edges
+from chassis_describe.words import away_from, count, heading, listing, mm, plain
 
 #: A contact further off the ground than this (m) does not reach it (model: "Findings"; a floor is not flatter).
 LIFTED = 0.5e-3
@@ -141,26 +141,6 @@ def base_in_footprint(assembly: Assembly) -> Iterator[Finding]:
                       "and measure the robot about it", hint="the base origin is midway between the driven wheels, or at the "
                       "base deck's [0, 0] where there are none: put one of them under the robot", where=[mark],
                       measured=inside * 1e3, allowed=0.0, unit="mm")
-
-
-def ground_summary(assembly: Assembly) -> dict[str, Any]:
-    """``rest``, ``contacts``, ``load_model`` and ``tip`` of the summary; None where nothing rolls.
-
-    Loads of four and more contacts follow a stated model (``equal springs``): statics alone does not decide them.
-    """
-    stand, rest = standing(assembly), assembly.rest
-    if stand is None or rest is None:
-        return {"rest": None, "contacts": None, "load_model": None, "tip": None}
-    roll, pitch, _ = rest.base_in_ground.rpy
-    shares = stand.shares
-    return {
-        "rest": {"roll_deg": math.degrees(roll) + 0.0, "pitch_deg": math.degrees(pitch) + 0.0,
-                 "height": rest.base_in_ground.t[2]},
-        "contacts": [{"of": n, "xyz": list(p), "load_share": shares.get(n)} for n, p in zip(stand.names, stand.points)],
-        "load_model": stand.loads.model if stand.loads.shares is not None else None,
-        "tip": [{"edge": [stand.touching[k] for k in t.ends], "angle_deg": math.degrees(t.angle),
-                 "acceleration": t.acceleration} for t in stand.tips],
-    }
 
 
 def _contact_marks(assembly: Assembly, names: Iterable[str]) -> list[Mark]:

@@ -5,10 +5,10 @@ import math
 from collections.abc import Mapping
 
 from chassis_describe.assembly.model import Assembly, PlacedPart
-from chassis_describe.assembly.standing import rollers
-from chassis_describe.fit.words import mm, plain
+from chassis_describe.assembly.rollers import rollers
 from chassis_describe.source import Mark
-from chassis_describe.space.support import levelling
+from chassis_describe.space.ground.support import levelling
+from chassis_describe.words import mm, plain
 
 
 def carrier(assembly: Assembly, name: str) -> PlacedPart:

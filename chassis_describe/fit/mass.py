@@ -6,10 +6,10 @@ from collections.abc import Iterable
 
 from chassis_describe.assembly.model import Assembly, Link, PlacedPart
 from chassis_describe.findings import Finding, finding
-from chassis_describe.fit.words import plain
 from chassis_describe.source import Mark
-from chassis_describe.space.overlap_pairs import Crowd
+from chassis_describe.space.overlap.pairs import Crowd
 from chassis_describe.space.realisable import principal_moments, why_impossible
+from chassis_describe.words import plain
 
 #: Mass of a part over the volume of its bounding box, kg/m³ (common practice: a printed cover to solid titanium).
 DENSITY = (100.0, 4000.0)

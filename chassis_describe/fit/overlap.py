@@ -5,14 +5,15 @@ import math
 from collections.abc import Iterable
 
 from chassis_describe.assembly.model import Assembly, PlacedPart
+from chassis_describe.facts.bodies import Clash, Owner, bodies_of
+from chassis_describe.facts.free_places import lattice_of, nearest_position
 from chassis_describe.findings import Finding, finding
 from chassis_describe.fit.bolts import place_mark
-from chassis_describe.fit.nearest import lattice_of, nearest_position, remedy
-from chassis_describe.fit.scene import Clash, Owner, scene_of
-from chassis_describe.fit.words import count, mm, pair, plain
+from chassis_describe.fit.remedy_words import remedy
 from chassis_describe.layout.model import FixedTo
 from chassis_describe.source import Mark
 from chassis_describe.space.pose import Vec3, translation
+from chassis_describe.words import count, mm, pair, plain
 
 #: Lengths that M3 hexagon standoffs are commonly sold in, mm (common practice; there is no standard).
 _LENGTHS = (5, 6, 8, 10, 12, 15, 18, 20, 25, 30, 35, 40, 45, 50, 55, 60, 70, 80, 90, 100, 120, 150)
@@ -20,7 +21,7 @@ _LENGTHS = (5, 6, 8, 10, 12, 15, 18, 20, 25, 30, 35, 40, 45, 50, 55, 60, 70, 80,
 
 def bodies_overlap(assembly: Assembly) -> Iterable[Finding]:
     """``bodies-overlap``: one finding for each two owners, the deepest pair of their bodies."""
-    scene = scene_of(assembly)
+    scene = bodies_of(assembly)
     deepest: dict[frozenset[Owner], Clash] = {}
     numbers: dict[frozenset[Owner], int] = {}
     for clash in scene.clashes():
@@ -52,7 +53,7 @@ def mover_of(assembly: Assembly, *owners: Owner) -> PlacedPart | None:
     for name in names:
         base = _base(assembly, ("part", name))
         # What carries both takes both along: moving it helps nothing.
-        if len(names) == 1 or not names <= scene_of(assembly).carried_by(base):
+        if len(names) == 1 or not names <= bodies_of(assembly).carried_by(base):
             movable.append(assembly.parts[base])
     order = list(assembly.layout.placements)
     movable.sort(key=lambda p: (p.at is not None, order.index(p.name)))
@@ -97,7 +98,7 @@ def _first(assembly: Assembly, a: Owner, b: Owner, mover: PlacedPart | None) -> 
 def _on_its_carrier(assembly: Assembly, first: Owner, second: Owner, clash: Clash) -> str:
     """Advice for two parts of which one carries the other."""
     rider = next((o[1] for o, other in ((first, second), (second, first))
-                  if o[1] in scene_of(assembly).carried_by(other[1])), None)
+                  if o[1] in bodies_of(assembly).carried_by(other[1])), None)
     if rider is None or assembly.parts[rider].placement.support != "seat":
         return ""
     seat = assembly.parts[rider].placement
@@ -156,7 +157,7 @@ def _lift(assembly: Assembly, mover: PlacedPart, clash: Clash) -> str:
         return ""
     lift = math.ceil((mover.placement.lift + clash.depth) * 2e3 - 1e-6) / 2
     step = lift * 1e-3 - mover.placement.lift
-    scene = scene_of(assembly)
+    scene = bodies_of(assembly)
     if not scene.has_room(scene.carried_by(mover.name), translation(z[0] * step, z[1] * step, z[2] * step)):
         return ""
     return f"lift it with spacers: `lift: {plain(lift)}`"

@@ -7,10 +7,10 @@ from collections.abc import Iterable
 from chassis_describe.assembly.lattice import lattice_point
 from chassis_describe.assembly.model import Assembly, DeckFacet
 from chassis_describe.findings import Finding, finding
-from chassis_describe.fit.words import listing, mm, pair
 from chassis_describe.layout.model import DrilledHole
-from chassis_describe.space.plate import lattice_holes
+from chassis_describe.space.plate.plate import lattice_holes
 from chassis_describe.tolerances import SAME_LENGTH
+from chassis_describe.words import listing, mm, pair
 
 #: Points along the middle line of a slot, so that what cuts it by more than a 200th of its length is seen.
 _ALONG = 101

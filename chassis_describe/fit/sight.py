@@ -1,17 +1,16 @@
 """Sight: what the sensors see of the robot and the floor, as findings and as key figures."""
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterable, Iterator
-from typing import Any
 
 from chassis_describe.assembly.model import Assembly
+from chassis_describe.facts.sight import blockers_of
 from chassis_describe.findings import Finding, finding
 from chassis_describe.fit.sight_camera import camera_sees_robot
 from chassis_describe.fit.sight_lidar import scan_level, scan_on_floor, view_blocked
 from chassis_describe.fit.sight_ranger import cone_on_floor, cone_on_robot
-from chassis_describe.fit.sight_words import blockers_in_words, marks_of
-from chassis_describe.fit.words import listing
+from chassis_describe.fit.sight_words import marks_of
+from chassis_describe.words import listing
 
 #: Kinds that look out through what surrounds their origin.
 _LOOKING = ("lidar", "camera", "depth_camera", "ranger")
@@ -22,7 +21,7 @@ def origin_inside(assembly: Assembly) -> Iterator[Finding]:
     for facet in assembly.sensors:
         if facet.sensor.kind not in _LOOKING:
             continue
-        blockers = assembly.blockers
+        blockers = blockers_of(assembly)
         around = [i for i in blockers.scene.holding(facet.pose.t)
                   if not (facet.sensor.kind == "lidar" and blockers.owners[i] == facet.placement)]
         if not around:
@@ -35,29 +34,6 @@ def origin_inside(assembly: Assembly) -> Iterator[Finding]:
             hint="put the sensor's `at` on the outside of its case, where it looks out" if own
             else "move one of the two, or correct the sensor's `at`",
             where=marks_of(assembly, facet, owners), of=(facet.placement, *(o for o in owners if o != facet.placement)))
-
-
-def sight_summary(assembly: Assembly) -> dict[str, Any]:
-    """``lidars``, ``cameras`` and ``rangers`` of the summary, by frame. Distances in metres along the floor, None where
-    none is seen; ``layers`` only for 3D lidars; ``arcs`` hold names,
-    ``blocked_by`` words for people. Of cameras that are not judged (no field of view given, or a fisheye's)
-    both figures are None.
-    """
-    sight = assembly.sight
-    lidars: dict[str, Any] = {}
-    for frame, lidar in sight.lidars.items():
-        lidars[frame] = {"arcs": [[a.start, a.end, list(a.owners)] for a in lidar.arcs],
-                         "blocked_deg": math.degrees(lidar.blocked), "blocked_by": blockers_in_words(lidar.arcs)}
-        if lidar.layers:
-            lidars[frame]["layers"] = [{"elevation_deg": math.degrees(layer.elevation),
-                                        "covered_percent": 100 * layer.covered} for layer in lidar.layers]
-    return {
-        "lidars": lidars,
-        "cameras": {frame: {"robot_percent": None if camera.covered is None else 100 * camera.covered,
-                            "nearest_floor": camera.nearest_floor} for frame, camera in sight.cameras.items()},
-        "rangers": {frame: {"floor_at": ranger.floor.along if ranger.floor is not None else None}
-                    for frame, ranger in sight.rangers.items()},
-    }
 
 
 SIGHT_CHECKS: tuple[Callable[[Assembly], Iterable[Finding]], ...] = (

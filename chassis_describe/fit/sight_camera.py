@@ -4,9 +4,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from chassis_describe.assembly.model import Assembly
+from chassis_describe.facts.sight import sight_of
 from chassis_describe.findings import Finding, finding
 from chassis_describe.fit.sight_words import marks_of, percent
-from chassis_describe.fit.words import listing
+from chassis_describe.words import listing
 
 #: Share of the image that may be the robot without a word (model: "warning over 5 %").
 SHARE = 0.05
@@ -14,7 +15,7 @@ SHARE = 0.05
 
 def camera_sees_robot(assembly: Assembly) -> Iterator[Finding]:
     """Cameras that see much of the robot, by whom."""
-    for view in assembly.sight.cameras.values():
+    for view in sight_of(assembly).cameras.values():
         if view.covered is None or view.covered <= SHARE:
             continue
         owners = tuple(name for name, _ in view.shares)

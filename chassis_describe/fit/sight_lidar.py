@@ -5,11 +5,11 @@ import math
 from collections.abc import Iterator
 
 from chassis_describe.assembly.model import Assembly
-from chassis_describe.assembly.sight import LAYER_STEP, LidarView
+from chassis_describe.facts.sight import LAYER_STEP, LidarView, sight_of
 from chassis_describe.findings import Finding, Severity, finding
 from chassis_describe.fit.sight_words import degrees, marks_of, metres, percent, span
-from chassis_describe.fit.words import listing
-from chassis_describe.space.floor import lean, steepest_beam
+from chassis_describe.space.sight.floor import lean, steepest_beam
+from chassis_describe.words import listing
 
 #: A scan plane that leans more than this is not level (rad): the default of the robot's own rest tilt.
 LEVEL = math.radians(0.5)
@@ -21,7 +21,7 @@ LAYERS_COVERED = 0.05
 
 def view_blocked(assembly: Assembly) -> Iterator[Finding]:
     """Arcs of each lidar's scan that the robot cuts, by whom; of a 3D lidar, the share of each layer."""
-    for view in assembly.sight.lidars.values():
+    for view in sight_of(assembly).lidars.values():
         frame, sensor = view.facet.frame, view.facet.placement
         owners = tuple(dict.fromkeys(name for arc in view.arcs for name in arc.owners))
         where = marks_of(assembly, view.facet, owners)
@@ -51,7 +51,7 @@ def _layers(view: LidarView) -> str:
 
 def scan_level(assembly: Assembly) -> Iterator[Finding]:
     """Flat scans that are not level as the robot rests."""
-    for view in assembly.sight.lidars.values():
+    for view in sight_of(assembly).lidars.values():
         if view.lean is None or view.lean <= LEVEL or assembly.rest is None:
             continue
         mounted = lean(view.facet.pose)
@@ -68,7 +68,7 @@ def scan_level(assembly: Assembly) -> Iterator[Finding]:
 
 def scan_on_floor(assembly: Assembly) -> Iterator[Finding]:
     """Flat scans that meet the floor within range."""
-    for view in assembly.sight.lidars.values():
+    for view in sight_of(assembly).lidars.values():
         if view.floor is None or view.facet.sensor.range is None:
             continue
         reach = view.facet.sensor.range[1]

@@ -5,15 +5,15 @@ import math
 from collections.abc import Iterator
 
 from chassis_describe.assembly.model import Assembly
-from chassis_describe.assembly.sight import CONE_RINGS
+from chassis_describe.facts.sight import CONE_RINGS, sight_of
 from chassis_describe.findings import Finding, finding
 from chassis_describe.fit.sight_words import degrees, marks_of, metres
-from chassis_describe.fit.words import listing
+from chassis_describe.words import listing
 
 
 def cone_on_robot(assembly: Assembly) -> Iterator[Finding]:
     """Rangers whose cone meets the robot within range."""
-    for view in assembly.sight.rangers.values():
+    for view in sight_of(assembly).rangers.values():
         if not view.meets or view.facet.sensor.fov is None:
             continue
         owners = tuple(name for name, _ in view.meets)
@@ -31,7 +31,7 @@ def cone_on_robot(assembly: Assembly) -> Iterator[Finding]:
 
 def cone_on_floor(assembly: Assembly) -> Iterator[Finding]:
     """Rangers whose cone meets the floor within range."""
-    for view in assembly.sight.rangers.values():
+    for view in sight_of(assembly).rangers.values():
         if view.floor is None or view.facet.sensor.fov is None or assembly.rest is None:
             continue
         height = (assembly.rest.base_in_ground @ view.facet.pose).t[2]

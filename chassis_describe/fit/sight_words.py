@@ -2,13 +2,11 @@
 from __future__ import annotations
 
 import math
-from collections import Counter
 from collections.abc import Iterable
 
 from chassis_describe.assembly.model import Assembly, SensorFacet
-from chassis_describe.assembly.sight import Arc
-from chassis_describe.fit.words import plain
 from chassis_describe.source import Mark
+from chassis_describe.words import plain
 
 
 def degrees(radians: float, digits: int = 1) -> str:
@@ -29,12 +27,6 @@ def metres(distance: float) -> str:
 def percent(share: float) -> str:
     """``12.5 %``."""
     return f"{plain(100 * share, 1)} %"
-
-
-def blockers_in_words(arcs: Iterable[Arc]) -> list[str]:
-    """What blocks some arcs, each thing once, in the order of the alphabet; several standoffs of a deck as one."""
-    met = Counter(word for arc in arcs for word in arc.words)
-    return sorted(word.replace("a standoff on ", "standoffs on ") if n > 1 else word for word, n in met.items())
 
 
 def marks_of(assembly: Assembly, facet: SensorFacet, owners: Iterable[str] = ()) -> list[Mark]:

@@ -6,13 +6,13 @@ from collections.abc import Iterable, Sequence
 
 from chassis_describe.assembly.lattice import lattice_point
 from chassis_describe.assembly.model import Assembly, BoltUse
+from chassis_describe.facts.holes import HoleBook, book_of, meets, name_of, why_absent
 from chassis_describe.findings import Finding, finding
-from chassis_describe.fit.holes import HoleBook, book_of, meets, name_of, why_absent
-from chassis_describe.fit.words import count, mm, pair
 from chassis_describe.layout.model import Deck, Stacked
 from chassis_describe.source import Mark
 from chassis_describe.space.pose import cos_sin
 from chassis_describe.tolerances import SAME_LENGTH
+from chassis_describe.words import count, mm, pair
 
 _REACH = 8
 

@@ -7,22 +7,22 @@ from collections.abc import Iterable
 import numpy as np
 
 from chassis_describe.assembly.model import Assembly, Body, WheelFacet
+from chassis_describe.facts.bodies import Bodies, Owner, bodies_of
 from chassis_describe.findings import Finding, finding
-from chassis_describe.fit.nearest import remedy
 from chassis_describe.fit.overlap import mover_of, owner_mark, owner_words
-from chassis_describe.fit.scene import Owner, Scene, scene_of
-from chassis_describe.fit.words import mm
-from chassis_describe.space.overlap import gap, penetration
-from chassis_describe.space.overlap_pairs import Crowd
+from chassis_describe.fit.remedy_words import remedy
+from chassis_describe.space.overlap.pairs import Crowd
+from chassis_describe.space.overlap.penetration import gap, penetration
 from chassis_describe.space.pose import IDENTITY, Pose, smallest_between
 from chassis_describe.space.solids import Cylinder
 from chassis_describe.tolerances import SAME_LENGTH
+from chassis_describe.words import mm
 
 
 def wheels_turn(assembly: Assembly) -> Iterable[Finding]:
     """``wheel-rubs``: something but its own motor too near a wheel's swept cylinder; what is deeper than the overlap
     limit is said by ``bodies-overlap``."""
-    scene = scene_of(assembly)
+    scene = bodies_of(assembly)
     least = assembly.layout.limits["wheel_gap_mm"] * 1e-3
     for wheel in assembly.wheels:
         nearest: dict[Owner, float] = {}
@@ -47,7 +47,7 @@ def _finding(assembly: Assembly, wheel: WheelFacet, owner: Owner, apart: float, 
                    measured=apart * 1e3, allowed=least * 1e3, unit="mm")
 
 
-def _near(scene: Scene, wheel: WheelFacet, least: float) -> Iterable[tuple[Owner, float]]:
+def _near(scene: Bodies, wheel: WheelFacet, least: float) -> Iterable[tuple[Owner, float]]:
     solid = Cylinder(wheel.radius, wheel.width)
     pose = Pose(smallest_between((0.0, 0.0, 1.0), wheel.axis), wheel.centre)
     crowd = Crowd([solid], [pose])
@@ -64,7 +64,7 @@ def _near(scene: Scene, wheel: WheelFacet, least: float) -> Iterable[tuple[Owner
     swept = Body(wheel.placement, "wheel", solid, IDENTITY, 0.0, None, wheel.mark)
     for item in scene.plates:
         if scene.near_plate(item, crowd, least):
-            from chassis_describe.space.overlap_plate import plate_gap
+            from chassis_describe.space.overlap.plates import plate_gap
 
             distance = plate_gap(item.plain, item.pose, solid, pose, least)
             if distance < least - SAME_LENGTH and not (distance == 0.0

@@ -8,18 +8,17 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from functools import lru_cache
-from pathlib import Path
 from typing import NamedTuple
 
-from chassis_describe.layout.build_parts import PartTaken, build_part
-from chassis_describe.layout.compose import compose
-from chassis_describe.layout.model import Layout, Part
-from chassis_describe.layout.nodes import Map, Node
-from chassis_describe.layout.reading import Reading
-from chassis_describe.layout.record import Taken
-from chassis_describe.layout.table_layout import CATALOGUE
-from chassis_describe.layout.table_parts import PART
+from chassis_describe.layout.build.parts import PartTaken, build_part
+from chassis_describe.layout.language.reading import Reading
+from chassis_describe.layout.language.record import Taken
+from chassis_describe.layout.language.table_layout import CATALOGUE
+from chassis_describe.layout.language.table_parts import PART
+from chassis_describe.layout.model import Part
 from chassis_describe.source import PACKAGE
+from chassis_describe.yaml_text.compose import compose
+from chassis_describe.yaml_text.nodes import Map, Node
 
 FOLDER = PACKAGE / "catalogue"
 _ENTRY = re.compile(r"^  ([a-z][a-z0-9_]*):", re.MULTILINE)
@@ -65,20 +64,6 @@ def builtin_part(name: str) -> Part | None:
     part = Shelves(r).part(name)
     r.give_up_on_faults()
     return part
-
-
-def all_parts(layout: Layout | None = None) -> dict[str, Part]:
-    """Every part that a layout can name, in the order of look-up: its own, its part files', the built-in ones.
-
-    Without a layout: the built-in ones.
-    """
-    from chassis_describe.layout.read import shelves_of  # the reader uses this module
-
-    r = Reading()
-    shelves = shelves_of(layout, r) if layout is not None else Shelves(r)
-    parts = {name: part for name in shelves.names() if (part := shelves.part(name)) is not None}
-    r.give_up_on_faults()
-    return parts
 
 
 class Shelves:

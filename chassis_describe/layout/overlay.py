@@ -4,8 +4,8 @@ Mappings are laid over one another key by key; lists, texts and numbers replace;
 """
 from __future__ import annotations
 
-from chassis_describe.layout.nodes import Map, Node, Scalar, is_unknown
-from chassis_describe.layout.reading import Path, Reading
+from chassis_describe.layout.language.reading import Path, Reading
+from chassis_describe.yaml_text.nodes import Map, Node, Scalar, is_unknown
 
 
 def laid_over(base: Node, over: Node, r: Reading, path: Path = ()) -> Node:

@@ -6,35 +6,28 @@ from __future__ import annotations
 
 import gc
 import os
-import posixpath
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from pathlib import Path
 from typing import Any
 
-from chassis_describe.layout import settings
-from chassis_describe.layout.build_decks import DeckBuilder, lattice
-from chassis_describe.layout.build_placements import PlacementBuilder, shared_shafts
+from chassis_describe.errors import LayoutError, UsageError
+from chassis_describe.layout.build import settings
+from chassis_describe.layout.build.decks import DeckBuilder, lattice
+from chassis_describe.layout.build.placements import PlacementBuilder, shared_shafts
+from chassis_describe.layout.build.tree import frames_apart, no_loops, one_base_deck, supports_of
 from chassis_describe.layout.catalogue import Shelves, read_catalogue
-from chassis_describe.layout.compose import compose
-from chassis_describe.layout.model import Deck, InputFile, Layout, Part
+from chassis_describe.layout.files import Opener, beside, from_disk, input_file, not_opened, root_of
+from chassis_describe.layout.language.reading import Reading
+from chassis_describe.layout.language.record import Taken
+from chassis_describe.layout.language.table_layout import LAYOUT
+from chassis_describe.layout.model import Deck, InputFile, Layout
 from chassis_describe.layout.names import slip
-from chassis_describe.layout.nodes import Map, Node, Scalar, decoded, mark_of
 from chassis_describe.layout.overlay import laid_over
-from chassis_describe.layout.reading import Reading
-from chassis_describe.layout.record import Taken
-from chassis_describe.layout.table_layout import LAYOUT
-from chassis_describe.layout.tree import frames_apart, no_loops, one_base_deck, supports_of
-from chassis_describe.source import LayoutError, Mark, UsageError
+from chassis_describe.layout.part_files import read_parts
 from chassis_describe.units import shown
+from chassis_describe.yaml_text.nodes import Node, Scalar, mark_of
 
 VERSION = 1
-Opener = Callable[[str], bytes]
-
-
-def from_disk(path: str) -> bytes:
-    """The bytes of a file."""
-    return Path(path).read_bytes()
 
 
 def read(path: str | os.PathLike[str], *, text: str | bytes | None = None,
@@ -47,43 +40,14 @@ def read(path: str | os.PathLike[str], *, text: str | bytes | None = None,
         r = Reading()
         opener = opener or from_disk
         name = os.fspath(path)
-        inputs = [_input(name, text, opener), *(_input(os.fspath(o), None, opener) for o in overlays)]
-        roots = [_root(item, r) for item in inputs]
+        inputs = [input_file(name, text, opener), *(input_file(os.fspath(o), None, opener) for o in overlays)]
+        roots = [root_of(item, r) for item in inputs]
         if any(root is None for root in roots):
             r.give_up_on_faults()
         base: Node = roots[0]  # type: ignore[assignment]
         for over in roots[1:]:
             base = laid_over(base, over, r)  # type: ignore[arg-type]
         return _Run(r, inputs, opener).layout(base)
-
-
-def read_parts(path: str | os.PathLike[str], *, text: str | bytes | None = None,
-               opener: Opener | None = None) -> tuple[Part, ...]:
-    """Read a part file that stands alone: ``parts:`` by name, and ``materials:`` if it brings some. Raises as ``read``."""
-    r = Reading()
-    item = _input(os.fspath(path), text, opener or from_disk)
-    parts, _ = read_catalogue(_root(item, r), r)
-    shelves = Shelves(r, [parts])
-    built = [shelves.at(0, name) for name in parts]
-    r.give_up_on_faults()
-    return tuple(p for p in built if p is not None)
-
-
-def shelves_of(layout: Layout, r: Reading) -> Shelves:
-    """The shelves that a layout looks its parts up on, from the files that it was read from."""
-    count = len(layout.catalogue_paths)
-    own = layout.files[: len(layout.files) - count]
-    roots = [root for f in own if (root := _root(f, r)) is not None]
-    base = roots[0]
-    for over in roots[1:]:
-        base = laid_over(base, over, r)
-    shelves: list[dict[str, Taken | None]] = []
-    entry = base.items.get("parts") if isinstance(base, Map) else None
-    if entry is not None:
-        shelves.append(LAYOUT.by_name["parts"].type.read(entry[1], r, ("parts",)) or {})
-    for item in layout.files[len(layout.files) - count:]:
-        shelves.append(read_catalogue(_root(item, r), r)[0])
-    return Shelves(r, shelves)
 
 
 @contextmanager
@@ -96,45 +60,6 @@ def _no_garbage_collection() -> Iterator[None]:
     finally:
         if was_on:
             gc.enable()
-
-
-def _input(path: str, text: str | bytes | None, opener: Opener) -> InputFile:
-    if text is not None:
-        data = text if isinstance(text, bytes) else text.encode("utf-8", "surrogatepass")
-        return InputFile(path=path, data=data)
-    try:
-        return InputFile(path=path, data=opener(path))
-    except (OSError, ValueError) as error:
-        raise UsageError(_not_opened(path, error)) from None
-
-
-def _not_opened(path: str, error: Exception) -> str:
-    name = shown(path, 200)
-    if isinstance(error, FileNotFoundError):
-        return f"there is no file {name}"
-    if isinstance(error, IsADirectoryError):
-        return f"{name} is a folder; a layout is a file"
-    if isinstance(error, PermissionError):
-        return f"{name} may not be read: its permissions forbid it"
-    reason = getattr(error, "strerror", None) or str(error)
-    return f"{name} can't be read: {reason}"
-
-
-def _root(item: InputFile, r: Reading) -> Node | None:
-    r.file_order.setdefault(item.path, len(r.file_order))
-    text, faults = decoded(item.data, item.path)
-    if not faults:
-        node, faults = compose(text, item.path)
-        r.findings.extend(faults)
-        if node is None and not faults:
-            r.fault("yaml-syntax", "the file is empty", Mark(item.path, 1, 1), hint="a layout begins with `layout: 1`")
-        elif node is not None and not isinstance(node, Map):
-            r.wrong(node, (), "a mapping that begins with `layout: 1` (a part file: with `parts:`)",
-                    hint="`chassis_describe new NAME` writes a layout to start from")
-            return None
-        return node
-    r.findings.extend(faults)
-    return None
 
 
 class _Run:
@@ -214,7 +139,7 @@ class _Run:
             if item is not None:
                 self.files.append(item)
                 self.catalogue_paths.append(written)
-                parts, materials = read_catalogue(_root(item, self.r), self.r)
+                parts, materials = read_catalogue(root_of(item, self.r), self.r)
                 shelves.append(parts)
                 for name, density in materials.items():
                     self.added.setdefault(name, density)
@@ -228,14 +153,9 @@ class _Run:
         try:
             return InputFile(path=path, data=self.opener(path))
         except (OSError, ValueError) as error:
-            self.r.fault("bad-value", f"the part file can't be read: {_not_opened(path, error)}", mark,
+            self.r.fault("bad-value", f"the part file can't be read: {not_opened(path, error)}", mark,
                          hint="the path counts from the file that names it")
             return None
-
-
-def beside(written: str, file: str) -> str:
-    """A path as written in a file, from where the program runs. Standard input (``-``) counts as the working folder."""
-    return written if posixpath.isabs(written) else posixpath.normpath(posixpath.join(posixpath.dirname(file), written))
 
 
 __all__ = ["LayoutError", "UsageError", "read", "read_parts"]

@@ -1,8 +1,8 @@
 """The layout that ``new`` writes: a small robot that stands, drives and looks, to be changed into one's own."""
 from __future__ import annotations
 
+from chassis_describe.errors import UsageError
 from chassis_describe.layout.names import slip
-from chassis_describe.source import UsageError
 
 _TEXT = """\
 # {name}: change this into your robot. Millimetres, degrees and grams, unless a unit stands beside a number.

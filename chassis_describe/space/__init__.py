@@ -1,0 +1,1 @@
+"""Geometry and mechanics: poses, solids, plates, contact, overlap, sight. Has never heard of decks. SI."""

@@ -5,7 +5,7 @@ import math
 from dataclasses import dataclass
 from typing import Union
 
-from chassis_describe.space.pose import Vec3
+from chassis_describe.space.pose import Pose, Vec3
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,3 +65,17 @@ class Sphere:
 
 
 Solid = Union[Box, Cylinder, Sphere]
+
+
+def half_extents(solid: Solid, pose: Pose) -> Vec3:
+    """Half the extent of a solid along the outer axes (m)."""
+    r = pose.r
+    rows = (r[0:3], r[3:6], r[6:9])
+    if isinstance(solid, Box):
+        out = tuple(sum(abs(c) * s / 2 for c, s in zip(row, solid.size)) for row in rows)
+    elif isinstance(solid, Cylinder):
+        out = tuple(abs(row[2]) * solid.length / 2 + solid.radius * math.sqrt(max(1.0 - row[2] ** 2, 0.0))
+                    for row in rows)
+    else:
+        out = (solid.radius,) * 3
+    return out  # type: ignore[return-value]

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING, Protocol
 
 from chassis_describe.artifact import Artifact
-from chassis_describe.source import TargetError
+from chassis_describe.errors import TargetError
 
 if TYPE_CHECKING:
     from chassis_describe.assembly.model import Assembly
@@ -18,40 +18,40 @@ class Target(Protocol):
 
 
 def _plain_urdf(assembly: Assembly) -> Iterable[Artifact]:
-    from chassis_describe.targets.package_meshes import mesh_address
-    from chassis_describe.targets.urdf_file import urdf
+    from chassis_describe.targets.description.meshes import mesh_address
+    from chassis_describe.targets.description.urdf_file import urdf
 
     text = urdf(assembly, visual="mesh", mesh_address=mesh_address(assembly))
     yield Artifact(path=f"urdf/{assembly.robot}.urdf", data=text.encode("ascii"))
 
 
 def _xacro(assembly: Assembly) -> Iterable[Artifact]:
-    from chassis_describe.targets import xacro_file
-    from chassis_describe.targets.package_meshes import mesh_address
+    from chassis_describe.targets.description import xacro_file
+    from chassis_describe.targets.description.meshes import mesh_address
 
     return xacro_file.artifacts(assembly, visual="mesh", mesh_address=mesh_address(assembly))
 
 
 def _navigation(assembly: Assembly) -> Iterable[Artifact]:
-    from chassis_describe.targets import navigation
+    from chassis_describe.targets.stack import navigation
 
     return navigation.artifacts(assembly)
 
 
 def _controllers(assembly: Assembly) -> Iterable[Artifact]:
-    from chassis_describe.targets import controllers
+    from chassis_describe.targets.stack import controllers
 
     return controllers.artifacts(assembly)
 
 
 def _laser_filter(assembly: Assembly) -> Iterable[Artifact]:
-    from chassis_describe.targets import laser_filter
+    from chassis_describe.targets.stack import laser_filter
 
     return laser_filter.artifacts(assembly)
 
 
 def _localization(assembly: Assembly) -> Iterable[Artifact]:
-    from chassis_describe.targets import localization
+    from chassis_describe.targets.stack import localization
 
     return localization.artifacts(assembly)
 
@@ -66,9 +66,9 @@ def package_artifacts(assembly: Assembly) -> tuple[Artifact, ...]:
 
     Raises TargetError, naming file, key and value, where a file names a frame, link, joint or topic that does not exist.
     """
-    from chassis_describe.targets import bringup_page
     from chassis_describe.targets.closure import closure_faults
-    from chassis_describe.targets.package import description_package
+    from chassis_describe.targets.package import bringup_page
+    from chassis_describe.targets.package.whole import description_package
 
     files = [artifact for target in TARGETS for artifact in target(assembly)]
     files += bringup_page.artifacts(assembly, files)

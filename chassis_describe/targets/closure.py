@@ -12,14 +12,14 @@ from typing import Any, Literal, NamedTuple
 
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly
-from chassis_describe.targets.topics import (
+from chassis_describe.targets.stack.kinds_of_sensor import is_scanner
+from chassis_describe.targets.stack.topics import (
     COMMAND_TOPIC,
     CONSUMER_TOPICS,
     FUSED_ODOMETRY_TOPIC,
     MAP_FRAME,
     ODOMETRY_TOPIC,
     filtered,
-    is_scanner,
     odom_frame,
     sensor_topics,
 )

@@ -190,8 +190,8 @@ def changes(folder: Path, rounds: int) -> None:
 
 def plates(rounds: int) -> None:
     sys.path.insert(0, str(TOP))
-    from chassis_describe.space.cover import cover
-    from chassis_describe.space.plate import Plate, Rectangle
+    from chassis_describe.space.cover.cover import cover
+    from chassis_describe.space.plate.plate import Plate, Rectangle
 
     def plate() -> Plate:
         points = [(0.02 * i, 0.02 * j, 0.0035) for i in range(-50, 50) for j in range(-50, 50)]

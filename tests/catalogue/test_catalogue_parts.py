@@ -14,11 +14,11 @@ import pytest
 import yaml
 
 import chassis_describe as cd
-from chassis_describe.assembly.describe import bounds
 from chassis_describe.assembly.fitting import lattice_fit
-from chassis_describe.assembly.model import Assembly
+from chassis_describe.assembly.model import Assembly, bounds
 from chassis_describe.assembly.seats import seat_moves
 from chassis_describe.assembly.weigh import weigh_part
+from chassis_describe.facts.bolting import bolts_of
 from chassis_describe.layout.catalogue import builtin_names, builtin_part
 from chassis_describe.layout.model import Part
 from chassis_describe.space.solids import Box, Cylinder
@@ -94,7 +94,7 @@ def test_the_rule_that_is_printed_holds_and_is_complete(name: str) -> None:
     lines = "".join(f"  p{k}: {{part: {name}, on: plate, at: [{2 + i}, {-3 + j}], turn: {90 * q}}}\n"
                     for k, (i, j, q) in enumerate(tried))
     off: dict[str, list[bool]] = {}
-    for bolt in robot(lines).bolts:
+    for bolt in bolts_of(robot(lines)):
         off.setdefault(bolt.user, []).append(
             bolt.hole is None or not bolt.hole.exists or bolt.distance > bolt.clearance + 1e-9)
     fits = {place for k, place in enumerate(tried) if not any(off[f"p{k}"])}
@@ -112,7 +112,7 @@ def test_what_fits_no_lattice_names_a_holder_that_it_fits(name: str) -> None:
     assert holder is not None
     fixing = "" if part.bolts else ", fixing: strap"
     found = robot(f"  holder: {{part: {holder.group(1)}, on: plate}}\n  it: {{part: {name}, on: holder{fixing}}}\n")
-    bolts = [b for b in found.bolts if b.user == "it"]
+    bolts = [b for b in bolts_of(found) if b.user == "it"]
     assert len(bolts) == len(part.bolts)
     assert all(b.hole is not None and b.distance <= b.clearance + 1e-9 for b in bolts)
     assert not [f for f in cd.check(found) if f.code in ("bodies-overlap", "bolt-off-hole", "screw-too-big")]
@@ -243,7 +243,7 @@ def test_at_rest_on_its_holder_it_looks_forward_and_level(name: str, holder: str
             assert optical.z_axis == (1.0, 0.0, 0.0)
             assert optical.x_axis == (0.0, -1.0, 0.0)
             assert optical.y_axis == (0.0, 0.0, -1.0)
-    assert not [b for b in found.bolts if b.distance > b.clearance + 1e-9]
+    assert not [b for b in bolts_of(found) if b.distance > b.clearance + 1e-9]
 
 
 def test_stereo_eyes_are_sixty_apart_left_on_the_left() -> None:

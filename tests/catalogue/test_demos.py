@@ -16,6 +16,7 @@ from shapely.ops import unary_union
 
 import chassis_describe as cd
 from chassis_describe.assembly.model import Assembly
+from chassis_describe.facts.bolting import bolts_of
 from chassis_describe.layout.catalogue import builtin_names
 from chassis_describe.layout.model import CircleShape, Deck, PolygonShape, RectangleShape, Shape
 from chassis_describe.space.solids import Box, Cylinder
@@ -70,7 +71,7 @@ def test_the_check_has_nothing_to_say(name: str, robots: dict[str, Assembly]) ->
 def test_every_bolt_stands_on_a_hole_of_the_plate(name: str, robots: dict[str, Assembly]) -> None:
     """Bolts by their own positions: the screw's circle lies in a hole's circle, and the hole lies in the plate."""
     robot = robots[name]
-    on_decks = [b for b in robot.bolts if b.deck is not None]
+    on_decks = [b for b in bolts_of(robot) if b.deck is not None]
     assert len(on_decks) >= 20
     for bolt in on_decks:
         deck = robot.decks[bolt.deck or ""].deck

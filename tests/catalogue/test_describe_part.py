@@ -3,8 +3,8 @@ from __future__ import annotations
 
 import pytest
 
-from chassis_describe.assembly.describe import describe_part, direction
 from chassis_describe.layout.catalogue import builtin_names, builtin_part
+from chassis_describe.reports.part_words import describe_part, direction
 
 
 def words(name: str) -> str:

@@ -10,7 +10,7 @@ import pytest
 import yaml
 
 import chassis_describe as cd
-from chassis_describe.layout.schema import catalogue_schema, schema
+from chassis_describe.layout.language.schema import catalogue_schema, schema
 
 ROOT = Path(__file__).parents[2]
 DEMOS = sorted((ROOT / "config").glob("*.yaml"))

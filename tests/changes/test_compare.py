@@ -12,10 +12,10 @@ import pytest
 from hypothesis import given, settings, strategies as st
 
 import chassis_describe as cd
-from chassis_describe.change_report import change_data, change_markdown, change_text
 from chassis_describe.changes.compare import Change, Side, compare
 from chassis_describe.changing import checked
-from chassis_describe.cli import main
+from chassis_describe.cli.main import main
+from chassis_describe.reports.change import change_data, change_markdown, change_text
 from chassis_describe.space.pose import from_rpy, multiply
 
 CONFIG = Path(__file__).resolve().parents[2] / "config"

@@ -16,11 +16,11 @@ from hypothesis import given, settings, strategies as st
 
 import chassis_describe as cd
 from chassis_describe.changes.move import Request, plan
-from chassis_describe.layout.edit_spans import spans
-from chassis_describe.layout.edit_words import number_like, number_text
+from chassis_describe.errors import UsageError
 from chassis_describe.layout.model import InputFile
-from chassis_describe.layout.nodes import decoded
-from chassis_describe.source import UsageError
+from chassis_describe.yaml_text.nodes import decoded
+from chassis_describe.yaml_text.spans import spans
+from chassis_describe.yaml_text.spelling import number_like, number_text
 
 CORPUS = Path(__file__).parent / "corpus"
 FILES = sorted(CORPUS.glob("*.yaml"))

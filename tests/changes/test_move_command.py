@@ -17,10 +17,10 @@ from pathlib import Path
 import pytest
 
 import chassis_describe as cd
-from chassis_describe import rewriting
-from chassis_describe.changing import patch
-from chassis_describe.cli import main
-from chassis_describe.source import TargetError
+from chassis_describe.changes.result import patch
+from chassis_describe.cli.main import main
+from chassis_describe.disk import file as rewriting
+from chassis_describe.errors import TargetError
 
 TOP = Path(__file__).resolve().parents[2]
 DEMO = TOP / "config" / "draught_scout.yaml"
@@ -259,13 +259,14 @@ def test_killed_at_any_step_leaves_the_old_file_or_the_new_one(step: str, tmp_pa
     new = old.replace(b"at: [0, 0]}\n", b"at: [2, 0]}\n")
     code = f"""
 import os, signal, sys
-from chassis_describe import rewriting, changing
+from chassis_describe import changing
+from chassis_describe.disk import file as rewriting
 real = rewriting.replace_file
 def stop(name):
     if name == {step!r}:
         os.kill(os.getpid(), signal.SIGKILL)
 changing.replace_file = lambda path, data, *, was: real(path, data, was=was, step=stop)
-from chassis_describe.cli import main
+from chassis_describe.cli.main import main
 main(["move", {str(path)!r}, "a", "--by", "2,0"])
 """
     done = subprocess.run([sys.executable, "-c", code], cwd=TOP, capture_output=True)

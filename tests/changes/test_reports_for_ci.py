@@ -10,9 +10,9 @@ from xml.etree import ElementTree
 import pytest
 import yaml
 
-from chassis_describe.cli import build_parser, main
+from chassis_describe.cli.main import build_parser, main
+from chassis_describe.errors import UsageError
 from chassis_describe.findings import CODES
-from chassis_describe.source import UsageError
 
 TOP = Path(__file__).resolve().parents[2]
 SCOUT = (TOP / "config" / "draught_scout.yaml").read_text()

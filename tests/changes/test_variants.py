@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 import chassis_describe as cd
-from chassis_describe.cli import main
+from chassis_describe.cli.main import main
 
 TOP = Path(__file__).resolve().parents[2]
 MAST = """# the mast for the long corridor

@@ -13,8 +13,8 @@ from pathlib import Path
 import pytest
 
 from chassis_describe.compiler import assemble, check, read
+from chassis_describe.errors import LayoutError
 from chassis_describe.findings import CODES, Finding, Severity
-from chassis_describe.source import LayoutError
 
 HERE = Path(__file__).parent
 BAD = sorted((HERE / "bad").glob("*.yaml"))

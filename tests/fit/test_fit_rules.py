@@ -9,8 +9,8 @@ import pytest
 
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.compiler import assemble, check, read
+from chassis_describe.facts.bodies import Bodies
 from chassis_describe.findings import Finding, Severity
-from chassis_describe.fit.scene import Scene
 from chassis_describe.space.solids import Box, Cylinder, Sphere
 
 PARTS = """
@@ -161,7 +161,7 @@ def test_clashes_against_coal_on_all_pairs(seed: int) -> None:
     rows = _scattered(10 + seed)
     tilted = "".join(f"  holder_{k}: {{part: holder, on: lower, at: [{3 * k - 4}, {2 * k - 3}]}}\n"
                      f"  guest_{k}: {{part: board, on: holder_{k}, at: [0.5, 0]}}\n" for k in range(3))
-    scene = Scene(built(_layout(rows) + tilted))
+    scene = Bodies(built(_layout(rows) + tilted))
     shapes = []
     for body in scene.bodies:
         solid = body.solid
@@ -193,7 +193,7 @@ def test_plate_clashes_against_random_points() -> None:
         rows.append(f"  thing_{n}: {{part: {('board', 'roller', 'post')[n % 3]}, on: lower, at: [{i:.3f}, {j:.3f}], "
                     f"turn: {rng.uniform(0, 360):.2f}, fixing: adhesive, offset: [0, 0, {drop:.2f}]}}\n")
     assembly = built("".join(rows), deck + ", lattice: {hole: 4}")
-    scene = Scene(assembly)
+    scene = Bodies(assembly)
     (item,) = scene.plates
     said = {c.b[1]: c.depth for c in scene.clashes() if c.a[0] == "plate"}
     judged = {True: 0, False: 0}

@@ -13,10 +13,10 @@ import pytest
 
 import chassis_describe as cd
 from chassis_describe.assembly.model import Assembly
+from chassis_describe.facts.figures import ground_summary, play_at_range, play_summary
 from chassis_describe.findings import Finding, Severity
 from chassis_describe.fit.axles import expected_hand
-from chassis_describe.fit.ground import GROUND_CHECKS, ground_summary
-from chassis_describe.fit.play import play_at_range, play_summary
+from chassis_describe.fit.ground import GROUND_CHECKS
 
 PARTS = """
 parts:

@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 
 from chassis_describe.compiler import assemble, check, read
+from chassis_describe.errors import LayoutError
 from chassis_describe.findings import Severity
 from chassis_describe.layout.model import Layout
-from chassis_describe.source import LayoutError
 
 BAD = sorted((Path(__file__).parent / "bad").glob("*.yaml"))
 _MOVE = re.compile(r"move (\w+) to `at: \[([-\d.]+), ([-\d.]+)\]`(?: with `(turn|points): (\w+|-?[\d.]+)`)?( without)?")

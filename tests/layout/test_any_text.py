@@ -5,9 +5,10 @@ import random
 
 from hypothesis import HealthCheck, given, settings, strategies as st
 
+from chassis_describe.errors import LayoutError
 from chassis_describe.layout.model import Layout
-from chassis_describe.layout.read import read, read_parts
-from chassis_describe.source import LayoutError
+from chassis_describe.layout.part_files import read_parts
+from chassis_describe.layout.read import read
 
 DEMO = """layout: 1
 robot: draught_scout

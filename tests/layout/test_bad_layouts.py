@@ -10,9 +10,9 @@ from pathlib import Path
 
 import pytest
 
+from chassis_describe.errors import LayoutError
 from chassis_describe.findings import CODES, Finding, Severity
 from chassis_describe.layout.read import read
-from chassis_describe.source import LayoutError
 
 BAD = Path(__file__).parent / "bad"
 FILES = sorted(BAD.glob("*.yaml"))
@@ -68,7 +68,7 @@ def test_findings_are_errors_in_file_order_with_a_place(path: Path) -> None:
 
 
 def test_every_code_of_the_reader_has_a_bad_file() -> None:
-    from chassis_describe.layout.settings import READER_CODES
+    from chassis_describe.layout.build.settings import READER_CODES
 
     shown = {code for path in FILES for _, code, _ in expected(path.read_text(encoding="utf-8"))}
     assert {*READER_CODES, "implausible", "frame-clash", "inertia-impossible"} <= shown

@@ -3,9 +3,10 @@ from __future__ import annotations
 
 import pytest
 
-from chassis_describe.layout.catalogue import FOLDER, all_parts, builtin_names, builtin_part
-from chassis_describe.layout.read import read, read_parts
-from chassis_describe.source import LayoutError
+from chassis_describe.errors import LayoutError
+from chassis_describe.layout.catalogue import FOLDER, builtin_names, builtin_part
+from chassis_describe.layout.part_files import all_parts, read_parts
+from chassis_describe.layout.read import read
 
 FILES = sorted(FOLDER.glob("*.yaml"))
 

@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from chassis_describe.layout.catalogue import all_parts
-from chassis_describe.layout.read import read, read_parts
-from chassis_describe.source import LayoutError
+from chassis_describe.errors import LayoutError
+from chassis_describe.layout.part_files import all_parts, read_parts
+from chassis_describe.layout.read import read
 
 FILES = {
     "robots/base.yaml": """

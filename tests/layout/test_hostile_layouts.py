@@ -5,9 +5,9 @@ import time
 
 import pytest
 
-from chassis_describe.layout.nodes import MAX_FAULTS
+from chassis_describe.errors import LayoutError
 from chassis_describe.layout.read import read
-from chassis_describe.source import LayoutError
+from chassis_describe.yaml_text.nodes import MAX_FAULTS
 
 HEAD = "layout: 1\nrobot: r\ndecks: {a: {outline: {circle: 100}, thickness: 4}}\n"
 

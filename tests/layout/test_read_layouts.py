@@ -5,6 +5,7 @@ import math
 
 import pytest
 
+from chassis_describe.errors import UsageError
 from chassis_describe.layout.model import (
     BoxForm,
     CircleShape,
@@ -17,7 +18,6 @@ from chassis_describe.layout.model import (
     Stacked,
 )
 from chassis_describe.layout.read import read
-from chassis_describe.source import UsageError
 
 ROBOT = """
 layout: 1

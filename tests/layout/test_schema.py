@@ -14,9 +14,9 @@ import pytest
 import yaml
 
 from chassis_describe.layout.catalogue import FOLDER
-from chassis_describe.layout.record import records
-from chassis_describe.layout.schema import catalogue_schema, language_tables, schema
-from chassis_describe.layout.table_layout import CATALOGUE, LAYOUT
+from chassis_describe.layout.language.record import records
+from chassis_describe.layout.language.schema import catalogue_schema, language_tables, schema
+from chassis_describe.layout.language.table_layout import CATALOGUE, LAYOUT
 
 ROOT = Path(__file__).resolve().parents[2]
 BAD = Path(__file__).parent / "bad"
@@ -137,8 +137,8 @@ def test_the_manual_lists_every_key() -> None:
 
 def test_reader_and_schema_agree_on_the_plausible_range() -> None:
     """A value just inside passes both, one just outside fails both: the bounds come from one table."""
+    from chassis_describe.errors import LayoutError
     from chassis_describe.layout.read import read
-    from chassis_describe.source import LayoutError
 
     for pitch, good in ((2, True), (200, True), (1.99, False), (200.1, False)):
         text = f"layout: 1\nrobot: r\nlattice: {{pitch: {pitch}, hole: 1}}\ndecks: {{a: {{outline: {{circle: 100}}, thickness: 4}}}}\n"

@@ -5,11 +5,11 @@ import sys
 
 import pytest
 
+from chassis_describe.errors import ChassisError, LayoutError
 from chassis_describe.findings import Finding
-from chassis_describe.layout.compose import compose
-from chassis_describe.layout.nodes import MAX_DEPTH
 from chassis_describe.layout.read import read
-from chassis_describe.source import ChassisError, LayoutError
+from chassis_describe.yaml_text.compose import compose
+from chassis_describe.yaml_text.nodes import MAX_DEPTH
 
 GOOD = """layout: 1
 robot: form

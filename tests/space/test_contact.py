@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings, strategies as st
 
-from chassis_describe.space.contact import Rest, Roller, rest
+from chassis_describe.space.ground.contact import Rest, Roller, rest
 from chassis_describe.space.pose import Pose, Vec3, about_axis, from_rpy
 
 

@@ -10,8 +10,8 @@ from hypothesis import given, settings, strategies as st
 from shapely.geometry import Point, Polygon as Area
 from shapely.ops import unary_union
 
-from chassis_describe.space.cover import cover
-from chassis_describe.space.plate import Disc, Plate, Polygon, Rectangle
+from chassis_describe.space.cover.cover import cover
+from chassis_describe.space.plate.plate import Disc, Plate, Polygon, Rectangle
 from chassis_describe.space.solids import Box, Cylinder
 
 INTO = 0.5e-3

@@ -6,9 +6,9 @@ import math
 import numpy as np
 import pytest
 
-from chassis_describe.space.floor import cone_on_floor, floor_arc, image_on_floor, lean, plane_on_floor, steepest_beam
 from chassis_describe.space.pose import Pose, about_axis, from_rpy
-from chassis_describe.space.view import image_grid
+from chassis_describe.space.sight.floor import cone_on_floor, floor_arc, image_on_floor, lean, plane_on_floor, steepest_beam
+from chassis_describe.space.sight.rays import image_grid
 
 DEG = math.pi / 180
 

@@ -11,9 +11,9 @@ import numpy as np
 import pytest
 from hypothesis import given, settings, strategies as st
 
-from chassis_describe.space.mesh import CHORD, plate_mesh, segments_for, stl
-from chassis_describe.space.plate import Disc, Plate, Polygon, Rectangle, Slot, lattice_holes
-from chassis_describe.space.triangulate import triangulate
+from chassis_describe.space.plate.mesh import CHORD, plate_mesh, segments_for, stl
+from chassis_describe.space.plate.plate import Disc, Plate, Polygon, Rectangle, Slot, lattice_holes
+from chassis_describe.space.plate.triangulate import triangulate
 
 trimesh = pytest.importorskip("trimesh")
 

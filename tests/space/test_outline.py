@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from hypothesis import given, settings, strategies as st
 
-from chassis_describe.space.circle import least_circle
-from chassis_describe.space.hull import area, convex_hull, depth, inner_radius, outer_radius
-from chassis_describe.space.outline import on_grid, simplified
+from chassis_describe.space.plane.circle import least_circle
+from chassis_describe.space.plane.hull import area, convex_hull, depth, inner_radius, outer_radius
+from chassis_describe.space.plane.outline import on_grid, simplified
 
 # To a nanometre: GEOS 3.11 loses corners of clouds with points 1e-17 m apart.
 coordinate = st.floats(-0.4, 0.4).map(lambda v: round(v, 9))

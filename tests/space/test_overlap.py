@@ -7,9 +7,9 @@ import math
 import numpy as np
 import pytest
 
-from chassis_describe.space.overlap import gap, meets, penetration
-from chassis_describe.space.overlap_convex import overlaps_along, spread
-from chassis_describe.space.overlap_pairs import Crowd, deep_pairs, near_pairs
+from chassis_describe.space.overlap.convex import overlaps_along, spread
+from chassis_describe.space.overlap.pairs import Crowd, deep_pairs, near_pairs
+from chassis_describe.space.overlap.penetration import gap, meets, penetration
 from chassis_describe.space.pose import IDENTITY, Pose, from_rpy
 from chassis_describe.space.solids import Box, Cylinder, Solid, Sphere
 

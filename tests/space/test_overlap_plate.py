@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 from shapely.geometry import Point, box
 
-from chassis_describe.space.overlap import penetration
-from chassis_describe.space.overlap_plate import FACET, Prism, plate_penetration, plates_penetration
+from chassis_describe.space.overlap.penetration import penetration
+from chassis_describe.space.overlap.plates import FACET, Prism, plate_penetration, plates_penetration
 from chassis_describe.space.pose import IDENTITY, Pose, from_rpy
 from chassis_describe.space.solids import Box, Cylinder, Sphere
 

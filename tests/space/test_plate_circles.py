@@ -9,13 +9,13 @@ import pytest
 from hypothesis import given, settings, strategies as st
 from shapely.geometry import Point, Polygon as Area
 
-from chassis_describe.space import plate_circles
-from chassis_describe.space.cover_slabs import _of_many, slabs_across
-from chassis_describe.space.plate_circles import depth_at, meeting, whole_inside, whole_outside
-from chassis_describe.space.plate_depth import depth
-from chassis_describe.space.plate_facets import facet_loop
-from chassis_describe.space.plate_loops import loop_of, turned
-from chassis_describe.space.plate_shapes import Disc, Polygon, Rectangle, Slot
+from chassis_describe.space.cover.strips import _of_many, slabs_across
+from chassis_describe.space.plate import circles as plate_circles
+from chassis_describe.space.plate.circles import depth_at, meeting, whole_inside, whole_outside
+from chassis_describe.space.plate.depth import depth
+from chassis_describe.space.plate.facets import facet_loop
+from chassis_describe.space.plate.loops import loop_of, turned
+from chassis_describe.space.plate.shapes import Disc, Polygon, Rectangle, Slot
 
 quick = settings(max_examples=25, deadline=None)
 rngs = st.integers(0, 10**6).map(random.Random)

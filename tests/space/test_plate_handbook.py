@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from chassis_describe.space.mass import Inertial, combined, of_solid, rotated
-from chassis_describe.space.plate import Disc, Plate, Polygon, Rectangle, Slot, lattice_holes
+from chassis_describe.space.plate.plate import Disc, Plate, Polygon, Rectangle, Slot, lattice_holes
 from chassis_describe.space.pose import IDENTITY, Pose, from_rpy, rot_z, translation
 from chassis_describe.space.solids import Box, Cylinder, Sphere
 

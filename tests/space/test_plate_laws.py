@@ -12,9 +12,9 @@ import pytest
 from hypothesis import given, settings, strategies as st
 from shapely.geometry import Point
 
-from chassis_describe.space.plate import Disc, Plate, Polygon, Rectangle, Slot, lattice_holes
-from chassis_describe.space.plate_loops import loop_moments, loop_of
-from chassis_describe.space.plate_slabs import curves_about, pieces_of, slab_moments, slabs_of
+from chassis_describe.space.plate.loops import loop_moments, loop_of
+from chassis_describe.space.plate.plate import Disc, Plate, Polygon, Rectangle, Slot, lattice_holes
+from chassis_describe.space.plate.slabs import curves_about, pieces_of, slab_moments, slabs_of
 from chassis_describe.space.pose import Pose, rot_z, translation
 
 quick = settings(max_examples=25, deadline=None)
@@ -384,7 +384,7 @@ def test_an_outline_with_a_thousand_corners_is_quick():
 
 
 def test_importing_plates_loads_no_heavy_library():
-    code = "import sys, chassis_describe.space.plate; print(sorted({'numpy', 'shapely'} & set(sys.modules)))"
+    code = "import sys, chassis_describe.space.plate.plate; print(sorted({'numpy', 'shapely'} & set(sys.modules)))"
     assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.strip() == "[]"
 
 

@@ -9,10 +9,10 @@ import trimesh
 from shapely.geometry import Point, Polygon, box as rectangle
 
 from chassis_describe.space.pose import IDENTITY, Pose, about_axis, from_rpy, rot_x, rot_z, translation
-from chassis_describe.space.scene import Sheet, scene_of
-from chassis_describe.space.section import shadows
+from chassis_describe.space.sight.scene import Sheet, scene_of
+from chassis_describe.space.sight.section import shadows
+from chassis_describe.space.sight.turns import pieces, total, united, wrapped
 from chassis_describe.space.solids import Box, Cylinder, Sphere
-from chassis_describe.space.turns import pieces, total, united, wrapped
 
 DEG = math.pi / 180
 

@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, assume, given, settings, strategies as st
 
-from chassis_describe.space.contact import Roller
-from chassis_describe.space.hull import convex_hull, depth
-from chassis_describe.space.support import levelling, loads, tip_edges
+from chassis_describe.space.ground.contact import Roller
+from chassis_describe.space.ground.support import levelling, loads, tip_edges
+from chassis_describe.space.plane.hull import convex_hull, depth
 
 TRIPOD = [(0.0, 0.08), (0.0, -0.08), (-0.10, 0.0)]  # left wheel, right wheel, caster
 

@@ -9,9 +9,9 @@ import trimesh
 from shapely.geometry import Point, box as rectangle
 
 from chassis_describe.space.pose import Pose, about_axis, translation
-from chassis_describe.space.scene import Sheet, scene_of
+from chassis_describe.space.sight.rays import cast, cone_bundle, image_grid, layer
+from chassis_describe.space.sight.scene import Sheet, scene_of
 from chassis_describe.space.solids import Box, Cylinder, Sphere
-from chassis_describe.space.view import cast, cone_bundle, image_grid, layer
 
 DEG = math.pi / 180
 

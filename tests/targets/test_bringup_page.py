@@ -8,7 +8,9 @@ from typing import Any
 import pytest
 import yaml
 
-from chassis_describe.targets import bringup_page, controllers, laser_filter, localization, navigation, xacro_file
+from chassis_describe.targets.description import xacro_file
+from chassis_describe.targets.package import bringup_page
+from chassis_describe.targets.stack import controllers, laser_filter, localization, navigation
 
 TARGETS = (navigation, controllers, laser_filter, localization, xacro_file)
 
@@ -108,8 +110,8 @@ def test_nothing_to_say_no_file(robots: Any) -> None:
 
 
 def test_shared_topics_get_the_placements_name(robots: Any) -> None:
-    from chassis_describe.source import TargetError
-    from chassis_describe.targets.topics import sensor_topics
+    from chassis_describe.errors import TargetError
+    from chassis_describe.targets.stack.topics import sensor_topics
 
     assembly = robots("mecanum")
     assert sensor_topics(assembly) == {"upright_frame": "upright/scan", "hanging_frame": "hanging/scan"}
@@ -125,7 +127,7 @@ def test_heights_by_hand(robots: Any) -> None:
 
     The IMU board (3 mm) and the motors hang under it; the ball's holder doesn't count. Top: 47.5 + 4 + 60 + 3 + 25 (camera).
     """
-    from chassis_describe.targets.heights import heights
+    from chassis_describe.facts.heights import heights
 
     found = heights(robots("two_wheels"))
     assert found.clearance == pytest.approx(0.0175, abs=1e-9)

@@ -6,10 +6,11 @@ from typing import Any
 import pytest
 
 from chassis_describe.artifact import Artifact
-from chassis_describe.targets import controllers, laser_filter, localization, navigation, xacro_file
 from chassis_describe.targets.closure import closure_faults
-from chassis_describe.targets.distros import DISTROS
-from chassis_describe.targets.urdf_file import urdf
+from chassis_describe.targets.description import xacro_file
+from chassis_describe.targets.description.urdf_file import urdf
+from chassis_describe.targets.stack import controllers, laser_filter, localization, navigation
+from chassis_describe.targets.stack.distros import DISTROS
 
 ALL = ("two_wheels", "four_wheels", "mecanum", "disc", "pushed", "shelf")
 TARGETS = (navigation, controllers, laser_filter, localization, xacro_file)
@@ -95,7 +96,7 @@ def test_slips_in_other_files_are_named(robots: Any, path: str, old: str, new: s
 def test_a_package_with_a_slip_is_refused(robots: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     """compile writes nothing: the artifacts themselves can't be had."""
     from chassis_describe import targets
-    from chassis_describe.source import TargetError
+    from chassis_describe.errors import TargetError
 
     slip = Artifact(path="config/extra.yaml", data=b'node:\n  ros__parameters:\n    base_frame: "base_lnk"\n')
     monkeypatch.setattr(targets, "TARGETS", (*targets.TARGETS, lambda assembly: [slip]))

@@ -13,10 +13,10 @@ from typing import Any
 import pytest
 import yaml
 
-from chassis_describe.source import TargetError
-from chassis_describe.targets import controllers, localization
-from chassis_describe.targets.distros import DISTROS
-from chassis_describe.targets.ros2_control import PLACEHOLDER_PLUGIN, ros2_control_elements
+from chassis_describe.errors import TargetError
+from chassis_describe.targets.description.ros2_control import PLACEHOLDER_PLUGIN, ros2_control_elements
+from chassis_describe.targets.stack import controllers, localization
+from chassis_describe.targets.stack.distros import DISTROS
 
 
 def tree(assembly: Any) -> dict[str, Any]:
@@ -276,7 +276,7 @@ def test_remappings_by_ros_own_rules(robots: Any, resolved_topic: Any, name: str
 @pytest.mark.judge
 def test_remappings_of_humble_by_ros_own_rules(robots: Any, resolved_topic: Any) -> None:
     """On Humble they stand on the command line of the manager's process (docs/bringup.md), for all nodes in it."""
-    from chassis_describe.targets import bringup_page
+    from chassis_describe.targets.package import bringup_page
 
     assembly = robots("mecanum", distro="humble")
     (page,) = bringup_page.artifacts(assembly, controllers.artifacts(assembly))

@@ -11,7 +11,7 @@ import re
 
 import pytest
 
-from chassis_describe.targets import distros
+from chassis_describe.targets.stack import distros
 
 #: name → values for humble, jazzy, kilted, lyrical, and where they stand.
 READ = {

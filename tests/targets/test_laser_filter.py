@@ -15,9 +15,10 @@ import pytest
 import yaml
 from hypothesis import given, settings, strategies as st
 
-from chassis_describe.assembly.sight import Arc
-from chassis_describe.targets import laser_filter
-from chassis_describe.targets.laser_filter import FILTER, sectors
+from chassis_describe.facts.sight import Arc
+from chassis_describe.targets.stack import laser_filter
+from chassis_describe.targets.stack.laser_filter import FILTER
+from chassis_describe.targets.stack.sectors import sectors
 
 
 def arc(start: float, end: float, *words: str) -> Arc:

@@ -12,9 +12,10 @@ from typing import Any
 import pytest
 import yaml
 
-from chassis_describe.targets import navigation, navigation_sources
-from chassis_describe.targets.distros import DISTROS
-from chassis_describe.targets.outline import polygon_points, robot_radius
+from chassis_describe.facts.footprint import footprint_of
+from chassis_describe.targets.stack import navigation, navigation_sources
+from chassis_describe.targets.stack.distros import DISTROS
+from chassis_describe.targets.stack.outline import polygon_points, robot_radius
 
 WITH_GROUND = ("two_wheels", "four_wheels", "mecanum", "disc", "pushed")
 
@@ -103,7 +104,7 @@ def test_a_round_robot_has_a_radius_whose_inner_polygon_holds_the_disc(robots: A
     assert local["robot_radius"] == world["robot_radius"]
     assert "footprint" not in local, "Nav2 would take the footprint and drop the radius"
     inner = local["robot_radius"] * math.cos(math.pi / 16)
-    assert inner >= max(math.hypot(*p) for p in assembly.footprint) - 1e-9
+    assert inner >= max(math.hypot(*p) for p in footprint_of(assembly)) - 1e-9
     assert 0.150 <= local["robot_radius"] <= 0.165, "a disc of 300 mm"
     assert local["inflation_layer"]["inflation_radius"] >= local["robot_radius"]
 
@@ -123,7 +124,7 @@ def test_frames_and_nesting(robots: Any, name: str, distro: str) -> None:
     known = {*assembly.poses, "p_odom", "map"}
     for node in (local, world):
         assert node["robot_base_frame"] == assembly.root == "p_base_footprint"
-        outer = max(math.hypot(*p) for p in assembly.footprint)
+        outer = max(math.hypot(*p) for p in footprint_of(assembly))
         assert node["inflation_layer"]["inflation_radius"] >= outer
         for name in node["plugins"]:
             assert node[name]["plugin"].startswith("nav2_costmap_2d::")
@@ -212,7 +213,7 @@ def test_collision_monitor_outline_in_the_distros_form(robots: Any, distro: str)
     else:
         pairs = points_by_nav2(points)
         assert len(pairs) > 3
-    assert pairs == list(assembly.footprint)
+    assert pairs == list(footprint_of(assembly))
     assert node["base_frame_id"] == assembly.root
     assert {node[s]["type"] for s in node["observation_sources"]} == {"scan", "pointcloud", "range"}
     assert node["lidar"]["topic"] == "scan_filtered"
@@ -284,4 +285,4 @@ def test_ros_own_parser_takes_every_node(robots: Any, distro: str, tmp_path: Pat
     assert isinstance(local["footprint_padding"], float)
     monitor = node_parameters(path, "collision_monitor")
     points = monitor["Outline.points"]
-    assert isinstance(points, str) if distro == "jazzy" else len(points) == 2 * len(assembly.footprint)
+    assert isinstance(points, str) if distro == "jazzy" else len(points) == 2 * len(footprint_of(assembly))

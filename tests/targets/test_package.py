@@ -23,15 +23,16 @@ import yaml
 
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly, Joint, Link
+from chassis_describe.facts.play import play_of
 from chassis_describe.layout.model import InputFile, Lattice, Layout, Maintainer, RosSettings
 from chassis_describe.source import Mark
 from chassis_describe.space.pose import Pose, from_rpy, translation
-from chassis_describe.targets.package_cmake import cmake_lists
-from chassis_describe.targets.package_frames_page import frames_page
-from chassis_describe.targets.package_launch import frames_launch, show_launch
-from chassis_describe.targets.package_layout_copy import inputs_by_name, layout_copy
-from chassis_describe.targets.package_rviz import rviz_file
-from chassis_describe.targets.package_xml import package_xml
+from chassis_describe.targets.package.cmake import cmake_lists
+from chassis_describe.targets.package.frames_page import frames_page
+from chassis_describe.targets.package.launch_files import frames_launch, show_launch
+from chassis_describe.targets.package.layout_copy import inputs_by_name, layout_copy
+from chassis_describe.targets.package.manifest import package_xml
+from chassis_describe.targets.package.rviz import rviz_file
 from chassis_describe.version import VERSION
 
 MARK = Mark("a.yaml", 1, 1)
@@ -61,7 +62,7 @@ def robot(*, moving: bool = True, ros: RosSettings | None = None) -> Assembly:
                         links=tuple(Link(name=n, owner="") for n in poses), joints=tuple(joints), poses=poses, decks={},
                         parts={}, sensors=(), wheels=(), casters=(), drive=None, inertial=None, rest=None)
     play: Mapping[str, Any] = MappingProxyType({**dict.fromkeys(poses, Shift(0.0, 0.0)), "on": Shift(0.00025, 0.0174533)})
-    assembly.__dict__["play"] = play  # computed from bolts otherwise, and there are none here
+    assembly.kept[play_of] = play  # computed from bolts otherwise, and there are none here
     return assembly
 
 

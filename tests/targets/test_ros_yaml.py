@@ -12,7 +12,7 @@ import pytest
 import yaml
 from hypothesis import given, settings, strategies as st
 
-from chassis_describe.targets.ros_yaml import Block, document, double, written
+from chassis_describe.targets.stack.ros_yaml import Block, document, double, written
 
 #: Text that a parser could take for something else (measured with PyYAML 6: 123E5 and 1e-3 stay text, 007 becomes 7,
 #: on becomes True; ROS's parser reads 123E5 as a number).

@@ -18,8 +18,8 @@ import pytest
 import yaml
 
 from chassis_describe import assemble, read
-from chassis_describe.targets import controllers, laser_filter, localization, navigation
-from chassis_describe.targets.distros import DISTROS
+from chassis_describe.targets.stack import controllers, laser_filter, localization, navigation
+from chassis_describe.targets.stack.distros import DISTROS
 
 TOP = Path(__file__).resolve().parents[2]
 GOLDEN = Path(__file__).parent / "golden"

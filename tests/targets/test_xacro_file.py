@@ -14,9 +14,9 @@ import pytest
 from lxml import etree
 
 from chassis_describe.assembly.place import assemble
-from chassis_describe.targets import xacro_file
 from chassis_describe.targets.closure import closure_faults
-from chassis_describe.targets.urdf_file import urdf
+from chassis_describe.targets.description import xacro_file
+from chassis_describe.targets.description.urdf_file import urdf
 
 xacro = pytest.importorskip("xacro", reason="xacro, whose expansion is judged, is not installed")
 

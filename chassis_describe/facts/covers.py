@@ -1,0 +1,51 @@
+"""Collision covers of decks: boxes that leave the wheels their wells (model: "Shape")."""
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+from chassis_describe.assembly.kept import kept
+from chassis_describe.assembly.model import Assembly, DeckFacet, WheelFacet
+from chassis_describe.space.pose import Pose
+from chassis_describe.space.solids import Solid
+
+#: A wheel that passes a cutout within this of its edge is meant to stand in it (m).
+_WELL_MARGIN = 0.002
+
+
+@kept
+def deck_covers(assembly: Assembly) -> Mapping[str, tuple[tuple[Solid, Pose], ...]]:
+    """Solids in each deck's frame that cover its plate without its holes."""
+    from chassis_describe.space.cover.cover import cover
+
+    return {name: cover(facet.plate, free_cutouts=wheel_wells(assembly, facet))
+            for name, facet in assembly.decks.items()}
+
+
+def wheel_wells(assembly: Assembly, facet: DeckFacet) -> frozenset[int]:
+    """Numbers of the cutouts that a wheel's swept cylinder passes.
+
+    By bounding boxes: a cutout taken for a well by mistake is only left open, which is what the true plate is.
+    """
+    if not facet.plate.cutouts or not assembly.wheels:
+        return frozenset()
+    into_deck = facet.pose.inverse()
+    wells: set[int] = set()
+    for wheel in assembly.wheels:
+        low, high = _extent(wheel, into_deck)
+        if low[2] > _WELL_MARGIN or high[2] < -facet.plate.thickness - _WELL_MARGIN:
+            continue
+        for number, cutout in enumerate(facet.plate.cutouts):
+            x0, y0, x1, y1 = cutout.bounds
+            if (low[0] < x1 + _WELL_MARGIN and high[0] > x0 - _WELL_MARGIN
+                    and low[1] < y1 + _WELL_MARGIN and high[1] > y0 - _WELL_MARGIN):
+                wells.add(number)
+    return frozenset(wells)
+
+
+def _extent(wheel: WheelFacet, into_deck: Pose) -> tuple[tuple[float, float, float], tuple[float, float, float]]:
+    """Axis-aligned bounds of the wheel's cylinder in the deck's frame."""
+    centre, axis = into_deck.point(wheel.centre), into_deck.vector(wheel.axis)
+    reach = [wheel.radius * math.sqrt(max(1.0 - a * a, 0.0)) + wheel.width / 2 * abs(a) for a in axis]
+    return (centre[0] - reach[0], centre[1] - reach[1], centre[2] - reach[2]), \
+        (centre[0] + reach[0], centre[1] + reach[1], centre[2] + reach[2])

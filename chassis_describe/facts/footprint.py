@@ -1,0 +1,117 @@
+"""The outline of the robot on the ground (model: "Shape"): convex hull of everything, in base_footprint. Metres."""
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from chassis_describe.assembly.kept import kept
+from chassis_describe.assembly.model import Assembly
+from chassis_describe.space.plane.hull import Vec2, convex_hull, inner_radius, outer_radius
+from chassis_describe.space.plane.outline import on_grid, simplified
+from chassis_describe.space.pose import Pose
+from chassis_describe.space.solids import Box, Cylinder, Solid, Sphere
+
+#: Corners that a footprint may have.
+MOST_POINTS = 16
+#: Its corners stand on a grid of 1 mm (m).
+GRID = 1e-3
+#: Circles are bounded by tangents at so many points: 0.12 % of the radius further out at the corners between them.
+_FACETS = 64
+
+
+@kept
+def footprint_of(assembly: Assembly) -> tuple[Vec2, ...]:
+    """Counter-clockwise outline in base_footprint, at most 16 corners on whole millimetres, around everything.
+
+    Empty where the robot has no ground to stand on.
+    """
+    return on_grid(simplified(unrounded_hull(assembly), MOST_POINTS), GRID)
+
+
+def unrounded_hull(assembly: Assembly) -> tuple[Vec2, ...]:
+    """The convex hull before corners are dropped and rounded; curves bounded from outside, to 0.12 % of their radius."""
+    if assembly.rest is None:
+        return ()
+    ground = assembly.rest.base_in_ground
+    clouds: list[Any] = []
+    solids: list[tuple[Solid, Pose]] = []
+    for link in assembly.links:
+        pose = ground @ assembly.poses[link.name]
+        solids += [(body.solid, pose @ body.pose) for body in link.bodies]
+        if link.plate is not None:
+            flat = link.plate.outer_points(_FACETS)
+            for z in (0.0, -link.plate.thickness):
+                clouds.append(_projected(np.column_stack([flat, np.full(len(flat), z)]), pose))
+    clouds += _solid_points(solids)
+    return convex_hull(_extremes(np.concatenate(clouds))) if clouds else ()
+
+
+def circumscribed_radius(assembly: Assembly) -> float | None:
+    """Distance (m) of the footprint's furthest corner from base_footprint's origin; None without ground."""
+    return outer_radius(footprint_of(assembly)) if footprint_of(assembly) else None
+
+
+def inscribed_radius(assembly: Assembly) -> float | None:
+    """Distance (m) of the footprint's nearest edge; 0 when the origin is not inside, None without ground."""
+    return inner_radius(footprint_of(assembly)) if footprint_of(assembly) else None
+
+
+def _projected(points: Any, pose: Pose) -> Any:
+    """Points (n, 3) in a frame → (n, 2) on the ground."""
+    rows = np.array(pose.r).reshape(3, 3)[:2]
+    return points @ rows.T + np.array(pose.t[:2])
+
+
+def _ring() -> Any:
+    """Corners (n, 2) of a polygon around the unit circle that touches it on both axes."""
+    angles = (np.arange(_FACETS) + 0.5) * (2 * math.pi / _FACETS)
+    return np.stack([np.cos(angles), np.sin(angles)], axis=1) / math.cos(math.pi / _FACETS)
+
+
+def _solid_points(solids: Sequence[tuple[Solid, Pose]]) -> list[Any]:
+    """Points on the ground whose hull holds the solids, kind by kind."""
+    out = []
+    ring = _ring()
+    boxes = [(s, p) for s, p in solids if isinstance(s, Box)]
+    if boxes:
+        signs = np.array([(x, y, z) for x in (-0.5, 0.5) for y in (-0.5, 0.5) for z in (-0.5, 0.5)])
+        corners = signs[None] * np.array([s.size for s, _ in boxes])[:, None]
+        out.append(_moved(corners, boxes))
+    cylinders = [(s, p) for s, p in solids if isinstance(s, Cylinder)]
+    if cylinders:
+        sizes = np.array([(s.radius, s.length / 2) for s, _ in cylinders])
+        rim = np.concatenate([np.column_stack([ring, np.full(_FACETS, z)]) for z in (-1.0, 1.0)])
+        out.append(_moved(rim[None] * sizes[:, None][..., [0, 0, 1]], cylinders))
+    spheres = [(s, p) for s, p in solids if isinstance(s, Sphere)]
+    if spheres:
+        middles = np.array([p.t[:2] for _, p in spheres])
+        radii = np.array([s.radius for s, _ in spheres])
+        out.append((middles[:, None] + ring[None] * radii[:, None, None]).reshape(-1, 2))
+    return out
+
+
+def _moved(points: Any, solids: Sequence[tuple[Any, Pose]]) -> Any:
+    """Points (k, n, 3) of k solids, on the ground (k·n, 2)."""
+    turns = np.array([p.r for _, p in solids]).reshape(-1, 3, 3)[:, :2]
+    shifts = np.array([p.t[:2] for _, p in solids])
+    return (np.einsum("kij,knj->kni", turns, points) + shifts[:, None]).reshape(-1, 2)
+
+
+def _extremes(points: Any) -> list[Vec2]:
+    """The points that can be corners of the hull: none that lies well inside the polygon of the furthest ones in 32
+    directions (Akl and Toussaint 1978)."""
+    if len(points) > 200:
+        angles = np.arange(32) * (2 * math.pi / 32)
+        far = points[sorted(set(np.argmax(points @ np.stack([np.cos(angles), np.sin(angles)]), axis=0).tolist()))]
+        frame = np.array(convex_hull(map(tuple, far.tolist())))
+        if len(frame) > 2:
+            sides = np.roll(frame, -1, axis=0) - frame
+            inside = np.ones(len(points), dtype=bool)
+            for (x, y), (dx, dy) in zip(frame, sides):
+                inside &= dx * (points[:, 1] - y) - dy * (points[:, 0] - x) > 1e-12
+            points = points[~inside]
+    # Two routes to one corner may differ in the last bit, which would leave edges of no length.
+    return sorted({(x, y) for x, y in (np.round(points, 12) + 0.0).tolist()})

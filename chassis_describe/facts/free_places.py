@@ -1,0 +1,175 @@
+"""Where near its place a part would fit: holes that are free and sound, and room for it and what it carries."""
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from itertools import islice
+from typing import NamedTuple
+
+from chassis_describe.assembly.attach import Attachment, part_point_in_plane
+from chassis_describe.assembly.kept import kept
+from chassis_describe.assembly.lattice import lattice_point
+from chassis_describe.assembly.model import Assembly, PlacedPart
+from chassis_describe.facts.bodies import bodies_of
+from chassis_describe.facts.holes import HoleBook, book_of
+from chassis_describe.layout.model import Lattice
+from chassis_describe.space.pose import Pose, rot_z, translation
+from chassis_describe.tolerances import SAME_LENGTH
+
+Vec2 = tuple[float, float]
+
+#: How far around its place a part is tried, in holes each way.
+REACH = 8
+
+#: How many places with good holes are tried for room, for each turn, before giving up; each costs an overlap test.
+TRIES = 60
+
+#: Fractions of a pitch that a builder would write, the plainest first.
+_FRACTIONS = (1, 2, 4, 10, 20, 100)
+
+
+class Position(NamedTuple):
+    """A place in lattice coordinates of the support, the turn (radians), and how far that is from now (pitches)."""
+
+    at: Vec2
+    turn: float
+    moved: float
+
+
+def lattice_of(assembly: Assembly, placed: PlacedPart) -> Lattice | None:
+    """The lattice that a part is bolted to."""
+    if placed.deck is not None:
+        return assembly.decks[placed.deck].deck.lattice
+    if placed.placement.support != "seat":
+        return None
+    return assembly.parts[placed.placement.on].part.seats[placed.placement.seat or ""].lattice
+
+
+def nearest_position(assembly: Assembly, placed: PlacedPart, *, stay: bool = False) -> Position | None:
+    """The nearest place with good free holes and room for the part and what it carries; None where none near does.
+
+    Quarter turns are tried where no place fits as it is turned. ``stay``: the part's own place may be the answer.
+    """
+    found, key = _searched(assembly), (placed.name, stay)
+    if key not in found:
+        found[key] = _search(assembly, book_of(assembly), placed, stay)
+    return found[key]
+
+
+@kept
+def _searched(assembly: Assembly) -> dict[tuple[str, bool], Position | None]:
+    """What was found so far, by placement and whether it may stay: several findings ask the same."""
+    return {}
+
+
+def _search(assembly: Assembly, book: HoleBook, placed: PlacedPart, stay: bool) -> Position | None:
+    lattice = lattice_of(assembly, placed)
+    if lattice is None or placed.at is None:
+        return None
+    scene = bodies_of(assembly)
+    moving = scene.carried_by(placed.name)
+    quarters: tuple[float, ...] = (0.0,) if not placed.part.bolts else (0.0, math.pi / 2, -math.pi / 2, math.pi)
+    if any(w.motor_placement == placed.name for w in assembly.wheels):
+        quarters = (0.0,)  # a motor that is turned points its wheel somewhere else, which is no remedy
+    for quarter in quarters:
+        for position in islice(_places(assembly, book, placed, lattice, placed.turn + quarter), TRIES):
+            if position.moved < 1e-9 and not quarter and not stay:
+                continue
+            if scene.has_room(moving, shift_of(assembly, placed, lattice, position)):
+                return position
+    return None
+
+
+def _places(assembly: Assembly, book: HoleBook, placed: PlacedPart, lattice: Lattice,
+            turn: float) -> Iterator[Position]:
+    """Places where every bolt meets a free hole, the nearest first."""
+    now = placed.at or (0.0, 0.0)
+    face = placed.face or "top"
+    arms = [part_point_in_plane(b, Attachment((0.0, 0.0), None, turn), face) for b in _bolts(book, placed)]
+    part = _fraction(arms, lattice, _play(book, placed), now)
+    if part is None:
+        return
+    first = (round(now[0] - part[0]), round(now[1] - part[1]))
+    steps = sorted(((i + part[0], j + part[1]) for i in range(first[0] - REACH, first[0] + REACH + 1)
+                    for j in range(first[1] - REACH, first[1] + REACH + 1)),
+                   key=lambda at: (round(math.dist(at, now), 6), abs(at[1] - now[1]), at))
+    in_pitches = [(x / lattice.pitch, y / lattice.pitch) for x, y in arms]
+    on = placed.deck or f"{placed.placement.on}.{placed.placement.seat}"
+    holes = book.sound(placed.deck) if placed.deck is not None else None
+    for at in steps:
+        used = [(round(at[0] + x), round(at[1] + y)) for x, y in in_pitches]
+        if (holes is None or all(h in holes for h in used)) and not any(
+                book.taken((on, h), placed.face, placed.name) for h in used):
+            yield Position(at, turn, math.dist(at, now))
+
+
+def _bolts(book: HoleBook, placed: PlacedPart) -> Sequence[Vec2]:
+    """The part's bolts that hold it, in part axes; none where it is taped or strapped."""
+    if placed.fixing != "bolts":
+        return ()
+    uses = book.by_user.get(placed.name, ())
+    return [placed.part.bolts[u.index] for u in uses] or placed.part.bolts
+
+
+def _play(book: HoleBook, placed: PlacedPart) -> float:
+    return max(min((u.clearance for u in book.by_user.get(placed.name, ())), default=0.0), 0.0) + SAME_LENGTH
+
+
+def _fraction(arms: Sequence[Vec2], lattice: Lattice, play: float, now: Vec2) -> Vec2 | None:
+    """The part of a pitch at which a part's origin must sit for its bolts to meet the lattice; None: it never does."""
+    if not arms:
+        return (now[0] % 1.0, now[1] % 1.0)
+    raw = (_middle([x / lattice.pitch for x, _ in arms]), _middle([y / lattice.pitch for _, y in arms]))
+
+    def misses(at: Vec2) -> float:
+        return max(math.hypot(off_lattice(at[0] + x / lattice.pitch), off_lattice(at[1] + y / lattice.pitch)) for x, y in arms)
+
+    if misses(raw) * lattice.pitch > play:
+        return None
+    for parts in _FRACTIONS:
+        at = (round(raw[0] * parts) / parts, round(raw[1] * parts) / parts)
+        if misses(at) * lattice.pitch <= play and (misses(at) - misses(raw)) * lattice.pitch <= 0.25 * play + 1e-9:
+            return at
+    return raw
+
+
+def off_lattice(value: float) -> float:
+    return value - round(value)
+
+
+def _middle(values: Sequence[float]) -> float:
+    """The shift that brings values nearest to whole numbers: against the middle of the shortest arc that holds them."""
+    ring = sorted(v % 1.0 for v in values)
+    gaps = [(ring[(k + 1) % len(ring)] - ring[k]) % 1.0 or (1.0 if len(ring) == 1 else 0.0) for k in range(len(ring))]
+    widest = max(range(len(ring)), key=lambda k: gaps[k])
+    if gaps[widest] == 0.0:  # all alike
+        return -ring[0] % 1.0
+    start = ring[(widest + 1) % len(ring)]
+    return -(start + (1.0 - gaps[widest]) / 2) % 1.0
+
+
+def shift_of(assembly: Assembly, placed: PlacedPart, lattice: Lattice, position: Position) -> Pose:
+    """How a part and what it carries move, in base_link, when it goes to another place. Its ``offset`` in the plane is
+    given up."""
+    if placed.deck is not None:
+        plane = assembly.decks[placed.deck].pose
+    else:
+        carrier = assembly.parts[placed.placement.on]
+        plane = carrier.pose @ carrier.seats[placed.placement.seat or ""]
+    x, y, _ = plane.inverse().point(placed.pose.t)
+    new = lattice_point(lattice, position.at)
+    turned = position.turn - placed.turn
+    if placed.face == "under":
+        turned = -turned
+    local = translation(new[0], new[1], 0.0) @ Pose(rot_z(turned)) @ translation(-x, -y, 0.0)
+    return plane @ local @ plane.inverse()
+
+
+
+
+
+
+
+
+
+

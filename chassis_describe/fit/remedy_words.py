@@ -1,0 +1,93 @@
+"""What to do about a part in the wrong place, in the words and keys of the layout."""
+from __future__ import annotations
+
+import math
+
+from chassis_describe.assembly.model import Assembly, PlacedPart
+from chassis_describe.facts.free_places import Position, lattice_of, nearest_position, off_lattice
+from chassis_describe.layout.model import Placement
+from chassis_describe.words import mm, pair, plain
+
+
+def turn_as_written(placement: Placement, turn: float) -> str:
+    """The key that gives a turn (radians): ``points: left`` where the placement speaks that way, else ``turn: 90``."""
+    degrees = math.degrees(math.remainder(turn, 2 * math.pi))
+    if placement.points is not None:
+        seen = -degrees if placement.face == "under" and placement.support == "deck" else degrees
+        for word, angle in (("forward", 0.0), ("left", 90.0), ("back", 180.0), ("right", -90.0)):
+            if abs(math.remainder(seen - angle, 360.0)) < 1e-6:
+                return f"points: {word}"
+    return f"turn: {plain(180.0 if degrees == -180.0 else degrees, 4)}"
+
+
+
+
+def as_written(assembly: Assembly, placed: PlacedPart, position: Position) -> str:
+    """The keys that put the part there: ``at: [3, 2]``, with the turn where it changes; ``screws`` stay screws."""
+    placement = placed.placement
+    now = placed.at or (0.0, 0.0)
+    turned = abs(math.remainder(position.turn - placed.turn, 2 * math.pi)) > 1e-9
+    step = (position.at[0] - now[0], position.at[1] - now[1])
+    if placement.screws is not None and not turned and abs(off_lattice(step[0])) + abs(off_lattice(step[1])) < 1e-6:
+        holes = ", ".join(pair((i + round(step[0]), j + round(step[1]))) for i, j in placement.screws)
+        return f"`screws: [{holes}]`"
+    text = f"`at: {pair(position.at)}`"
+    return f"{text} with `{turn_as_written(placement, position.turn)}`" if turned or placement.screws else text
+
+
+
+def way(placed: PlacedPart, position: Position, pitch: float) -> str:
+    """How far that is, in holes (small steps in millimetres) and in the deck's own directions."""
+    now = placed.at or (0.0, 0.0)
+    di, dj = position.at[0] - now[0], position.at[1] - now[1]
+    on_deck = placed.deck is not None
+    words = []
+    for step, plus, minus in ((di, "forward", "back"), (dj, "left", "right")):
+        if abs(step) > 1e-9:
+            size = (f"{abs(step):.3g} hole{'' if abs(abs(step) - 1) < 1e-9 else 's'}" if abs(step) > 0.24
+                    else mm(abs(step) * pitch))
+            words.append(f"{size} {plus if step > 0 else minus}" if on_deck
+                         else f"{size} along {'+' if step > 0 else '-'}{'i' if plus == 'forward' else 'j'}")
+    return ", ".join(words)
+
+
+
+def _mirrored(assembly: Assembly, placed: PlacedPart) -> PlacedPart | None:
+    """The placement that this one mirrors, where its place is not written for itself."""
+    placement = placed.placement
+    twin = assembly.parts.get(placement.mirror_of or "")
+    if twin is None or placed.deck is None or placed.deck != twin.deck or placed.face != twin.face:
+        return None
+    return twin if placement.marks.get("at") == twin.placement.marks.get("at") and placement.screws is None else None
+
+
+
+def points_inwards(assembly: Assembly, placed: PlacedPart) -> bool:
+    """Whether a motor's wheel reaches to the robot's other side because its shaft points towards the middle."""
+    return placed.deck is not None and any(
+        w.side is not None and (w.axis[1] > 0) != (w.side == "left") and abs(w.axis[1]) > 0.9
+        and w.axis[1] * placed.pose.t[1] < 0 for w in assembly.wheels if w.motor_placement == placed.name)
+
+
+
+def remedy(assembly: Assembly, placed: PlacedPart, lead: str = "move it to", *, stay: bool = False) -> str:
+    """``move it to `at: [3, 2]` (1 hole forward): there it fits``, or what to do where nothing near fits."""
+    lattice = lattice_of(assembly, placed)
+    if lattice is None:
+        return ""
+    twin = _mirrored(assembly, placed)
+    if points_inwards(assembly, placed):
+        motor = twin or placed
+        return (f"its shaft points inwards: `{turn_as_written(motor.placement, motor.turn + math.pi)}` for {motor.name}"
+                f"{f', which {placed.name} mirrors' if twin else ''}")
+    position = nearest_position(assembly, placed, stay=stay)
+    if position is not None and twin is not None:  # the place to write it is the one that this one mirrors
+        lead = f"move {twin.name}, which {placed.name} mirrors, to"
+        placed = twin
+        position = Position((position.at[0], -position.at[1]), -position.turn, position.moved)
+    if position is not None:
+        far = way(placed, position, lattice.pitch)
+        offset = placed.placement.offset
+        without = " without `offset`" if offset[0] or offset[1] else ""
+        return f"{lead} {as_written(assembly, placed, position)}{without}{f' ({far})' if far else ''}: there it fits"
+    return "no place near it has free holes and room for it"

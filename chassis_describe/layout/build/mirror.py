@@ -1,0 +1,130 @@
+"""``mirror_of``: a placement whose keys are another's, seen in the x–z plane.
+
+The part is placed mirrored, not mirrored itself: ``j``, the y of ``offset`` and the turn are negated, ``left`` and
+``right`` change places; ``on`` and everything else is taken as it is. Names of frames and topics are not taken over:
+a robot has each only once. A key given on the mirror image wins, together with what it stands instead of.
+"""
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Union
+
+from chassis_describe.layout.language.reading import Path, Reading
+from chassis_describe.layout.language.record import Taken
+from chassis_describe.source import Mark
+from chassis_describe.yaml_text.nodes import Node, Scalar
+
+#: Giving one of these means not to take the others from the placement that is mirrored.
+_INSTEAD = {"at": ("screws",), "screws": ("at", "turn"), "turn": ("points", "screws"), "points": ("turn",)}
+NOT_MIRRORED = ("mirror_of", "frame", "frames", "topic", "topics")
+_SWAP = {"left": "right", "right": "left"}
+
+
+class Mirrored:
+    """The keys of a mirror image; offers what :class:`Taken` offers, each key knowing where it was written."""
+
+    __slots__ = ("keys", "owner", "path", "values")
+
+    def __init__(self, own: Taken, base: Written) -> None:
+        instead = {other for key in own.keys for other in _INSTEAD.get(key, ())}
+        self.path = own.path
+        self.keys: dict[str, Scalar] = {}
+        self.values: dict[str, Any] = {}
+        self.owner: dict[str, Taken] = {}
+        for key, written in base.keys.items():
+            if key in NOT_MIRRORED or (key in instead and key not in own.keys):
+                continue
+            self.keys[key] = written
+            self.owner[key] = base.owner[key] if isinstance(base, Mirrored) else base
+            if key in base.values:
+                self.values[key] = _image(key, base.values[key])
+        for key, written in own.keys.items():
+            self.keys[key] = written
+            self.owner[key] = own
+            self.values.pop(key, None)
+            if key in own.values:
+                self.values[key] = own.values[key]
+
+    def get(self, name: str, default: Any = None) -> Any:
+        """The value of a key as the mirror image has it."""
+        return self.values.get(name, default)
+
+    def has(self, name: str) -> bool:
+        """Whether the key stands, here or in what is mirrored."""
+        return name in self.keys
+
+    def at(self, name: str) -> Node:
+        """The node of a key's value."""
+        return self.owner[name].at(name)
+
+    def mark(self, name: str | None = None) -> Mark:
+        """The place of a key."""
+        return self.owner[name or "mirror_of"].mark(name)
+
+    def marks(self) -> dict[str, Mark]:
+        """The place of each key."""
+        return {name: owner.mark(name) for name, owner in self.owner.items()}
+
+    def within(self, name: str) -> Path:
+        """The path of a key, where it was written."""
+        return self.owner[name].within(name)
+
+
+Written = Union[Taken, Mirrored]
+
+
+def _image(key: str, value: Any) -> Any:
+    """A value of a placement in the mirror."""
+    if key == "at":
+        return (value[0], 0.0 - value[1])
+    if key == "offset":
+        return (value[0], 0.0 - value[1], value[2])
+    if key == "turn":
+        return 0.0 - value
+    if key == "points":
+        return _SWAP.get(value, value)
+    if key == "screws":
+        return tuple(((i, -j), node) for (i, j), node in value)
+    return value
+
+
+class Mirrors:
+    """What each placement has written, mirrors followed."""
+
+    def __init__(self, taken: Mapping[str, Taken | None], r: Reading) -> None:
+        self.taken, self.r = taken, r
+        self.known: dict[str, Written | None] = {}
+
+    def of(self, name: str) -> Written | None:
+        """The keys of a placement; None when it, or what it mirrors, could not be read. Chains without recursion."""
+        own = self.taken.get(name)
+        if own is None or "mirror_of" not in own.keys:
+            return own
+        chain: dict[str, None] = {}
+        while name not in self.known and (taken := self.taken.get(name)) is not None and "mirror_of" in taken.keys:
+            if name in chain:
+                self._loop(list(chain)[list(chain).index(name):])
+                break
+            chain[name] = None
+            other = taken.get("mirror_of")
+            if other is None or other not in self.taken:
+                if other is not None:
+                    self.r.unknown("unknown-name", "a placement", other, (n for n in self.taken if n != taken.path[-1]),
+                                   taken.at("mirror_of"), taken.within("mirror_of"))
+                self.known[name] = None
+                break
+            name = other
+        for name in reversed(chain):
+            if name not in self.known:
+                image = self.taken[name]
+                assert image is not None
+                base = self.of(image.get("mirror_of"))  # known by now, or a placement that mirrors nothing
+                self.known[name] = Mirrored(image, base) if base is not None else None
+        return self.known[next(iter(chain))] if chain else self.known[name]
+
+    def _loop(self, loop: list[str]) -> None:
+        takens = [t for t in (self.taken[n] for n in loop) if t is not None]
+        self.r.fault("tree", f"a loop of mirrors: {' → '.join([*loop, loop[0]])}", takens[0].at("mirror_of"),
+                     takens[0].within("mirror_of"), hint="one of them has to say where it is",
+                     also=[t.mark("mirror_of") for t in takens[1:]])
+        self.known.update(dict.fromkeys(loop))

@@ -1,0 +1,330 @@
+"""Parts from what was read of them, and the rules that join two of their keys."""
+from __future__ import annotations
+
+import math
+import posixpath
+import re
+from typing import Any
+
+from chassis_describe.layout.build.decks import attitude, lattice
+from chassis_describe.layout.language.reading import Reading
+from chassis_describe.layout.language.record import Taken
+from chassis_describe.layout.language.table_parts import SENSOR_KEYS, SENSOR_OWN_KEYS
+from chassis_describe.layout.model import (
+    Adjustment,
+    BoxForm,
+    Caster,
+    CylinderForm,
+    Form,
+    GivenInertia,
+    Motor,
+    Part,
+    PartBody,
+    PartMesh,
+    Seat,
+    SeatBolt,
+    Sensor,
+    Shaft,
+    SphereForm,
+    Vec2,
+    Wheel,
+)
+from chassis_describe.layout.names import slip
+from chassis_describe.source import Mark
+from chassis_describe.space.realisable import fault_of_inertia
+from chassis_describe.units import shown
+from chassis_describe.yaml_text.nodes import Node, Scalar, mark_of
+
+ZERO3 = (0.0, 0.0, 0.0)
+
+
+class PartTaken:
+    """The keys of a part after ``like`` was followed: for each key the mapping that it was written in."""
+
+    __slots__ = ("name", "own", "source")
+
+    def __init__(self, name: str, own: Taken, source: dict[str, Taken]) -> None:
+        self.name, self.own, self.source = name, own, source
+
+    def get(self, key: str, default: Any = None) -> Any:
+        """The value of a key, wherever it was written."""
+        taken = self.source.get(key)
+        return default if taken is None else taken.get(key, default)
+
+    def has(self, key: str) -> bool:
+        """Whether a key stands, here or in what this part is like."""
+        return key in self.source
+
+    def mark(self, key: str) -> Mark:
+        """Where a key stands."""
+        return self.source[key].mark(key)
+
+
+def build_part(p: PartTaken, r: Reading) -> Part | None:
+    """One part, or None after a report."""
+    before = len(r.findings)
+    bodies, meshes = _bodies(p, r)
+    clear = _keep_clear(p, r)
+    seats = {name: s for name, t in (p.get("seats") or {}).items() if t and (s := _seat(name, t, r)) is not None}
+    shafts = {name: Shaft(name=name, at=t.get("at", ZERO3), axis=t.get("axis"), mark=t.mark())
+              for name, t in (p.get("shafts") or {}).items() if t and t.get("axis") is not None}
+    sensors = tuple(_sensor(name, t, r) for name, t in (p.get("sensors") or {}).items()
+                    if t and t.get("kind") is not None)
+    inertia = _inertia(p, r)
+    motor, wheel, caster = _motor(p), _wheel(p), _caster(p, r)
+    _joined(p, r, bodies, meshes, clear)
+    if len(r.findings) > before or any(p.source[k].faulty(k) for k in p.source):
+        return None
+    bolts = p.get("bolts") or ()
+    return Part(
+        name=p.name, about=p.get("about", ""), mass=p.get("mass"), bodies=bodies, meshes=meshes, com=p.get("com"),
+        inertia=inertia, bolts=tuple(b for b, _ in bolts),
+        bolt_marks=tuple(mark_of(n, p.source["bolts"].within("bolts")) for _, n in bolts),
+        bolt_hole=p.get("bolt_hole"), tapped=p.get("tapped"), screw=p.get("screw"), flange=p.get("flange", 0.003),
+        keep_clear=clear, sensors=sensors, seats=seats, shafts=shafts, motor=motor, wheel=wheel, caster=caster,
+        mark=p.own.mark(), marks={k: t.mark(k) for k, t in p.source.items()})
+
+
+def _form(t: Taken) -> Form | None:
+    v = t.values
+    if "box" in v:
+        return BoxForm(size=v["box"])
+    if "cylinder" in v:
+        return CylinderForm(diameter=v["cylinder"][0], length=v["cylinder"][1], axis=v.get("axis", "z"))
+    return SphereForm(diameter=v["sphere"]) if "sphere" in v else None
+
+
+def _bodies(p: PartTaken, r: Reading) -> tuple[tuple[PartBody, ...], tuple[PartMesh, ...]]:
+    bodies, meshes = [], []
+    for t, _ in p.get("bodies") or ():
+        _only_with(t, r, "axis", ("cylinder",), "only a cylinder has an axis; turn others with `rpy`")
+        _only_with(t, r, "scale", ("mesh",), "only a mesh has a scale")
+        if t.has("mesh"):
+            if t.has("mass"):
+                r.fault("meaningless-key", "a mesh is for the eye only and has no mass", t.keys["mass"],
+                        t.within("mass"), hint="give the mass to a solid beside it, or to the part")
+            if t.get("mesh") is not None:
+                scale = t.get("scale", 1.0)
+                meshes.append(PartMesh(
+                    file=_resolved(t.get("mesh"), t.at("mesh").file), scale=scale if isinstance(scale, tuple) else (scale,) * 3,
+                    at=t.get("at", ZERO3), attitude=attitude(t), with_seat=_with(p, t, r), color=t.get("color"),
+                    mark=t.mark()))
+            continue
+        form = _form(t)
+        if form is not None:
+            bodies.append(PartBody(form=form, at=t.get("at", ZERO3), attitude=attitude(t), mass=t.get("mass"),
+                                   color=t.get("color"), with_seat=_with(p, t, r), mark=t.mark()))
+    return tuple(bodies), tuple(meshes)
+
+
+def _keep_clear(p: PartTaken, r: Reading) -> tuple[PartBody, ...]:
+    out = []
+    for t, _ in p.get("keep_clear") or ():
+        _only_with(t, r, "axis", ("cylinder",), "only a cylinder has an axis; turn others with `rpy`")
+        for key, why in (("mesh", "space to keep clear is a box, a cylinder or a sphere"),
+                         ("scale", "only a mesh has a scale"), ("mass", "empty space has no mass")):
+            if t.has(key):
+                r.fault("meaningless-key", why, t.keys[key], t.within(key), hint=f"leave `{key}` out")
+        form = _form(t)
+        if form is not None:
+            out.append(PartBody(form=form, at=t.get("at", ZERO3), attitude=attitude(t), color=t.get("color"),
+                                with_seat=_with(p, t, r), mark=t.mark()))
+    return tuple(out)
+
+
+def _only_with(t: Taken, r: Reading, key: str, needs: tuple[str, ...], why: str) -> None:
+    if t.has(key) and not any(t.has(n) for n in needs) and any(t.has(n) for n in ("box", "cylinder", "sphere", "mesh")):
+        r.fault("meaningless-key", why, t.keys[key], t.within(key), hint=f"leave `{key}` out")
+
+
+def _with(p: PartTaken, t: Taken, r: Reading) -> str | None:
+    name: str | None = t.get("with")
+    seats = p.get("seats") or {}
+    if name is not None and name not in seats:
+        here = t.path[:2] == p.own.path[:2]
+        also = [p.mark("seats")] if p.has("seats") else []
+        if here:
+            r.unknown("unknown-name", "a seat of this part", name, seats, t.at("with"), t.within("with"), also=also)
+        else:  # the fault is in what this part says differently from the one that it is like
+            r.fault("unknown-name", f"a body that `{p.name}` takes over moves with the seat `{name}`, which `{p.name}` "
+                    "doesn't have", p.own.mark("seats"), hint=f"keep a seat `{name}`, or give `bodies` here as well",
+                    also=[t.mark("with")])
+    return name
+
+
+def _resolved(file: str, beside: str) -> str:
+    """A mesh file's path: as it is when absolute or an address, else beside the file that names it."""
+    if re.match(r"[a-z]+://", file) or posixpath.isabs(file):
+        return file
+    return posixpath.normpath(posixpath.join(posixpath.dirname(beside), file))
+
+
+def _sensor(name: str, t: Taken, r: Reading) -> Sensor:
+    v, kind = t.values, t.get("kind")
+    for key in t.keys:
+        if key in SENSOR_OWN_KEYS and key not in SENSOR_KEYS[kind]:
+            of = [k for k, keys in SENSOR_KEYS.items() if key in keys]
+            r.fault("meaningless-key", f"`{key}` means nothing for a sensor of kind `{kind}`", t.keys[key],
+                    t.within(key), hint=f"it belongs to {', '.join(of)}; leave it out here")
+    layers = v.get("layers", 1)
+    if layers > 1 and not t.has("vertical"):
+        r.fault("missing-key", f"a lidar of {layers} layers needs `vertical`", t.keys["layers"], t.within("layers"),
+                hint="the lowest and highest elevation, like `vertical: [-15, 15]`")
+    for key, words in (("range", "nearest first"), ("vertical", "lowest first")):
+        pair: Vec2 | None = v.get(key)
+        if pair is not None and (pair[0] > pair[1] or (key == "range" and pair[1] == 0.0)):
+            r.fault("bad-value", f"`{key}` goes up: {words}", t.at(key), t.within(key),
+                    hint=f"write it as `[{_text(t.at(key), 1)}, {_text(t.at(key), 0)}]`")
+        elif key == "range" and pair is not None and pair[1] < 0.010:
+            r.fault("implausible", f"a sensor that reaches {pair[1] * 1000:.6g} mm is not plausible", t.at(key),
+                    t.within(key), hint=f"a bare number is mm: write `{_text(t.at(key), 1)} m` if metres are meant")
+    fov = v.get("fov", 2 * math.pi if kind == "lidar" else None)
+    return Sensor(
+        name=name, kind=kind, at=v.get("at", ZERO3), attitude=attitude(t), range=v.get("range"), rate=v.get("rate"),
+        topic=v.get("topic"), driver_tf=v.get("driver_tf", False), fov=fov, samples=v.get("samples"), layers=layers,
+        vertical=v.get("vertical"), zero_beam=v.get("zero_beam", 0.0), angles=v.get("angles", "symmetric"),
+        resolution=v.get("resolution"), radiation=v.get("radiation"), mark=t.mark())
+
+
+def _text(node: Node, index: int) -> str:
+    items = getattr(node, "items", None)
+    item = items[index] if isinstance(items, list) and len(items) > index else None
+    return shown(item.text, 20) if isinstance(item, Scalar) else "…"
+
+
+def _seat(name: str, t: Taken, r: Reading) -> Seat | None:
+    own = t.get("lattice")
+    grid = None if own in (None, "none") else lattice(own, None, own.mark(), r)
+    bolts = tuple(b for b in (_seat_bolt(v, n, t, r) for v, n in t.get("bolts", ())) if b is not None)
+    for key in ("hole", "tapped"):
+        if t.has(key) and not t.has("bolts"):
+            r.fault("meaningless-key", f"`{key}` says how the seat's `bolts` are made, and there are none", t.keys[key],
+                    t.within(key), hint="add `bolts`, or leave it out")
+    return Seat(name=name, at=t.get("at", ZERO3), attitude=attitude(t), lattice=grid, bolts=bolts,
+                adjust=tuple(a for a in (_adjustment(v, r) for v, _ in t.get("adjust", ())) if a is not None),
+                mark=t.mark())
+
+
+def _seat_bolt(value: Any, node: Node, seat: Taken, r: Reading) -> SeatBolt | None:
+    hole, tapped, at = seat.get("hole"), seat.get("tapped"), value
+    if isinstance(value, Taken):
+        at = value.get("at")
+        if value.has("hole") or value.has("tapped"):
+            hole, tapped = value.get("hole"), value.get("tapped")
+        if value.faulty("hole") or value.faulty("tapped"):
+            return None
+    if at is None:
+        return None
+    if hole is None and tapped is None:
+        if not (seat.faulty("hole") or seat.faulty("tapped")):
+            r.fault("missing-key", "this fixing hole is neither a `hole` nor `tapped`", node, seat.within("bolts"),
+                    hint="add `hole: 3.5` (through, diameter) or `tapped: 6` (thread, depth) to the seat")
+        return None
+    return SeatBolt(at=at, hole=hole, tapped=tapped, mark=mark_of(node, seat.within("bolts")))
+
+
+def _adjustment(t: Taken, r: Reading) -> Adjustment | None:
+    v = t.values
+    if "name" in v:
+        wrong = slip(v["name"], True)
+        if wrong is not None:
+            r.fault("bad-name", f"`{shown(v['name'])}` can't be the name of an adjustment: {wrong[0]}", t.at("name"),
+                    t.within("name"), hint=wrong[1])
+    if "range" in v:
+        low, high = v["range"]
+        rest = v.get("rest", 0.0)
+        if low > high:
+            r.fault("bad-value", "`range` goes up: lowest first", t.at("range"), t.within("range"),
+                    hint=f"write it as `[{_text(t.at('range'), 1)}, {_text(t.at('range'), 0)}]`")
+        elif not low - 1e-9 <= rest <= high + 1e-9 and not t.faulty("rest"):
+            key = "rest" if t.has("rest") else "range"
+            r.fault("bad-value", f"it rests at {math.degrees(rest):.6g}°, outside its range of {math.degrees(low):.6g}° "
+                    f"to {math.degrees(high):.6g}°", t.at(key), t.within(key), hint="give a `rest` inside the range")
+    if not all(k in v for k in ("name", "axis", "range")):
+        return None
+    return Adjustment(name=v["name"], axis=v["axis"], pivot=v.get("pivot"), range=v["range"], rest=v.get("rest", 0.0),
+                      mark=t.mark())
+
+
+def _inertia(p: PartTaken, r: Reading) -> GivenInertia | None:
+    t: Taken | None = p.get("inertia")
+    if t is None or not all(k in t.values for k in ("ixx", "iyy", "izz")):
+        return None
+    v = t.values
+    six = tuple(v.get(k, 0.0) for k in ("ixx", "iyy", "izz", "ixy", "ixz", "iyz"))
+    fault = fault_of_inertia(six)
+    if fault is not None:
+        r.fault("inertia-impossible", fault[0], t.node, t.path, hint=fault[1])
+    return GivenInertia(**v, mark=t.mark())
+
+
+def _motor(p: PartTaken) -> Motor | None:
+    t: Taken | None = p.get("motor")
+    if t is None or not all(k in t.values for k in ("torque", "speed")):
+        return None
+    return Motor(torque=t.get("torque"), speed=t.get("speed"), mark=t.mark())
+
+
+def _wheel(p: PartTaken) -> Wheel | None:
+    t: Taken | None = p.get("wheel")
+    if t is None or not all(k in t.values for k in ("diameter", "width")):
+        return None
+    return Wheel(**t.values, mark=t.mark())
+
+
+def _caster(p: PartTaken, r: Reading) -> Caster | None:
+    t: Taken | None = p.get("caster")
+    if t is None:
+        return None
+    if t.has("trail") and t.has("ball"):
+        r.fault("meaningless-key", "a ball does not trail", t.keys["trail"], t.within("trail"), hint="leave `trail` out")
+    at = t.get("at", ZERO3)
+    if "ball" in t.values:
+        return Caster(kind="ball", diameter=t.get("ball"), at=at, mark=t.mark())
+    if "wheel" in t.values:
+        diameter, width = t.get("wheel")
+        return Caster(kind="wheel", diameter=diameter, width=width, trail=t.get("trail", 0.0), at=at, mark=t.mark())
+    return None
+
+
+def _joined(p: PartTaken, r: Reading, bodies: tuple[PartBody, ...], meshes: tuple[PartMesh, ...],
+            clear: tuple[PartBody, ...]) -> None:
+    """Rules about the part as a whole."""
+    bolts = p.get("bolts") or ()
+    seen: dict[Vec2, Node] = {}
+    for at, node in bolts:
+        if at in seen:
+            path = p.source["bolts"].within("bolts")
+            r.fault("bad-value", "two bolts in the same place", node, path, hint="leave one out",
+                    also=[mark_of(seen[at], path)])
+        seen[at] = node
+    for key in ("bolt_hole", "tapped", "flange"):
+        if p.has(key) and not p.has("bolts"):
+            r.fault("meaningless-key", f"`{key}` says how the part's bolts are made, and it has no `bolts`",
+                    p.mark(key), hint="add `bolts`, or leave it out")
+    faulty = p.has("bodies") and p.source["bodies"].faulty("bodies")
+    solid = bool(bodies) or p.has("wheel") or p.has("caster") or faulty
+    if meshes and not solid and not any(t.has(k) for t, _ in p.get("bodies") or () for k in ("box", "cylinder", "sphere")):
+        r.fault("missing-key", "a mesh is for the eye only; the part needs at least one solid beside it",
+                meshes[0].mark, hint="add a box, cylinder or sphere that fills about the same space to `bodies`")
+    elif not solid and not p.get("bodies") and p.has("mass"):
+        r.fault("missing-key", "a part that has a mass needs `bodies`", p.mark("mass"),
+                hint="say what space it takes: `bodies: [{box: [40, 30, 12], at: [0, 0, 6]}]`")
+    for name, shaft in (p.get("shafts") or {}).items():
+        if name in (p.get("seats") or {}) and shaft is not None:
+            r.fault("bad-name", f"`{name}` is a seat of this part as well as a shaft", shaft.mark(),
+                    hint="give the shaft another name", also=[p.mark("seats")])
+    adjustments: dict[str, Taken] = {}
+    for seat in (p.get("seats") or {}).values():
+        for t, _ in (seat.get("adjust", ()) if seat is not None else ()):
+            name = t.get("name")
+            if name in adjustments:
+                r.fault("bad-name", f"two adjustments of this part are called `{name}`", t.at("name"), t.within("name"),
+                        hint="a placement sets them by name: give each its own", also=[adjustments[name].mark("name")])
+            elif name is not None:
+                adjustments[name] = t
+    known = [b.mass for b in bodies]
+    total = p.get("mass")
+    if total is not None and bodies and None in known and sum(m or 0 for m in known) >= total:
+        r.fault("bad-value", "the bodies with a mass of their own leave nothing for the others", p.mark("mass"),
+                hint="the part's mass is the total of all bodies")

@@ -1,0 +1,154 @@
+"""The keys of placements, settings and of a whole file. One table for reader, schema and manual."""
+from __future__ import annotations
+
+from chassis_describe import units
+from chassis_describe.layout.language.kinds import Choice, Integer, Number, Quantity, Ref, Text
+from chassis_describe.layout.language.lists import ListOf, Vec
+from chassis_describe.layout.language.record import Field, Named, Record
+from chassis_describe.layout.language.table_decks import DECK, DENSITY, HOLE_POINT, LATTICE, LATTICE_POINT, POSITION, TURN
+from chassis_describe.layout.language.table_parts import MASS, PART, TOPIC
+from chassis_describe.layout.model import LIMITS
+from chassis_describe.layout.names import FRAME_PATTERN, PREFIX_PATTERN, PREFIX_WORDS, better_prefix
+
+FRAME = Text("name of a frame", pattern=FRAME_PATTERN, say="a frame such as `laser_frame`: letters, digits and "
+             "underscores, no slash", code="bad-name")
+DIRECTIONS = ("forward", "back", "left", "right")
+
+PLACEMENT = Record(
+    "placement", "a placement",
+    (
+        Field("part", Ref("a part"), "Part, by its name in the catalogue; needed unless `mirror_of` is given.", required=False),
+        Field("on", Ref("a deck, or a placement's seat or shaft",
+                        words="deck, `placement`, `placement.seat` or `placement.shaft`"),
+              "What it is fixed to, needed unless `mirror_of` is given; the name of a seat or shaft may be left out when "
+              "there is just one."),
+        Field("face", Choice("top", "under"), "Side of the deck.", default="`top`"),
+        Field("at", LATTICE_POINT, "Lattice coordinates of the part's origin; fractions are allowed.",
+              default="`[0, 0]`"),
+        Field("screws", ListOf(HOLE_POINT, least=2, words="list of `[i, j]`",
+                               say="the holes of two or more bolts, like `[[1, 0], [2, 0]]`"),
+              "Instead of `at` and `turn`: the lattice holes that the part's bolts use."),
+        Field("turn", TURN, "Turn about the part's outward axis, counter-clockwise seen from outside.", default="0"),
+        Field("points", Choice(*DIRECTIONS), "On decks, instead of `turn`: where the part's x points."),
+        Field("lift", Quantity(units.LENGTH, 0.00005, 1.0, zero=True, what="the height of a spacer"),
+              "Height of the spacers between support and part.", default="0"),
+        Field("spacer", Text("name of a material", say="the name of a material"), "Material of the spacers.",
+              default="`nylon`"),
+        Field("offset", Vec(POSITION, 3, example="[0, 2.5, 0]", words="`[x, y, z]`, mm"),
+              "What is truly off the lattice, along the support's axes.", default="`[0, 0, 0]`"),
+        Field("set", Named("an adjustment", TURN, words="adjustment → degrees"), "Adjustments of the part, from the seat's zero."),
+        Field("fixing", Choice("bolts", "adhesive", "strap"), "What holds it.",
+              default="`bolts` where the part has bolts"),
+        Field("frame", FRAME, "Frame that the sensor's messages carry, when the driver wants another than ours."),
+        Field("frames", Named("a sensor", FRAME, words="sensor → frame"), "The same, by sensor."),
+        Field("topic", TOPIC, "Topic of the sensor, when not the part's."),
+        Field("topics", Named("a sensor", TOPIC, words="sensor → topic"), "The same, by sensor."),
+        Field("mass", MASS, "Weighed mass of this very part."),
+        Field("note", Text(), "Free text for the drawings and the build sheet."),
+        Field("mirror_of", Ref("a placement"), "Another placement that this one mirrors in the x–z plane."),
+    ),
+    not_both=[("screws", "at"), ("screws", "turn"), ("turn", "points"), ("frame", "frames"), ("topic", "topics")],
+    extra_schema={"allOf": [{"anyOf": [{"required": ["part", "on"]}, {"required": ["mirror_of"]}]}]},
+    doc="One part in one place.", example="part: lidar_d70, on: upper, at: [1, 0]",
+)
+DRIVE = Record(
+    "drive", "the drive",
+    (
+        Field("kind", Choice("differential", "skid_steer", "mecanum"), "How it steers.", required=True),
+        *(Field(side, ListOf(Ref("a wheel placement"), least=1, words="list of placements",
+                             say="a list of wheel placements, like `[wheel_left]`"),
+                f"Driven wheels on the {side}, front to rear.", required=True) for side in ("left", "right")),
+    ),
+)
+MAINTAINER = Record(
+    "maintainer", "a maintainer",
+    (Field("name", Text(), "Name of a person or group.", required=True),
+     Field("email", Text("address", pattern=r"[^@\s]+@[^@\s]+\.[^@\s]+", say="an address like `club@example.org`"),
+           "Address; package.xml wants one (REP-149).", required=True)),
+)
+ROS = Record(
+    "ros", "the ROS settings",
+    (
+        Field("distro", Choice("humble", "jazzy", "kilted", "lyrical"), "ROS 2 distribution to write for.",
+              default="`jazzy`"),
+        Field("odometry", Choice("controller", "ekf"), "Who publishes the transform from `odom` to the robot.",
+              default="`controller`"),
+        Field("control", Choice("ros2_control", "none"), "Whether to write controllers.", default="`ros2_control`"),
+        Field("hardware", Text("plugin name", pattern=r"[A-Za-z_][A-Za-z0-9_]*(?:(?:/|::)[A-Za-z_][A-Za-z0-9_]*)+",
+                               say="a plugin name like `my_package/MyHardware`"), "Plugin of ros2_control for the hardware."),
+        Field("prefix", Text("text that ends in `_`", pattern=PREFIX_PATTERN, code="bad-name", say=PREFIX_WORDS,
+                             better=better_prefix), "Stands before every link, joint and frame."),
+        Field("maintainer", MAINTAINER, "Who keeps the description package."),
+        Field("license", Text(say="the name of a license, like `Apache-2.0`"), "License of the description package."),
+        Field("version", Text("`1.2.3`", pattern=r"(?:0|[1-9]\d*)\.(?:0|[1-9]\d*)\.(?:0|[1-9]\d*)",
+                              say="three numbers like `0.1.0`"), "Version of the description package.",
+              default="`0.1.0`"),
+    ),
+    doc="How the robot meets ROS 2.",
+)
+_LIMIT_DOCS = {
+    "edge_web": "Least material between a used hole and an edge, in hole diameters",
+    "overlap_mm": "Overlap of two solids that is let pass",
+    "wheel_gap_mm": "Least gap around a wheel",
+    "rest_tilt_deg": "Most tilt at rest",
+    "clearance_mm": "Least height above the ground",
+    "tip_angle_deg": "Least angle at which it tips",
+}
+
+
+def _limit(name: str) -> Field:
+    unit = {"mm": " in mm", "deg": " in degrees"}.get(name.rpartition("_")[2], "")
+    return Field(name, Number(0, 1000, example=f"{LIMITS[name]:g}", instead="a limit has the unit of its name: write "
+                              "the number alone"), f"{_LIMIT_DOCS.get(name, name)}{unit}.", default=f"{LIMITS[name]:g}")
+
+
+LIMIT = Record("limits", "the limits", [_limit(name) for name in LIMITS], doc="What the check measures against.")
+ACCEPT = Record(
+    "accept", "an accepted finding",
+    (
+        Field("finding", Ref("a finding of the check"), "Code of the finding.", required=True),
+        Field("of", ListOf(Ref("a deck, placement or frame"), least=1, words="list of names",
+                           say="a list of names like `[lidar, mast]`"), "What it is about.", required=True),
+        Field("because", Text(say="the reason, in words"), "Why it is accepted.", required=True),
+    ),
+    doc="A finding that the builder knows and accepts.",
+)
+CHECKS = Record(
+    "checks", "the check settings",
+    (Field("limits", LIMIT, "Limits, by name."),
+     Field("accept", ListOf(ACCEPT, words="list of accepted findings",
+                            say="a list like `[{finding: view-blocked, of: [lidar], because: the mast is needed}]`"),
+           "Findings that are accepted, each with the reason.")),
+)
+MATERIALS = Named("a material", DENSITY, name=Text(), words="name → kg/m³")
+PARTS = Named("a part", PART, words="name → part")
+LAYOUT = Record(
+    "layout", "a layout",
+    (
+        Field("layout", Integer(example="1"), "Version of the layout language: 1.", required=True, example="1"),
+        Field("robot", Ref("the robot", words="name"), "Name of the robot; the package is `<robot>_description`.",
+              required=True, example="my_robot"),
+        Field("lattice", LATTICE, "Lattice of every deck that says nothing else."),
+        Field("catalogue", ListOf(Text("file name", say="the name of a part file"), words="list of file names",
+                                  say="a list of part files like `[club_parts.yaml]`"),
+              "Further part files, relative to this one; searched after `parts`, before the built-in catalogue."),
+        Field("parts", PARTS, "Parts of this robot alone."),
+        Field("materials", MATERIALS, "Densities of further materials."),
+        Field("decks", Named("a deck", DECK, reserved=True, words="name → deck", least=1), "Decks by name.",
+              required=True),
+        Field("placements", Named("a placement", PLACEMENT, reserved=True, words="name → placement"),
+              "One part in one place, by name."),
+        Field("drive", DRIVE, "Driven wheels."),
+        Field("ros", ROS, "How the robot meets ROS 2."),
+        Field("weighed", Quantity(units.MASS, 0.001, 5000.0, what="the mass of a robot"),
+              "Mass of the finished robot on a scale."),
+        Field("checks", CHECKS, "Limits of the check, and findings that are accepted."),
+    ),
+    doc="One robot, as it was bolted.",
+)
+CATALOGUE = Record(
+    "catalogue", "a part file",
+    (Field("parts", PARTS, "Parts by name.", required=True),
+     Field("materials", MATERIALS, "Densities of further materials.")),
+    doc="Parts that several robots share.",
+)

@@ -1,0 +1,197 @@
+"""The keys of parts: bodies, sensors, seats, shafts, wheels. One table for reader, schema and manual."""
+from __future__ import annotations
+
+import math
+
+from chassis_describe import units
+from chassis_describe.layout.language.directions import Axes, Axis, Color
+from chassis_describe.layout.language.kinds import Bool, Choice, Integer, Number, Quantity, Ref, Text
+from chassis_describe.layout.language.lists import ListOf, OneOf, Vec
+from chassis_describe.layout.language.record import Field, Named, Record
+from chassis_describe.layout.language.table_decks import HOLE, OWN_LATTICE, RPY, SCREW, TURN, XY, XYZ
+from chassis_describe.layout.names import TOPIC_PATTERN
+
+PART_SIZE = Quantity(units.LENGTH, 0.0005, 3.0, what="a size of a part")
+MASS = Quantity(units.MASS, 1e-5, 200.0, what="the mass of a part")
+DEPTH = Quantity(units.LENGTH, 0.0005, 0.100, what="the depth of a thread")
+CONE = Quantity(units.ANGLE, math.radians(0.05), 2 * math.pi, what="a field of view")
+MOMENT = Quantity(units.INERTIA, 1e-12, 1e4, what="a moment of inertia")
+PRODUCT = Quantity(units.INERTIA, None, 1e4, what="a product of inertia")
+REACH = Quantity(units.LENGTH, 0.0, 1000.0, what="the range of a sensor")
+
+TOPIC = Text("name of a topic", pattern=TOPIC_PATTERN, say="a topic such as `scan` or `front/scan`", code="bad-name")
+
+_AT = Field("at", XYZ, "Position in part axes.", default="`[0, 0, 0]`")
+_RPY = Field("rpy", RPY, "Attitude: turns about the part's fixed x, y, z.", default="`[0, 0, 0]`")
+_AXES = Field("axes", Axes(), "Attitude by where two axes point, instead of `rpy`.")
+
+BODY = Record(
+    "body", "a body",
+    (
+        Field("box", Vec(PART_SIZE, 3, example="[40, 30, 12]", words="`[x, y, z]`, mm"), "Sides of a box."),
+        Field("cylinder", Vec(PART_SIZE, 2, example="[37, 60]", words="`[diameter, length]`, mm"),
+              "Diameter and length of a cylinder."),
+        Field("sphere", PART_SIZE, "Diameter of a sphere."),
+        Field("mesh", Text("file name", say="the name of a mesh file"),
+              "Mesh for the eye only, relative to this file or `package://…`; beside at least one solid."),
+        Field("axis", Choice("x", "y", "z"), "Axis of a cylinder.", default="`z`"),
+        Field("scale", OneOf(words="number or `[x, y, z]`", accepts="a number like `0.001`, or three",
+                             scalar=Number(above=0, high=1e6, example="0.001"),
+                             seq=Vec(Number(above=0, high=1e6), 3, example="[0.001, 0.001, 0.001]")),
+              "Factor from the units of a mesh to metres.", default="1"),
+        Field("at", XYZ, "Centre of the body (origin of a mesh) in part axes.", default="`[0, 0, 0]`"),
+        _RPY, _AXES,
+        Field("mass", MASS, "Mass of this body; the rest of the part's is shared by volume."),
+        Field("color", Color(), "Colour in drawings and viewers."),
+        Field("with", Ref("a seat of the part"), "Seat whose adjustment moves this body."),
+    ),
+    one_of=[("box", "cylinder", "sphere", "mesh")], not_both=[("rpy", "axes")],
+)
+GIVEN_INERTIA = Record(
+    "inertia", "an inertia",
+    (
+        *(Field(n, MOMENT, f"Moment about the {n[-1]} axis.", required=True) for n in ("ixx", "iyy", "izz")),
+        *(Field(n, PRODUCT, f"Product of inertia, −∫{n[1]}{n[2]} dm.", default="0") for n in ("ixy", "ixz", "iyz")),
+    ),
+    doc="Measured, about the centre of mass in part axes; refused when no body can have it.",
+)
+#: Which keys each kind of sensor has beside the common ones.
+SENSOR_KEYS: dict[str, tuple[str, ...]] = {
+    "lidar": ("range", "fov", "samples", "layers", "vertical", "zero_beam", "angles"),
+    "camera": ("range", "fov", "resolution"),
+    "depth_camera": ("range", "fov", "resolution"),
+    "ranger": ("range", "fov", "radiation"),
+    "imu": (), "gnss": (), "contact": (),
+}
+SENSOR_OWN_KEYS = frozenset(key for keys in SENSOR_KEYS.values() for key in keys)
+SENSOR = Record(
+    "sensor", "a sensor",
+    (
+        Field("kind", Choice(*SENSOR_KEYS), "What kind of sensor it is.", required=True),
+        Field("at", XYZ, "Sensing origin in part axes: scan plane, optical centre, mouth of the cone.",
+              default="`[0, 0, 0]`"),
+        _RPY, _AXES,
+        Field("range", Vec(REACH, 2, example="[150 mm, 12 m]", words="`[min, max]`, mm"),
+              "Nearest and furthest distance that it measures (lidar, ranger, cameras)."),
+        Field("rate", Quantity(units.FREQUENCY, 0.001, 100_000.0), "Measurements per second."),
+        Field("topic", TOPIC, "Topic of its messages."),
+        Field("driver_tf", Bool(), "The driver publishes the frames below this one, so we don't.", default="`false`"),
+        Field("fov", CONE, "Field of view: horizontal and full; of a ranger the full cone.", default="360 for a lidar"),
+        Field("samples", Integer(1, 1_000_000, example="720"), "Lidar: beams per turn or field of view, of one layer."),
+        Field("layers", Integer(1, 1024, example="16"), "Lidar: number of layers.", default="1"),
+        Field("vertical", Vec(Quantity(units.ANGLE, None, math.pi / 2, what="an elevation"), 2, example="[-15, 15]",
+                              words="`[low, high]`, degrees"), "Lidar of several layers: lowest and highest."),
+        Field("zero_beam", TURN, "Lidar: further turn of the sensing frame about its own z, to its zero beam.",
+              default="0"),
+        Field("angles", Choice("symmetric", "positive"),
+              "Lidar: the driver counts angles from −π to π, or from 0 to 2π.", default="`symmetric`"),
+        Field("resolution", Vec(Integer(1, 100_000, example="640"), 2, example="[640, 480]",
+                                words="`[width, height]`, pixels"), "Cameras: size of the image."),
+        Field("radiation", Choice("ultrasound", "infrared"), "Ranger: what it sends out."),
+    ),
+    not_both=[("rpy", "axes")],
+    doc="A sensing origin in REP-103 axes: x forward, out of the sensor; y left; z up.",
+)
+ADJUSTMENT = Record(
+    "adjustment", "an adjustment",
+    (
+        Field("name", Ref("the adjustment", words="name"), "Name to set it by.", required=True),
+        Field("axis", Axis(), "Axis that it turns about, in the seat's axes at zero.", required=True),
+        Field("pivot", XYZ, "Point of the axis, in part coordinates.", default="the seat's origin"),
+        Field("range", Vec(TURN, 2, example="[-30, 30]", words="`[low, high]`, degrees"), "How far it goes.",
+              required=True),
+        Field("rest", TURN, "Where it stands when not set.", default="0"),
+    ),
+    doc="A turn that is set before driving, such as the tilt of a holder.",
+)
+SEAT_BOLT_RECORD = Record(
+    "seat_bolt", "a fixing hole of a seat",
+    (Field("at", XY, "Position on the seat.", required=True),
+     Field("hole", HOLE, "Diameter of a through hole."), Field("tapped", DEPTH, "Depth of a thread.")),
+    not_both=[("hole", "tapped")],
+)
+SEAT_BOLT = OneOf(words="`[x, y]`, mm", accepts="a position like `[20, 0]`", seq=XY, mapping=SEAT_BOLT_RECORD)
+SEAT = Record(
+    "seat", "a seat",
+    (
+        Field("at", XYZ, "Origin of the seat in part axes.", default="`[0, 0, 0]`"),
+        Field("rpy", RPY, "Attitude of the seat: its z points away from the part.", default="`[0, 0, 0]`"),
+        _AXES,
+        Field("lattice", OWN_LATTICE, "Lattice of the seat.", default="`none`"),
+        Field("bolts", ListOf(SEAT_BOLT, least=1, words="list of `[x, y]`, mm",
+                              say="a list of positions like `[[-20, 0], [20, 0]]`"),
+              "Fixing holes of the seat, in its plane; each `[x, y]` or `{at: [x, y], hole: d}`."),
+        Field("hole", HOLE, "Diameter of those fixing holes, when they go through."),
+        Field("tapped", DEPTH, "Depth of those fixing holes, when they are threads."),
+        Field("adjust", ListOf(ADJUSTMENT, words="list of adjustments", key="name",
+                               say="a list like `[{name: pitch, axis: left, range: [-30, 30]}]`"),
+              "Turns that can be set, in order."),
+    ),
+    not_both=[("rpy", "axes"), ("hole", "tapped")],
+    doc="A place on a part where another part can be fixed.",
+)
+SHAFT = Record(
+    "shaft", "a shaft",
+    (Field("at", XYZ, "Point on the shaft that a wheel's `offset` counts from.", default="`[0, 0, 0]`"),
+     Field("axis", Axis(), "Direction out of the motor.", required=True)),
+)
+MOTOR = Record(
+    "motor", "a motor",
+    (Field("torque", Quantity(units.TORQUE, 1e-5, 10_000.0), "Stall torque at the shaft.", required=True),
+     Field("speed", Quantity(units.SPEED, 0.01, 20_000.0), "Speed of the shaft without load.", required=True)),
+)
+WHEEL = Record(
+    "wheel", "a wheel",
+    (
+        Field("diameter", Quantity(units.LENGTH, 0.010, 1.0, what="the diameter of a wheel"), "Diameter of the tread.",
+              required=True),
+        Field("width", Quantity(units.LENGTH, 0.0005, 0.5, what="the width of a wheel"), "Width of the tread.", required=True),
+        Field("offset", Quantity(units.LENGTH, None, 0.5, what="the offset of a wheel"),
+              "From the shaft's point to the wheel's mid-plane, along the shaft.", default="0"),
+        Field("friction", Number(0, 10, example="0.9"), "Friction coefficient on the floor, for simulators."),
+        Field("rollers", Choice("left", "right"), "Hand of the rollers of a mecanum wheel."),
+    ),
+    doc="The part's origin is the wheel's centre, its +y points outward along the shaft.",
+)
+CASTER = Record(
+    "caster", "a caster",
+    (
+        Field("ball", Quantity(units.LENGTH, 0.002, 0.3, what="the diameter of a ball"), "Diameter of a ball."),
+        Field("wheel", Vec(Quantity(units.LENGTH, 0.002, 0.5, what="a size of a caster wheel"), 2, example="[40, 18]",
+                           words="`[diameter, width]`, mm"), "Diameter and width of a swivel wheel."),
+        Field("trail", Quantity(units.LENGTH, 0.0, 0.3, what="the trail of a caster"),
+              "Distance from the swivel axis to the wheel's axle.", default="0"),
+        Field("at", XYZ, "Centre of the ball, or of the wheel's axle when trailing.", default="`[0, 0, 0]`"),
+    ),
+    one_of=[("ball", "wheel")],
+)
+PART = Record(
+    "part", "a part",
+    (
+        Field("about", Text(), "One line that says what it is."),
+        Field("like", Ref("a part"), "Another part whose keys are taken where not given here."),
+        Field("mass", MASS, "Mass; shared among the bodies by volume unless a body states its own."),
+        Field("bodies", ListOf(BODY, words="list of bodies", say="a list like `[{box: [40, 30, 12], at: [0, 0, 6]}]`"),
+              "Uniform solids that it is made of."),
+        Field("com", XYZ, "Measured centre of mass, instead of the computed one."),
+        Field("inertia", GIVEN_INERTIA, "Measured inertia, instead of the computed one."),
+        Field("bolts", ListOf(XY, words="list of `[x, y]`, mm", say="a list of positions like `[[-20, 0], [20, 0]]`"),
+              "Bolts, in the base plane."),
+        Field("bolt_hole", HOLE, "Diameter of the part's through holes.", default="the lattice's hole"),
+        Field("tapped", DEPTH, "Depth of threads in the part, instead of through holes."),
+        Field("screw", SCREW, "Screw.", default="the lattice's"),
+        Field("flange", Quantity(units.LENGTH, 0.0, 0.100, what="the thickness of a flange"),
+              "Thickness under the screw head.", default="3"),
+        Field("keep_clear", ListOf(BODY, words="list of bodies",
+                                   say="a list like `[{box: [30, 20, 20], at: [50, 0, 10]}]`"),
+              "Empty space that hands, plugs and cables need."),
+        Field("sensors", Named("a sensor", SENSOR), "Sensors by name."),
+        Field("seats", Named("a seat", SEAT), "Seats by name."),
+        Field("shafts", Named("a shaft", SHAFT), "Shafts by name."),
+        Field("motor", MOTOR, "What drives the shafts."),
+        Field("wheel", WHEEL, "Makes the part a wheel; without bodies it is that cylinder."),
+        Field("caster", CASTER, "Makes the part a caster."),
+    ),
+    not_both=[("bolt_hole", "tapped"), ("wheel", "caster")],
+    doc="Part axes: origin in the base plane that touches the support, z away from it, x the part's own forward.",
+)

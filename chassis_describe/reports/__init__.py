@@ -1,0 +1,1 @@
+"""Values as text, JSON, Markdown, SARIF and JUnit. Prints nothing."""

@@ -1,0 +1,86 @@
+"""The catalogue for people and programs: one line a part, or all that there is to say of one."""
+from __future__ import annotations
+
+import difflib
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from chassis_describe.errors import UsageError
+from chassis_describe.layout.model import Part
+from chassis_describe.reports.part_words import describe_part
+
+
+def is_file(name: str) -> bool:
+    """Whether a word on the command line names a part file and not a part."""
+    return name.endswith((".yaml", ".yml")) or "/" in name or "\\" in name
+
+
+def chosen_parts(name: str | None, layout_path: str | None, in_file: str | None = None) -> tuple[Part, ...]:
+    """The parts that are asked for: a part file or one part of it, one part by name, or the whole catalogue.
+
+    ``in_file``: the part of the file ``name``. ``layout_path``: a layout whose own parts and part files count too.
+    Raises UsageError for a name that is neither a part nor a file, LayoutError for a file that doesn't read.
+    """
+    from chassis_describe.layout.catalogue import builtin_names, builtin_part
+    from chassis_describe.layout.part_files import all_parts, read_parts
+    from chassis_describe.layout.read import read
+
+    if name is not None and is_file(name):
+        listed = {part.name: part for part in read_parts(name)}
+        if in_file is None:
+            return tuple(listed.values())
+        return (_named(in_file, listed.get(in_file), tuple(listed)),)
+    if in_file is not None:
+        raise UsageError(f"{name} {in_file}: a second name is a part of the file that the first one names")
+    if layout_path is None:
+        if name is None:
+            return tuple(all_parts().values())
+        part, known = builtin_part(name), builtin_names()
+    else:
+        parts = all_parts(read(layout_path))
+        if name is None:
+            return tuple(parts.values())
+        part, known = parts.get(name), tuple(parts)
+    return (_named(name, part, known),)
+
+
+def _named(name: str, part: Part | None, known: Sequence[str]) -> Part:
+    if part is None:
+        near = difflib.get_close_matches(name, known, n=3)
+        rest = (f"; there are: {', '.join(known)}" if len(known) <= 12 else
+                " - `chassis_describe parts` lists all; a part file is given by its path")
+        raise UsageError(f"there is no part {name!r}" + (f"; did you mean {', '.join(near)}?" if near else "") + rest)
+    return part
+
+
+def parts_text(name: str | None, layout_path: str | None, in_file: str | None = None) -> str:
+    """One part in words; several as a list by the file that they stand in."""
+    parts = chosen_parts(name, layout_path, in_file)
+    if in_file is not None or (name is not None and not is_file(name)):
+        return describe_part(parts[0])
+    width = max((len(p.name) for p in parts), default=0)
+    lines: list[str] = []
+    for group in sorted({_group(p) for p in parts}):
+        members = [p for p in parts if _group(p) == group]
+        lines += ["", group, *(f"  {p.name.ljust(width)}  {_weight(p)}  {p.about}".rstrip() for p in members)]
+    call = f"parts {name} NAME" if name is not None else "parts NAME"
+    closing = ["", f"{len(parts)} part{'' if len(parts) == 1 else 's'}; `chassis_describe {call}` says all about one."]
+    return "\n".join([*lines[1:], *closing]) + "\n"
+
+
+def parts_data(name: str | None, layout_path: str | None, in_file: str | None = None) -> list[dict[str, Any]]:
+    """For programs: SI, part axes."""
+    return [{"name": p.name, "group": _group(p), "about": p.about, "mass": p.mass,
+             "bolts": [list(b) for b in p.bolts],
+             "sensors": [{"name": s.name, "kind": s.kind, "at": list(s.at)} for s in p.sensors],
+             "seats": list(p.seats), "shafts": list(p.shafts)} for p in chosen_parts(name, layout_path, in_file)]
+
+
+def _group(part: Part) -> str:
+    """The file that the part stands in names its kind: ``small_sensors.yaml`` holds small sensors."""
+    return Path(part.mark.file).stem.replace("_", " ")
+
+
+def _weight(part: Part) -> str:
+    return f"{part.mass * 1e3:6.0f} g" if part.mass is not None else "        "

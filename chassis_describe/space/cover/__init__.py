@@ -1,0 +1,1 @@
+"""Boxes that cover a plate without its holes, for collision."""

@@ -1,0 +1,1 @@
+"""The plane that rollers stand on, and what each contact carries."""

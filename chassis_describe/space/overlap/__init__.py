@@ -1,0 +1,1 @@
+"""How deep two solids interpenetrate, and whether they do."""

@@ -1,0 +1,1 @@
+"""Points and outlines in a plane: hulls, simplified outlines, least circles."""

@@ -1,0 +1,1 @@
+"""What a sensor sees: rays, scan planes, shadows, the floor."""

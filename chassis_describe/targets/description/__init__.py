@@ -1,0 +1,1 @@
+"""The description itself: URDF, xacro, ros2_control, meshes, colours."""

@@ -1,0 +1,57 @@
+"""``docs/frames.md``: every frame with its numbers and its play, for people."""
+from __future__ import annotations
+
+import math
+
+from chassis_describe.artifact import Artifact
+from chassis_describe.assembly.model import Assembly
+from chassis_describe.facts.frames import frame_rows
+from chassis_describe.targets.package.launch_files import CAUTIONS
+from chassis_describe.xmltree import number
+
+_HEAD = """\
+# Frames of {robot}
+
+Written by chassis_describe from the layout in `layout/`; edit the layout and compile again.
+
+Each frame in its parent: metres, x forward, y left, z up (REP-103); roll, pitch, yaw about fixed axes, degrees.
+Quaternions are x y z w. The root is `{root}`. A wheel's row is its place; it turns about its own y.
+
+**Play** is how far the frame can be off against `{base}` because holes are larger than screws: shift in mm, twist in
+degrees, worst cases added along the chain of supports. A dash: held by tape or straps, so no figure can be given.
+
+| frame | parent | x | y | z | roll | pitch | yaw | quaternion | play |
+|---|---|---|---|---|---|---|---|---|---|
+"""
+_SENSORS = """
+## What sensors put into their messages
+
+| placement | sensor | kind | `frame_id` |
+|---|---|---|---|
+"""
+
+
+def frames_page(assembly: Assembly) -> Artifact:
+    """The page, ASCII, one row for each joint in the order of the tree."""
+    rows = [_HEAD.format(robot=assembly.robot, root=assembly.root, base=assembly.base)]
+    for row in frame_rows(assembly):
+        # Rounded to what a workshop can see: a nanometre, a millionth of a degree.
+        cells = [f"`{row.child}`", f"`{row.parent}`", *(_short(v, 9) for v in row.pose.t),
+                 *(_short(math.degrees(v), 6) for v in row.pose.rpy),
+                 " ".join(_short(v, 9) for v in row.pose.quaternion), _play(row.shift_mm, row.twist_deg)]
+        rows.append(f"| {' | '.join(cells)} |\n")
+    if assembly.sensors:
+        rows.append(_SENSORS)
+        rows += [f"| {s.placement} | {s.sensor.name} | {s.sensor.kind.replace('_', ' ')} | `{s.message_frame}` |\n"
+                 for s in assembly.sensors]
+    rows.append("\n## Cautions\n\n" + "".join(f"- {caution}\n" for caution in CAUTIONS)
+                + "- Tip-over and load figures are static estimates of a rigid model.\n")
+    return Artifact(path="docs/frames.md", data="".join(rows).encode("ascii"))
+
+
+def _short(value: float, places: int) -> str:
+    return number(round(value, places) + 0.0)
+
+
+def _play(shift_mm: float | None, twist_deg: float | None) -> str:
+    return "-" if shift_mm is None or twist_deg is None else f"{_short(shift_mm, 3)} mm, {_short(twist_deg, 2)} deg"

@@ -1,0 +1,207 @@
+"""config/controllers.yaml: controller_manager, the drive controller and the joint state broadcaster.
+
+Parameter names: ros2_controllers, branch of the distro (Lyrical: master),
+diff_drive_controller/src/diff_drive_controller_parameter.yaml,
+mecanum_drive_controller/src/mecanum_drive_controller.yaml,
+joint_state_broadcaster/src/joint_state_broadcaster_parameters.yaml; what differs is in
+:mod:`chassis_describe.targets.stack.distros`.
+"""
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from typing import NamedTuple
+
+from chassis_describe.artifact import Artifact
+from chassis_describe.assembly.model import Assembly, DriveFacet
+from chassis_describe.targets.description.ros2_control import check_drive, driven_wheels, is_controlled, passive_wheels
+from chassis_describe.targets.stack import distros
+from chassis_describe.targets.stack.headers import header
+from chassis_describe.targets.stack.ros_yaml import Block, document
+from chassis_describe.targets.stack.topics import COMMAND_TOPIC, ODOMETRY_TOPIC, odom_frame
+from chassis_describe.tolerances import SAME_LENGTH
+
+PATH = "config/controllers.yaml"
+BROADCASTER = "joint_state_broadcaster"
+_UPDATE_RATE = 100  # Hz, the default; ros2_control {branch}:controller_manager/src/controller_manager_parameters.yaml
+
+
+class Speeds(NamedTuple):
+    """What the motors can do without load, at the wheels' rim: m/s and rad/s. No promise that the robot reaches it."""
+
+    linear: float
+    angular: float
+
+
+def artifacts(assembly: Assembly) -> Iterable[Artifact]:
+    """The file, or nothing without a drive or with ``control: none``."""
+    if not is_controlled(assembly):
+        return
+    check_drive(assembly)
+    drive = assembly.drive
+    assert drive is not None
+    distro = assembly.layout.ros.distro
+    name = controller_name(drive)
+    doc = header(assembly, PATH, "ros2_control", [
+        f"Velocity commands are {distros.text('cmd_vel_type', distro)}. Yours to decide: speed limits below what the",
+        "motors can do, accelerations, covariances, timeouts."])
+    doc.note("")
+    manager = doc.parameters("controller_manager")
+    manager.put("update_rate", _UPDATE_RATE, "the default, Hz")
+    if distros.value("enforce_command_limits", distro) is True:
+        manager.note("enforce_command_limits is on by default here: the limits of the wheel joints in the URDF, which "
+                     "are the motors', really clamp")
+    manager.block(BROADCASTER).put("type", "joint_state_broadcaster/JointStateBroadcaster")
+    entry = manager.block(name)
+    entry.put("type", controller_type(drive))
+    if distros.has("node_options_args", distro):
+        entry.note("brings the controller's own topics to the names that the rest of the stack uses")
+        entry.put("node_options_args", tuple(arg for rule in remappings(assembly) for arg in ("-r", rule)))
+    else:
+        entry.note("to be remapped where the controller_manager starts (docs/bringup.md):",
+                   *(f"  /{name}/{rule.replace('~/', '')}" for rule in remappings(assembly)))
+    doc.note("")
+    if passive_wheels(assembly):
+        doc.parameters(BROADCASTER).note("nobody measures these; they are published as 0").put(
+            "extra_joints", tuple(w.joint for w in passive_wheels(assembly)))
+    node = doc.parameters(name)
+    (_mecanum if drive.kind == "mecanum" else _diff_drive)(node, assembly, drive)
+    yield Artifact(path=PATH, data=document(doc).encode("ascii"))
+
+
+def controller_name(drive: DriveFacet) -> str:
+    """The drive controller's node name."""
+    return "mecanum_drive_controller" if drive.kind == "mecanum" else "diff_drive_controller"
+
+
+def controller_type(drive: DriveFacet) -> str:
+    """Its plugin."""
+    return ("mecanum_drive_controller/MecanumDriveController" if drive.kind == "mecanum"
+            else "diff_drive_controller/DiffDriveController")
+
+
+def remappings(assembly: Assembly) -> tuple[str, ...]:
+    """Rules that bring the drive controller's private topics to common names, ``~/own:=common``."""
+    drive, distro = assembly.drive, assembly.layout.ros.distro
+    assert drive is not None
+    fused = assembly.layout.ros.odometry == "ekf"
+    if drive.kind == "mecanum":
+        rules = [f"~/{distros.text('mecanum_command', distro)}:={COMMAND_TOPIC}", f"~/odometry:={ODOMETRY_TOPIC}"]
+        # This controller publishes its transform under its own name, in every branch.
+        return tuple(rules if fused else [*rules, "~/tf_odometry:=/tf"])
+    return (f"~/{distros.text('diff_drive_command', distro)}:={COMMAND_TOPIC}", f"~/odom:={ODOMETRY_TOPIC}")
+
+
+def speeds(assembly: Assembly) -> Speeds | None:
+    """The bounds that the motors set; None where a driven wheel's motor isn't known.
+
+    Forward: no-load speed times radius, of the slowest wheel. Turning on the spot: the same rim speed at the wheel's
+    lever arm (half the separation; for mecanum half the separation plus half the wheel base).
+    """
+    drive = assembly.drive
+    wheels = driven_wheels(assembly)
+    if drive is None or any(w.motor is None for w in wheels):
+        return None
+    rim = min(w.motor.speed * w.radius for w in wheels if w.motor is not None)
+    return Speeds(rim, rim / lever(drive))
+
+
+def lever(drive: DriveFacet) -> float:
+    """Rim speed over turning speed on the spot, metres (mecanum: the controller's lx + ly)."""
+    along = drive.wheel_base / 2 if drive.kind == "mecanum" else 0.0
+    return drive.wheel_separation / 2 + along
+
+
+def _diff_drive(node: Block, assembly: Assembly, drive: DriveFacet) -> None:
+    distro = assembly.layout.ros.distro
+    node.note("front to rear")
+    node.put("left_wheel_names", tuple(w.joint for w in drive.left))
+    node.put("right_wheel_names", tuple(w.joint for w in drive.right))
+    node.put("wheel_separation", _rounded(drive.wheel_separation), "m, between the wheels' middle planes")
+    if distros.has("wheels_per_side", distro):
+        node.put("wheels_per_side", len(drive.left))
+    node.put("wheel_radius", _rounded(drive.wheel_radius), "m")
+    if drive.kind == "skid_steer":
+        node.note("Skid steering slips sideways: the robot turns as if its wheels stood further apart. Calibrate: turn",
+                  "on the spot by a known angle and divide the angle that odometry reports by it.")
+        node.put("wheel_separation_multiplier", 1.0)
+    for side, wheels in (("left", drive.left), ("right", drive.right)):
+        radius = sum(w.radius for w in wheels) / len(wheels)
+        if abs(radius - drive.wheel_radius) > SAME_LENGTH:
+            node.put(f"{side}_wheel_radius_multiplier", round(radius / drive.wheel_radius, 9), "unlike wheels")
+    _frames(node, assembly, True)
+    if distros.has("use_stamped_vel", distro):
+        node.put("use_stamped_vel", False, "Nav2 publishes Twist here")
+    top = speeds(assembly)
+    if top is None:
+        node.note("No velocity limits: the layout knows no motor for some driven wheel.")
+        return
+    node.note("Upper bounds from the motors' no-load speed; put your own, lower ones in your own file.")
+    _limits(node.block("linear").block("x"), top.linear, distro)
+    _limits(node.block("angular").block("z"), top.angular, distro)
+
+
+def _mecanum(node: Block, assembly: Assembly, drive: DriveFacet) -> None:
+    distro = assembly.layout.ros.distro
+    for name, wheel in (("front_left", drive.left[0]), ("front_right", drive.right[0]),
+                        ("rear_right", drive.right[1]), ("rear_left", drive.left[1])):
+        node.put(f"{name}_wheel_command_joint_name", wheel.joint)
+    kinematics = node.block("kinematics")
+    kinematics.put("wheels_radius", _rounded(drive.wheel_radius), "m")
+    kinematics.put("sum_of_robot_center_projection_on_X_Y_axis", _rounded(lever(drive)),
+                   "m, half the wheel base plus half the separation")
+    x, y = _centre(assembly)
+    offset = kinematics.block("base_frame_offset")
+    offset.put("x", x).put("y", y).put("theta", 0.0)
+    _frames(node, assembly, distros.has("mecanum_tf_prefix", distro))
+    if distros.has("use_stamped_vel", distro):
+        node.put("use_stamped_vel", False, "Nav2 publishes Twist here")
+    node.note("The controller's default 0.0 drops a command after one cycle; 0.5 s is diff_drive_controller's. "
+              "Yours to decide.")
+    node.put("reference_timeout", 0.5)
+    top = speeds(assembly)
+    if top is None or not distros.has("mecanum_limits", distro):
+        node.note("No velocity limits: " + ("the controller has none in this distro." if top else
+                                            "the layout knows no motor for some driven wheel."))
+        return
+    node.note("Upper bounds from the motors' no-load speed; put your own, lower ones in your own file.")
+    linear = node.block("linear")
+    _limits(linear.block("x"), top.linear, distro)
+    _limits(linear.block("y"), top.linear, distro)
+    _limits(node.block("angular").block("z"), top.angular, distro)
+
+
+def _frames(node: Block, assembly: Assembly, prefixes: bool) -> None:
+    fused, distro = assembly.layout.ros.odometry == "ekf", assembly.layout.ros.distro
+    node.put("odom_frame_id", odom_frame(assembly))
+    node.put("base_frame_id", assembly.root, "the tree's root: a frame has one parent")
+    node.put("enable_odom_tf", not fused,
+             "robot_localization publishes this transform" if fused else "and nobody else publishes this transform")
+    if prefixes:
+        told = ", deprecated here with a warning" if distros.has("tf_prefix_enable_deprecated", distro) else ""
+        node.put("tf_frame_prefix_enable", False, f"else the node's namespace goes before both frames{told}")
+
+
+def _limits(axis: Block, top: float, distro: str) -> None:
+    if distros.has("velocity_limit_switch", distro):
+        axis.put("has_velocity_limits", True)
+    axis.put("max_velocity", _below(top))
+    axis.put("min_velocity", -_below(top))
+
+
+def _centre(assembly: Assembly) -> tuple[float, float]:
+    """Middle of the driven wheels in the root frame: 0, 0 unless the robot rests tilted. Metres."""
+    wheels = driven_wheels(assembly)
+    middle = [sum(w.centre[k] for w in wheels) / len(wheels) for k in range(3)]
+    x, y, _ = assembly.poses[assembly.root].inverse().point(middle)
+    return _rounded(x), _rounded(y)
+
+
+def _rounded(length: float) -> float:
+    """To a nanometre: what is left of rounded sums doesn't show."""
+    return round(length, 9) + 0.0
+
+
+def _below(speed: float) -> float:
+    """Rounded down to 1e-6: a bound stays one."""
+    return math.floor(speed * 1e6 + 1e-3) / 1e6

@@ -1,0 +1,67 @@
+"""config/laser_filter.yaml: the beams that end on the robot itself, for laser_filters' filter chain.
+
+LaserScanAngularBoundsFilterInPlace blanks the beams **strictly between** two angles and knows no wrap-around
+(laser_filters ros2:include/laser_filters/angular_bounds_filter_in_place.h). So every sector is written in the angles
+that the driver counts in, in one piece unless it lies across the driver's own seam.
+"""
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from chassis_describe.artifact import Artifact
+from chassis_describe.assembly.model import Assembly, SensorFacet
+from chassis_describe.targets.stack.headers import header
+from chassis_describe.targets.stack.kinds_of_sensor import is_scanner
+from chassis_describe.targets.stack.ros_yaml import document
+from chassis_describe.targets.stack.sectors import blocked_sectors
+from chassis_describe.targets.stack.topics import filtered, sensor_topics
+
+if TYPE_CHECKING:
+    pass
+
+PATH = "config/laser_filter.yaml"
+FILTER = "laser_filters/LaserScanAngularBoundsFilterInPlace"
+NODE = "scan_to_scan_filter_chain"  # laser_filters ros2:src/scan_to_scan_filter_chain.cpp, main
+
+
+def artifacts(assembly: Assembly) -> Iterable[Artifact]:
+    """The file, or nothing where no scan is blocked."""
+    blocked = {frame: sectors for frame, sectors in blocked_sectors(assembly).items() if sectors}
+    if not blocked:
+        return
+    doc = header(assembly, PATH, "laser_filters", [
+        "Blanks the beams that end on the robot itself. A node for each lidar whose view is blocked; it reads `scan`",
+        "and publishes `scan_filtered`, both to be remapped as said at the node. Blanked beams are set to",
+        "range_max + 1: consumers neither mark nor clear with them."])
+    topics = sensor_topics(assembly)
+    for facet in assembly.sensors:
+        if facet.frame not in blocked:
+            continue
+        topic = topics[facet.frame]
+        doc.note("", f"{facet.placement}, frame {facet.message_frame}; angles as its driver counts them, "
+                     f"{_convention(facet.sensor.angles)}",
+                 f"remap: scan:={topic} scan_filtered:={filtered(topic)}; node name {node_name(assembly, facet)}")
+        node = doc.parameters(node_name(assembly, facet))
+        for number, sector in enumerate(blocked[facet.frame], 1):
+            node.note(f"{', '.join(sector.names) or 'the robot'}: {math.degrees(sector.lower):.2f} to "
+                      f"{math.degrees(sector.upper):.2f} degrees")
+            entry = node.block(f"filter{number}")
+            entry.put("name", f"own_body_{number}")
+            entry.put("type", FILTER)
+            entry.block("params").put("lower_angle", sector.lower).put("upper_angle", sector.upper)
+    yield Artifact(path=PATH, data=document(doc).encode("ascii"))
+
+
+def node_name(assembly: Assembly, facet: SensorFacet) -> str:
+    """The filter node's name: the program's own where there is one lidar, else one for each."""
+    scanners = [other for other in assembly.sensors if is_scanner(other)]
+    if len(scanners) == 1:
+        return NODE
+    several = sum(other.placement == facet.placement for other in scanners) > 1
+    return f"{facet.placement}_{facet.sensor.name}_filter" if several else f"{facet.placement}_filter"
+
+
+def _convention(angles: str) -> str:
+    return "-pi to pi" if angles == "symmetric" else "0 to 2 pi"

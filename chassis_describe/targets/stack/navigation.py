@@ -1,0 +1,189 @@
+"""config/navigation.yaml: footprint, frames, observation sources and the collision monitor's outline for Nav2.
+
+Parameter names: navigation2, branch of the distro, nav2_costmap_2d/src/costmap_2d_ros.cpp,
+nav2_costmap_2d/plugins/{obstacle,range_sensor,inflation}_layer.cpp, nav2_collision_monitor/src/*.cpp; where the
+branches differ, :mod:`chassis_describe.targets.stack.distros` says so.
+"""
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from chassis_describe.artifact import Artifact
+from chassis_describe.assembly.model import Assembly
+from chassis_describe.facts.footprint import footprint_of
+from chassis_describe.targets.description.ros2_control import is_controlled
+from chassis_describe.targets.stack import distros
+from chassis_describe.targets.stack.headers import header
+from chassis_describe.targets.stack.navigation_sources import Source, sources
+from chassis_describe.targets.stack.outline import (
+    footprint_text,
+    millimetres_up,
+    polygon_points,
+    radii,
+    robot_radius,
+)
+from chassis_describe.targets.stack.ros_yaml import Block, document
+from chassis_describe.targets.stack.topics import (
+    COMMAND_TOPIC,
+    MAP_FRAME,
+    absolute,
+    odom_frame,
+    odometry_topic,
+)
+
+PATH = "config/navigation.yaml"
+_INFLATION_DEFAULT = 0.55  # navigation2 {humble,jazzy,kilted,lyrical}:nav2_costmap_2d/plugins/inflation_layer.cpp
+_LAYER_TOP_DEFAULT = 2.0  # navigation2 (all four branches):nav2_costmap_2d/plugins/obstacle_layer.cpp
+
+
+def artifacts(assembly: Assembly) -> Iterable[Artifact]:
+    """The file, or nothing where the robot doesn't stand on the ground."""
+    if assembly.rest is None or len(footprint_of(assembly)) < 3:
+        return
+    found = sources(assembly)
+    inner, outer = radii(assembly)
+    doc = header(assembly, PATH, "Nav2", [
+        f"Outline about {assembly.root}: inscribed radius {inner:.4f} m, circumscribed radius {outer:.4f} m.",
+        "Yours to decide: speeds and accelerations, map sizes, resolutions and rates, planner and controller plugins,",
+        "inflation beyond the least, stop and slow zones. This is no safety function."])
+    for name, frame in (("local_costmap", odom_frame(assembly)), ("global_costmap", MAP_FRAME)):
+        doc.note("")
+        _costmap(doc.parameters(name, name), assembly, found, frame)
+    doc.note("")
+    _monitor(doc.parameters("collision_monitor"), assembly, found)
+    doc.note("")
+    _servers(doc, assembly)
+    yield Artifact(path=PATH, data=document(doc).encode("ascii"))
+
+
+def _costmap(node: Block, assembly: Assembly, found: Sequence[Source], global_frame: str) -> None:
+    distro = assembly.layout.ros.distro
+    node.put("global_frame", global_frame)
+    node.put("robot_base_frame", assembly.root, "the tree's root: where odometry arrives")
+    radius = robot_radius(assembly)
+    if radius is not None:
+        node.note("round within 5 %; the 16-gon that Nav2 draws inside this radius holds the whole outline")
+        node.put("robot_radius", radius)
+    else:
+        node.note("convex, counter-clockwise, rounded outward to 1 mm; the same in both costmaps")
+        node.put("footprint", footprint_text(footprint_of(assembly)))
+    node.note("0: the outline has its rounding already. Nav2's default 0.01 shifts corners by the sign of x and y,",
+              "which is no even margin; a margin is yours to decide")
+    node.put("footprint_padding", 0.0)
+    marking = [s for s in found if s.kind != "range"]
+    ranges = [s for s in found if s.kind == "range"]
+    plugins = ["static_layer"] if global_frame == MAP_FRAME else []
+    plugins += ["obstacle_layer"] if marking else []
+    plugins += [layer for layer, _, members in _range_layers(ranges) if members]
+    plugins += ["inflation_layer"]
+    node.put("plugins", tuple(plugins))
+    if global_frame == MAP_FRAME:
+        node.block("static_layer").put("plugin", "nav2_costmap_2d::StaticLayer")
+    if marking:
+        layer = node.block("obstacle_layer")
+        layer.put("plugin", "nav2_costmap_2d::ObstacleLayer")
+        layer.put("min_obstacle_height", 0.0)
+        layer.put("max_obstacle_height", max(_LAYER_TOP_DEFAULT, *(s.high for s in marking)))
+        layer.put("observation_sources", " ".join(s.name for s in marking))
+        for source in marking:
+            _observation(layer.block(source.name), source, distro)
+    for name, sound, members in _range_layers(ranges):
+        if members:
+            layer = node.block(name)
+            layer.put("plugin", "nav2_costmap_2d::RangeSensorLayer")
+            layer.put("topics", tuple(_costmap_topic(s.topic, distro) for s in members))
+            layer.put("clear_on_max_reading", sound,
+                      "an ultrasonic ranger reports its maximum when nothing answers" if sound else "Nav2's default")
+    _, outer = radii(assembly)
+    layer = node.block("inflation_layer")
+    layer.put("plugin", "nav2_costmap_2d::InflationLayer")
+    layer.note("at least the circumscribed radius, else Nav2's collision checks can't use it")
+    layer.put("inflation_radius", max(_INFLATION_DEFAULT, millimetres_up(max(outer, radius or 0.0))),
+              "Nav2's default" if max(outer, radius or 0.0) <= _INFLATION_DEFAULT else "the least for this outline")
+
+
+def _range_layers(ranges: Sequence[Source]) -> tuple[tuple[str, bool, list[Source]], ...]:
+    """Layer name, whether a maximum reading clears, its rangers: sound and light don't mean the same by it."""
+    light = [s for s in ranges if s.facet.sensor.radiation == "infrared"]
+    sound = [s for s in ranges if s not in light]
+    return ("range_sensor_layer", True, sound), ("infrared_sensor_layer", False, light)
+
+
+def _observation(block: Block, source: Source, distro: str) -> None:
+    block.put("topic", _costmap_topic(source.topic, distro))
+    block.put("data_type", "LaserScan" if source.kind == "scan" else "PointCloud2")
+    if source.frame is None:
+        block.note("sensor_frame: left to the message, its driver publishes the frames below "
+                   f"{source.facet.frame}")
+    else:
+        block.put("sensor_frame", source.frame)
+    if source.kind == "pointcloud":
+        block.note("from the clearance under the body to over its top; raise the lower bound where floor noise marks")
+    block.put("min_obstacle_height", source.low)
+    block.put("max_obstacle_height", source.high)
+    if source.facet.sensor.range is not None:
+        block.put("obstacle_min_range", source.facet.sensor.range[0])
+    block.put("marking", True)
+    block.put("clearing", True)
+
+
+def _monitor(node: Block, assembly: Assembly, found: Sequence[Source]) -> None:
+    """The outline as a zone, and what is measured. Zones around it are the user's."""
+    if not found:
+        return
+    distro = assembly.layout.ros.distro
+    node.put("base_frame_id", assembly.root)
+    node.put("odom_frame_id", odom_frame(assembly))
+    node.put("cmd_vel_out_topic", COMMAND_TOPIC)
+    _stamped(node, assembly)
+    node.note("The outline itself: a point inside it has touched the robot. Zones that leave room to stop, slow zones",
+              "and times depend on speed, load and floor: yours to decide.")
+    node.put("polygons", ("Outline",))
+    zone = node.block("Outline")
+    zone.put("type", "polygon")
+    zone.put("action_type", "stop")
+    zone.put("points", polygon_points(footprint_of(assembly), distros.text("polygon_points", distro)))
+    zone.put("visualize", True)
+    zone.put("polygon_pub_topic", "outline")
+    node.put("observation_sources", tuple(s.name for s in found))
+    for source in found:
+        block = node.block(source.name)
+        block.put("type", source.kind)
+        block.put("topic", source.topic)
+        if source.kind == "pointcloud":
+            block.put("min_height", source.low)
+            block.put("max_height", source.high)
+
+
+def _servers(doc: Block, assembly: Assembly) -> None:
+    """Frames and topics of the other Nav2 servers."""
+    distro, odom, root = assembly.layout.ros.distro, odom_frame(assembly), assembly.root
+    topic = odometry_topic(assembly)
+    node = doc.parameters("bt_navigator")
+    node.put("global_frame", MAP_FRAME).put("robot_base_frame", root).put("odom_topic", topic)
+    node = doc.parameters("controller_server").put("odom_topic", topic)
+    _stamped(node, assembly)
+    node = doc.parameters("behavior_server")
+    if distros.has("behavior_local_frame", distro):
+        node.put("local_frame", odom).put("global_frame", MAP_FRAME)
+    else:
+        node.put("global_frame", odom)
+    node.put("robot_base_frame", root)
+    _stamped(node, assembly)
+    doc.parameters("smoother_server").put("robot_base_frame", root)
+    node = doc.parameters("velocity_smoother").put("odom_topic", topic)
+    _stamped(node, assembly)
+    if distros.has("docking_server", distro):
+        node = doc.parameters("docking_server").put("base_frame", root).put("fixed_frame", odom)
+        _stamped(node, assembly)
+        doc.parameters("route_server").put("base_frame", root).put("route_frame", MAP_FRAME)
+
+
+def _stamped(node: Block, assembly: Assembly) -> None:
+    """TwistStamped, as our controllers take it (where Nav2 has the choice)."""
+    if is_controlled(assembly) and distros.value("enable_stamped_cmd_vel", assembly.layout.ros.distro) is not None:
+        node.put("enable_stamped_cmd_vel", True)
+
+
+def _costmap_topic(topic: str, distro: str) -> str:
+    return topic if distros.has("costmap_topics_join", distro) else absolute(topic)

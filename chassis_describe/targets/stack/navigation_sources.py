@@ -1,0 +1,71 @@
+"""What of a robot's sensors marks obstacles for Nav2: names, topics, frames and the heights that count."""
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+from chassis_describe.assembly.model import Assembly, SensorFacet
+from chassis_describe.facts.heights import heights
+from chassis_describe.targets.stack.kinds_of_sensor import is_cloud, is_scanner
+from chassis_describe.targets.stack.topics import scan_topics, sensor_topics
+
+#: The band of heights reaches this much over the highest point, metres: our choice.
+_HEADROOM = 0.05
+#: Parameters that stand beside the blocks of sources in Nav2's own namespaces: no source may be called so
+#: (navigation2 {branch}:nav2_costmap_2d/plugins/obstacle_layer.cpp, nav2_collision_monitor/src/).
+_TAKEN = frozenset({
+    "base_frame_id", "base_shift_correction", "cmd_vel_in_topic", "cmd_vel_out_topic", "combination_method",
+    "enable_stamped_cmd_vel", "enabled", "footprint_clearing_enabled", "max_obstacle_height", "min_obstacle_height",
+    "observation_sources", "odom_frame_id", "plugin", "polygons", "source_timeout", "state_topic", "stop_pub_timeout",
+    "tf_filter_tolerance", "track_unknown_space", "transform_tolerance", "use_sim_time"})
+
+
+class Source(NamedTuple):
+    """One observation source: its name in the parameter file, kind, topic, and the heights (m) that count."""
+
+    name: str
+    kind: str  # scan, pointcloud, range: the collision monitor's words
+    topic: str
+    frame: str | None  # None: the driver's own, known only from its messages
+    low: float
+    high: float
+    facet: SensorFacet
+
+
+def sources(assembly: Assembly) -> tuple[Source, ...]:
+    """Everything that measures obstacles, in the order of the layout, with the heights over ground that count.
+
+    From the clearance under the body (what is lower passes beneath) to a little over the robot's top (what is higher
+    passes above). A 2D scan always lies inside its own band, also when it looks out under the body or over the top.
+    """
+    clearance, top = heights(assembly)
+    topics, scans = sensor_topics(assembly), scan_topics(assembly)
+    base_in_root = assembly.poses[assembly.root].inverse()
+    found: list[Source] = []
+    for facet in assembly.sensors:
+        frame = None if facet.sensor.driver_tf else facet.message_frame
+        name = facet.placement if _alone(assembly, facet) else f"{facet.placement}_{facet.sensor.name}"
+        name += "_source" if name in _TAKEN else ""
+        if is_scanner(facet):
+            height = (base_in_root @ facet.pose).t[2]
+            low = min(clearance, max(height, 0.0) / 2)
+            found.append(Source(name, "scan", scans[facet.frame], frame, _down(low),
+                                _up(max(top, height) + _HEADROOM), facet))
+        elif is_cloud(facet):
+            found.append(Source(name, "pointcloud", topics[facet.frame], frame, _down(clearance),
+                                _up(top + _HEADROOM), facet))
+        elif facet.sensor.kind == "ranger":
+            found.append(Source(name, "range", topics[facet.frame], frame, 0.0, _up(top + _HEADROOM), facet))
+    return tuple(found)
+
+
+def _alone(assembly: Assembly, facet: SensorFacet) -> bool:
+    return sum(other.placement == facet.placement for other in assembly.sensors) == 1
+
+
+def _down(height: float) -> float:
+    return math.floor(height * 1e3 + 1e-6) / 1e3
+
+
+def _up(height: float) -> float:
+    return math.ceil(height * 1e3 - 1e-6) / 1e3

@@ -1,0 +1,93 @@
+"""Names that nodes meet at: frames above the robot's tree and topics, the same in every file that we write.
+
+Frames carry the robot's prefix; topics don't (several robots: one ROS namespace each).
+"""
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+
+from chassis_describe.assembly.model import Assembly, SensorFacet
+from chassis_describe.errors import TargetError
+from chassis_describe.targets.stack.kinds_of_sensor import is_cloud, is_scanner
+
+MAP_FRAME = "map"  # REP-105; one map for all robots, so without prefix
+COMMAND_TOPIC = "cmd_vel"
+ODOMETRY_TOPIC = "odom"
+FUSED_ODOMETRY_TOPIC = "odometry/filtered"  # robot_localization's default output
+#: Topics of the consumers themselves that our files may name.
+CONSUMER_TOPICS = ("cmd_vel_smoothed", "cmd_vel_nav", "robot_description", "joint_states", "tf", "tf_static",
+                   "local_costmap/published_footprint", "goal_pose", "initialpose", "map")
+
+# Last resorts where neither part nor placement says: REP-138 (scan), REP-145 (imu/data); the others are ours.
+_DEFAULTS = {"lidar": "scan", "depth_camera": "depth", "camera": "image", "ranger": "range", "imu": "imu/data",
+             "gnss": "fix", "contact": "contact"}
+
+
+def odom_frame(assembly: Assembly) -> str:
+    """The odometry frame (REP-105), one for each robot."""
+    return f"{assembly.prefix}odom"
+
+
+def odometry_topic(assembly: Assembly) -> str:
+    """Where the odometry arrives that goes with the transform odom to root."""
+    return FUSED_ODOMETRY_TOPIC if assembly.layout.ros.odometry == "ekf" else ODOMETRY_TOPIC
+
+
+def sensor_topics(assembly: Assembly) -> Mapping[str, str]:
+    """Topic of every sensor by its frame. A depth camera's is that of its point cloud.
+
+    Where several sensors would share a topic that the part or we proposed, the placement's name goes before it (and
+    the sensor's, where the placement alone doesn't tell them apart). Raises TargetError when two were given the same topic by hand.
+    """
+    wanted = {facet.frame: _wanted(facet) for facet in assembly.sensors}
+    shared = Counter(wanted.values())
+    topics: dict[str, str] = {}
+    for facet in assembly.sensors:
+        topic = wanted[facet.frame]
+        if shared[topic] > 1 and not _by_hand(assembly, facet):
+            several = sum(other.placement == facet.placement and wanted[other.frame] == topic
+                          for other in assembly.sensors) > 1
+            stem = f"{facet.placement}/{facet.sensor.name}" if several else facet.placement
+            topic = f"/{stem}{topic}" if topic.startswith("/") else f"{stem}/{topic}"
+        topics[facet.frame] = topic
+    owners: dict[str, str] = {}
+    for facet in assembly.sensors:
+        topic = topics[facet.frame].lstrip("/")
+        if topic in owners:
+            raise TargetError(f"{facet.mark}: {facet.placement} and {owners[topic]} both publish on {topic}; "
+                              "give one of them another `topic:`")
+        owners[topic] = facet.placement
+    return topics
+
+
+def scan_topics(assembly: Assembly) -> Mapping[str, str]:
+    """By frame, the topic that the consumers of a 2D scan take: the filtered one where the robot blocks beams."""
+    from chassis_describe.targets.stack.sectors import blocked_sectors
+
+    blocked = blocked_sectors(assembly)
+    topics = sensor_topics(assembly)
+    return {facet.frame: filtered(topics[facet.frame]) if blocked.get(facet.frame) else topics[facet.frame]
+            for facet in assembly.sensors if is_scanner(facet)}
+
+
+def filtered(topic: str) -> str:
+    """Where the laser filter publishes: ``scan`` becomes ``scan_filtered``, the filter node's own default."""
+    return f"{topic}_filtered"
+
+
+def absolute(topic: str) -> str:
+    """The topic from the root namespace."""
+    return topic if topic.startswith("/") else f"/{topic}"
+
+
+def _by_hand(assembly: Assembly, facet: SensorFacet) -> bool:
+    return facet.sensor.name in assembly.parts[facet.placement].placement.topics
+
+
+def _wanted(facet: SensorFacet) -> str:
+    topic = (facet.topic or _DEFAULTS[facet.sensor.kind]).rstrip("/")
+    if is_cloud(facet) and not topic.rsplit("/", 1)[-1].startswith(("points", "cloud")):
+        # A camera's topic is the name above its streams, as in Gazebo's rgbd camera: <topic>/points.
+        return f"{topic}/points"
+    return topic

@@ -1,0 +1,61 @@
+"""Numbers and places as the findings write them: millimetres, holes, lists of names."""
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+
+
+def plain(value: float, digits: int = 2) -> str:
+    """A number with at most so many decimals and none that are 0."""
+    text = f"{value:.{digits}f}"
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text
+
+
+def mm(metres: float) -> str:
+    """``6.5 mm``; small lengths keep two digits that count."""
+    value = metres * 1e3
+    digits = 2 if abs(value) >= 0.1 or value == 0 else min(6, 1 - math.floor(math.log10(abs(value))))
+    return f"{plain(value, digits)} mm"
+
+
+def pair(values: Sequence[float], digits: int = 3) -> str:
+    """``[3, -2.5]``."""
+    return f"[{', '.join(plain(v, digits) for v in values)}]"
+
+
+def hole_name(hole: tuple[int, int] | int, on: str) -> str:
+    """``hole [3, -2] of lower``; holes off the lattice are counted from 1 in the order of the file."""
+    if isinstance(hole, int):
+        return f"{'hole' if '.' in on else 'drilled hole'} {hole + 1} of {on}"
+    return f"hole [{hole[0]}, {hole[1]}] of {on}"
+
+
+def listing(items: Iterable[str], most: int = 4) -> str:
+    """``a, b and c``; long lists end with how many more there are."""
+    names = list(items)
+    if len(names) > most:
+        return f"{', '.join(names[:most])} and {len(names) - most} more"
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}" if names else "nothing"
+
+
+def away_from(normal: tuple[float, float], point: Sequence[float],
+              points: Sequence[Sequence[float]]) -> tuple[float, float]:
+    """A normal of a line through a point, turned so that it points away from the middle of other points (x, y)."""
+    middle = [sum(p[k] for p in points) / len(points) for k in (0, 1)]
+    outward = normal[0] * (point[0] - middle[0]) + normal[1] * (point[1] - middle[1]) >= 0
+    return normal if outward else (-normal[0], -normal[1])
+
+
+def heading(dx: float, dy: float) -> str:
+    """A direction in the ground plane (x forward, y left) in words: ``forward``, ``back and left``."""
+    along, across = ("forward" if dx > 0 else "back"), ("left" if dy > 0 else "right")
+    if abs(dy) < 0.25 * abs(dx):
+        return along
+    return across if abs(dx) < 0.25 * abs(dy) else f"{along} and {across}"
+
+
+def count(number: int, word: str) -> str:
+    """``1 hole``, ``2 holes``."""
+    return f"{number} {word}{'' if number == 1 else 's'}"

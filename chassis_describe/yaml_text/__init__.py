@@ -1,0 +1,1 @@
+"""YAML as text: read with places, edited byte by byte."""
