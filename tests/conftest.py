@@ -7,7 +7,7 @@ ROS 2 that no registry carries.
 from __future__ import annotations
 
 import os
-from collections.abc import Generator
+from collections.abc import Generator, Iterator
 from typing import Any
 
 import pytest
@@ -48,3 +48,43 @@ def pytest_runtest_makereport(item: pytest.Item, call: Any) -> Generator[None, A
     if report.skipped and REQUIRED and not hasattr(report, "wasxfail") and item.get_closest_marker("ros") is None:
         report.outcome = "failed"
         report.longrepr = f"skipped, and judges are required: {report.longrepr}"
+
+
+@pytest.fixture(scope="session")
+def ros_domain() -> int:
+    """The DDS domain of this worker."""
+    from tests.ros.graph import free_domain
+
+    return free_domain(os.environ.get("PYTEST_XDIST_WORKER", "master"))
+
+
+@pytest.fixture(scope="session")
+def ros_environment(ros_domain: int) -> dict[str, str]:
+    """The environment of a process that runs a ROS node of ours; skipped where rclpy is not installed."""
+    pytest.importorskip("rclpy", reason="rclpy is not installed")
+    from tests.ros.graph import environment
+
+    return environment(ros_domain)
+
+
+@pytest.fixture
+def ros_node(ros_environment: dict[str, str], ros_domain: int, monkeypatch: pytest.MonkeyPatch) -> Iterator[Any]:
+    """A node in this process, in the same domain, to listen and to publish with; spin it with rclpy.spin_once."""
+    from tests.ros.graph import load_here
+
+    for name in ("ROS_AUTOMATIC_DISCOVERY_RANGE", "ROS_LOCALHOST_ONLY"):
+        monkeypatch.setenv(name, ros_environment[name])
+    load_here()
+    import rclpy
+    from rclpy.executors import SingleThreadedExecutor
+
+    context = rclpy.Context()
+    rclpy.init(context=context, domain_id=ros_domain)
+    node = rclpy.create_node("listener_of_the_test", context=context)
+    executor = SingleThreadedExecutor(context=context)
+    executor.add_node(node)
+    node.spin = lambda seconds: executor.spin_once(timeout_sec=seconds)
+    yield node
+    executor.shutdown()
+    node.destroy_node()
+    rclpy.shutdown(context=context)
