@@ -77,13 +77,26 @@ def test_a_cone_meets_the_floor_at_h_over_tan_of_half_its_angle():
     assert cone_on_floor(Pose(from_rpy(0, 0, 0), (0, 0, -0.01)), 0.3) is None
 
 
+def test_a_cone_straight_up_sees_floor_only_behind_its_own_back():
+    """A cone wider than a half turn reaches below level whichever way it looks: at 100° from straight up it sinks by 10°."""
+    up = Pose(from_rpy(0, -math.pi / 2, 0), (0, 0, 0.06))
+    assert cone_on_floor(up, 15 * DEG) is None
+    assert cone_on_floor(up, 90 * DEG) is None
+    assert cone_on_floor(up, 100 * DEG).along == pytest.approx(0.06 / math.tan(10 * DEG))
+    exactly = Pose((0.0, 0.0, 1.0, 0.0, 1.0, 0.0, 1.0, 0.0, 0.0), (0, 0, 0.06))  # x up without any rounding
+    assert cone_on_floor(exactly, 15 * DEG) is None
+    assert cone_on_floor(exactly, 100 * DEG).along == pytest.approx(0.06 / math.tan(10 * DEG))
+
+
 def test_general_attitudes_agree_with_a_brute_search():
     """No direction of 40000 sees floor nearer, and some come within the grid's step."""
     rng = np.random.default_rng(3)
     rays = image_grid(1.0, 0.75, 400, 300).reshape(-1, 3)
     turn = np.linspace(0, 2 * math.pi, 3601)
-    for _ in range(60):
-        eye = Pose(about_axis(rng.normal(size=3), rng.uniform(-math.pi, math.pi)), (0.0, 0.0, 0.3))
+    square = [from_rpy(roll, pitch, 0.0) for roll in (0.0, math.pi / 2, math.pi, -math.pi / 2)
+              for pitch in (0.0, math.pi / 2, math.pi, -math.pi / 2)]
+    for turned in square + [about_axis(rng.normal(size=3), rng.uniform(-math.pi, math.pi)) for _ in range(60)]:
+        eye = Pose(turned, (0.0, 0.0, 0.3))
         r = np.array(eye.r).reshape(3, 3)
         rim = np.stack([np.full_like(turn, math.cos(0.2)), math.sin(0.2) * np.cos(turn), math.sin(0.2) * np.sin(turn)],
                        axis=1)

@@ -89,7 +89,8 @@ def cone_on_floor(eye: Pose, half_angle: float) -> FloorPoint | None:
     off = math.atan2(aside, down[0])  # from the axis to straight down
     if off <= half_angle:
         return _seen(eye, down)
-    y, z = down[1] / aside, down[2] / aside
+    # Straight up, every direction of the rim is as low as any other.
+    y, z = (down[1] / aside, down[2] / aside) if aside > 0.0 else (1.0, 0.0)
     return _seen(eye, (math.cos(half_angle), math.sin(half_angle) * y, math.sin(half_angle) * z))
 
 
