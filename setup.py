@@ -34,7 +34,7 @@ setup(
     license="Apache-2.0",
     python_requires=">=3.10",
     packages=find_packages(include=[NAME, f"{NAME}.*"]),
-    package_data={NAME: ["catalogue/*.yaml", "py.typed"]},
+    package_data={NAME: ["catalogue/*.yaml", "manual/*.md", "py.typed"]},
     data_files=[
         ("share/ament_index/resource_index/packages", [f"resource/{NAME}"]),
         (f"share/{NAME}", ["package.xml"]),

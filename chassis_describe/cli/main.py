@@ -159,6 +159,10 @@ def build_parser() -> argparse.ArgumentParser:
     form.add_argument("--yaml", action="store_true", help="the same as YAML")
     form.add_argument("--commands", action="store_true", help="as static_transform_publisher lines")
 
+    sub = command("manual", _manual, "show the manual: its chapters, one chapter, one finding or one key of the layout",
+                  layout=False)
+    sub.add_argument("topic", metavar="CHAPTER|CODE|KEY", nargs="?", help="what to show; left out: the list of chapters")
+
     sub = command("schema", _schema, "print the JSON Schema of layouts, for editors", layout=False)
     sub.add_argument("--parts", action="store_true", help="the schema of part files instead")
     _change_commands(command)
@@ -380,6 +384,13 @@ def _schema(options: argparse.Namespace) -> int:
     from chassis_describe.layout.language import schema
 
     sys.stdout.write(json.dumps(schema.catalogue_schema() if options.parts else schema.schema(), indent=2) + "\n")
+    return OK
+
+
+def _manual(options: argparse.Namespace) -> int:
+    from chassis_describe.manual import lookup
+
+    sys.stdout.write(lookup.page(options.topic) if options.topic else lookup.contents())
     return OK
 
 

@@ -26,23 +26,36 @@ def _document(root: Record) -> dict[str, Any]:
     return {"$schema": DIALECT, **root.definition(), "$defs": {record.name: record.definition() for record in inner}}
 
 
-def language_tables(level: int = 3) -> str:
+def language_tables(level: int = 2) -> str:
     """The whole language as Markdown: one table for each mapping, with headings of that level."""
-    blocks = []
-    for record in [*records(LAYOUT)]:
-        heading = record.thing[0].upper() + record.thing[1:]
-        rows = [f"{'#' * level} {heading}", ""]
-        if record.doc:
-            rows += [record.doc, ""]
-        rows += ["| key | value | meaning |", "|---|---|---|"]
-        for field in record.fields:
+    return "\n\n".join(_table(record, level) for record in records(LAYOUT)) + "\n"
+
+
+def key_tables(key: str, level: int = 2) -> str:
+    """The rows of one key in every mapping that has it, with the rules that it is under; nothing of an unknown key."""
+    having = [record for record in (*records(LAYOUT), CATALOGUE) if key in record.by_name]
+    return "".join(f"{_table(record, level, key)}\n\n" for record in having).removesuffix("\n")
+
+
+def keys() -> list[str]:
+    """Every key of the language, each once."""
+    return list(dict.fromkeys(field.name for record in records(LAYOUT) for field in record.fields))
+
+
+def _table(record: Record, level: int, key: str | None = None) -> str:
+    """The table of one mapping, or of one key of it."""
+    rows = [f"{'#' * level} {record.thing[0].upper()}{record.thing[1:]}", ""]
+    if record.doc:
+        rows += [record.doc, ""]
+    rows += ["| key | value | meaning |", "|---|---|---|"]
+    for field in record.fields:
+        if key in (None, field.name):
             need = " **(required)**" if field.required else ""
             default = f" Default: {field.default}." if field.default else ""
             rows.append(f"| `{field.name}`{need} | {_cell(field.type.words)} | {_cell(field.doc)}{default} |")
-        rows += [f"\nExactly one of {_listed(group)}." for group in record.one_of]
-        rows += [f"\nAt most one of {_listed(group)}." for group in record.not_both]
-        blocks.append("\n".join(rows))
-    return "\n\n".join(blocks) + "\n"
+    rows += [f"\nExactly one of {_listed(group)}." for group in record.one_of if key is None or key in group]
+    rows += [f"\nAt most one of {_listed(group)}." for group in record.not_both if key is None or key in group]
+    return "\n".join(rows)
 
 
 def _listed(group: tuple[str, ...]) -> str:
