@@ -1,7 +1,7 @@
 """The one family of exceptions that leaves this package."""
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NoReturn
 
 if TYPE_CHECKING:
     from chassis_describe.findings import Finding
@@ -25,3 +25,8 @@ class UsageError(ChassisError):
 
 class TargetError(ChassisError):
     """An output that can't be written without losing something, or that would not hold together."""
+
+
+def never(value: NoReturn) -> NoReturn:
+    """Ends a choice between all the kinds that there are: the type checker refuses it while one is left out."""
+    raise AssertionError(value)

@@ -43,6 +43,11 @@ class Kind:
     usual: tuple[str, ...]
     example: str
     other_names: Mapping[str, str] = field(default_factory=dict)
+    per: Mapping[str, tuple[float, float]] = field(default_factory=dict)  # units of the inverse: SI value = up / (down · number)
+
+    def inverse(self, unit: str) -> tuple[float, float] | None:
+        """Numerator and denominator for a unit that says how long a step takes, such as ``s/60deg``, or None."""
+        return self.per.get(_PER.get(tidy(unit), tidy(unit))) if self.per and unit else None
 
     def factor(self, unit: str) -> tuple[float, float] | None:
         """Numerator and denominator for a unit as written, or None."""
@@ -89,7 +94,14 @@ TORQUE = Kind(
 SPEED = Kind(
     name="rotational speed", bare="rpm", usual=("rad/s", "rpm"), example="`120` (rpm) or `12.6 rad/s`",
     units={"rpm": (_PI, 30), "rad/s": (1, 1), "deg/s": (_PI, 180), "rev/s": (2 * _PI, 1)},
-    other_names={"°/s": "deg/s", "r/min": "rpm", "rev/min": "rpm"})
+    other_names={"°/s": "deg/s", "r/min": "rpm", "rev/min": "rpm"}, per={"s/60deg": (_PI, 3)})
+FORCE = Kind(
+    name="force", bare="N", usual=("N", "kgf"), example="`40` (N) or `4 kgf`",
+    units={"N": (1, 1), "mN": (1, 1000), "kN": (1000, 1), "kgf": (980_665, 100_000), "lbf": (45359237 * 980_665, 1e8 * 1e5)},
+    other_names={"newton": "N", "newtons": "N"})
+VELOCITY = Kind(
+    name="speed", bare="mm/s", usual=("mm/s", "m/s"), example="`20` (mm/s) or `0.02 m/s`",
+    units={"mm/s": (1, 1000), "cm/s": (1, 100), "m/s": (1, 1), "mm/min": (1, 60_000), "in/s": (254, 10_000)})
 FREQUENCY = Kind(
     name="frequency", bare="Hz", usual=("Hz", "rpm", "kHz"), example="`10` (Hz) or `600 rpm`",
     units={"Hz": (1, 1), "kHz": (1000, 1), "rpm": (1, 60)}, other_names={"fps": "Hz"})
@@ -103,7 +115,11 @@ INERTIA = Kind(
            "kg·cm²": (1, 10_000)},
     other_names={"kgm²": "kg·m²", "gcm²": "g·cm²", "gmm²": "g·mm²", "kgmm²": "kg·mm²", "kgcm²": "kg·cm²"})
 
-KINDS: tuple[Kind, ...] = (LENGTH, ANGLE, MASS, TORQUE, SPEED, FREQUENCY, DENSITY, INERTIA)
+KINDS: tuple[Kind, ...] = (LENGTH, ANGLE, MASS, TORQUE, SPEED, FORCE, VELOCITY, FREQUENCY, DENSITY, INERTIA)
+
+#: Spellings of the step of a servo that data sheets have (tidied) → the one known.
+_PER = {"s/60°": "s/60deg", "s/60·deg": "s/60deg", "s/60·°": "s/60deg", "sec/60deg": "s/60deg", "sec/60°": "s/60deg",
+        "sec/60·deg": "s/60deg", "sec/60·°": "s/60deg", "s/60degrees": "s/60deg", "s/60·degrees": "s/60deg"}
 
 
 #: Denominators that only move the decimal point.
@@ -155,6 +171,11 @@ def quantity(text: str, kind: Kind, *, bare: str | None = None) -> float:
     digits, unit = split(text)
     value = number(digits)
     factor = kind.factor(unit or bare or kind.bare)
+    per = kind.inverse(unit) if factor is None else None
+    if per is not None:
+        if value == 0.0:
+            raise BadNumber("number", f"`{shown(text)}` would be an endless speed", "say how long it takes for 60 degrees")
+        return per[0] / (per[1] * value) + 0.0
     if factor is None:
         raise _no_such_unit(unit, kind)
     up, down = factor
@@ -181,7 +202,7 @@ def shown(text: str, most: int = 40) -> str:
 
 
 def _no_such_unit(unit: str, kind: Kind) -> BadNumber:
-    known = ", ".join(kind.units)
+    known = ", ".join((*kind.units, *kind.per))
     plain = tidy(unit)
     near = next((u for u in (*kind.units, *kind.other_names) if u.lower() == plain.lower()), None)
     if near is not None:

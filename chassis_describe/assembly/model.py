@@ -9,7 +9,9 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
+from chassis_describe.errors import never
 from chassis_describe.layout.model import (
+    Adjustment,
     Deck,
     Face,
     Layout,
@@ -19,8 +21,8 @@ from chassis_describe.layout.model import (
     Sensor,
 )
 from chassis_describe.source import Mark
-from chassis_describe.space.mass import Inertial
-from chassis_describe.space.pose import Pose, Vec3
+from chassis_describe.space.mass import Inertial, combined
+from chassis_describe.space.pose import Pose, Vec3, about_axis, translation
 from chassis_describe.space.solids import Solid, half_extents
 
 if TYPE_CHECKING:
@@ -29,6 +31,7 @@ if TYPE_CHECKING:
 
 Vec2 = tuple[float, float]
 Color = tuple[float, float, float, float]
+JointType = Literal["fixed", "continuous", "revolute", "prismatic"]
 Role = Literal["standoff", "spacer", "part", "wheel", "caster"]
 
 
@@ -69,17 +72,49 @@ class Link(NamedTuple):
     mark: Mark | None = None
 
 
+class Mimic(NamedTuple):
+    """The joint's value is ``times`` · the value of ``joint`` + ``plus`` (SI)."""
+
+    joint: str
+    times: float
+    plus: float
+
+
 class Joint(NamedTuple):
-    """``pose`` is the child frame in the parent frame. Continuous joints turn about ``axis`` (child frame)."""
+    """``pose`` is the child frame in the parent frame at joint value 0; ``value`` the one in force (rad, of a prismatic m).
+
+    ``axis`` is in the child frame. ``lower`` and ``upper``: of revolute and prismatic ones. Effort N·m (N), velocity rad/s
+    (m/s): from the motor's stall torque and no-load speed; None where nothing drives it.
+    """
 
     name: str
-    type: Literal["fixed", "continuous"]
+    type: JointType
     parent: str
     child: str
     pose: Pose
     axis: Vec3 = (0.0, 1.0, 0.0)
-    effort: float | None = None  # N·m, from the motor's stall torque
-    velocity: float | None = None  # rad/s, from the motor's no-load speed
+    effort: float | None = None
+    velocity: float | None = None
+    lower: float | None = None
+    upper: float | None = None
+    value: float = 0.0
+    mimic: Mimic | None = None
+
+    @property
+    def placed(self) -> Pose:
+        """The child frame in the parent frame at the value in force."""
+        return self.at(self.value)
+
+    def at(self, value: float) -> Pose:
+        """The child frame in the parent frame at a value."""
+        if self.type == "fixed" or value == 0.0:
+            return self.pose
+        if self.type == "continuous" or self.type == "revolute":
+            return self.pose @ Pose(about_axis(self.axis, value))
+        if self.type == "prismatic":
+            x, y, z = self.axis
+            return self.pose @ translation(value * x, value * y, value * z)
+        raise never(self.type)
 
 
 class DeckFacet(NamedTuple):
@@ -96,7 +131,9 @@ class PlacedPart:
     """A placement in place. ``part_in_link``: part axes in its own link (identity but for wheels).
 
     ``at`` and ``turn`` are what holds in the end (found from ``screws`` or ``points`` where those were written);
-    ``seats`` are the poses of the part's seats, adjustments baked in, in part axes.
+    ``seats`` are the poses of the part's seats, adjustments at their values in force, in part axes. ``at_zero``: part
+    axes in base_link with everything that moves while the robot runs at its zero. ``moving``: the link of each adjustment
+    that does. ``settings``: every adjustment's value in force (rad, of a slide m).
     """
 
     placement: Placement
@@ -104,7 +141,8 @@ class PlacedPart:
     link: str
     pose: Pose  # part axes in base_link
     part_in_link: Pose
-    part_in_support: Pose  # in the link frame of the deck, or of the part that carries it
+    at_zero: Pose
+    part_in_support: Pose  # in the link that carries it
     support_link: str
     deck: str | None  # the deck it is bolted to directly
     face: Face | None
@@ -112,7 +150,8 @@ class PlacedPart:
     turn: float
     fixing: Literal["bolts", "adhesive", "strap", "shaft", "none"]
     seats: Mapping[str, Pose] = field(default_factory=dict)
-    settings: Mapping[str, float] = field(default_factory=dict)  # every adjustment's value in force, radians
+    settings: Mapping[str, float] = field(default_factory=dict)
+    moving: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def name(self) -> str:
@@ -139,8 +178,21 @@ class SensorFacet(NamedTuple):
     mark: Mark
 
 
+class MovingFacet(NamedTuple):
+    """An adjustment that moves while the robot runs, in place. ``value`` in force (rad, of a slide m)."""
+
+    placement: str
+    seat: str
+    adjustment: Adjustment
+    joint: str
+    link: str
+    value: float
+    mark: Mark
+
+
 class WheelFacet(NamedTuple):
-    """A wheel on a shaft. ``axis`` is the true outward shaft direction in base_link, ``centre`` the wheel's middle."""
+    """A wheel on a shaft. ``axis`` is the true outward shaft direction in base_link, ``centre`` the wheel's middle; both
+    once more with everything that moves at its zero, where they differ if the wheel is steered."""
 
     placement: str
     link: str
@@ -155,6 +207,8 @@ class WheelFacet(NamedTuple):
     motor_placement: str
     side: Literal["left", "right"] | None  # in the drive, None when it is not driven
     mark: Mark
+    zero_centre: Vec3
+    zero_axis: Vec3
 
 
 class CasterFacet(NamedTuple):
@@ -229,6 +283,7 @@ class Assembly:
     sensors: tuple[SensorFacet, ...]
     wheels: tuple[WheelFacet, ...]
     casters: tuple[CasterFacet, ...]
+    moving: tuple[MovingFacet, ...]
     drive: DriveFacet | None
     inertial: Inertial | None  # whole robot, in base_link
     rest: Rest | None  # None without wheels and casters
@@ -243,6 +298,20 @@ class Assembly:
     def link_of(self) -> Mapping[str, Link]:
         """Links by name."""
         return {link.name: link for link in self.links}
+
+    def as_one(self, placement: str) -> Link:
+        """A placement as one link, what moves on it at its value in force: bodies, meshes and sum in its own link's axes."""
+        placed = self.parts[placement]
+        own = self.link_of[placed.link]
+        if not placed.moving:
+            return own
+        into = self.poses[own.name].inverse()
+        parts = [(self.link_of[name], into @ self.poses[name]) for name in placed.moving.values()]
+        return own._replace(
+            bodies=(*own.bodies, *(b._replace(pose=pose @ b.pose) for link, pose in parts for b in link.bodies)),
+            meshes=(*own.meshes, *(m._replace(pose=pose @ m.pose) for link, pose in parts for m in link.meshes)),
+            inertial=combined([*([own.inertial] if own.inertial else []),
+                               *(link.inertial.moved(pose) for link, pose in parts if link.inertial)]))
 
 
 def bounds(bodies: Sequence[Body]) -> tuple[Vec3, Vec3]:

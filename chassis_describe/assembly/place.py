@@ -2,11 +2,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from typing import NamedTuple
 
 from chassis_describe.assembly.attach import Attachment, attach
 from chassis_describe.assembly.attitude import rotation_of
+from chassis_describe.assembly.joints import carried, moving_links, seat_in_link
 from chassis_describe.assembly.lattice import lattice_point, plate_of
 from chassis_describe.assembly.model import (
     Assembly,
@@ -16,14 +18,16 @@ from chassis_describe.assembly.model import (
     DriveFacet,
     Joint,
     Link,
+    Mimic,
+    MovingFacet,
     PlacedPart,
     SensorFacet,
     WheelFacet,
 )
 from chassis_describe.assembly.rollers import rollers
-from chassis_describe.assembly.seats import seat_moves, seat_pose, settings_in_force
+from chassis_describe.assembly.seats import seat_pose, values_in_force
 from chassis_describe.assembly.stack import placed_decks
-from chassis_describe.assembly.weigh import Weighed, plate_inertial, standoff_bodies, weigh_part
+from chassis_describe.assembly.weigh import Weighed, plate_inertial, standoff_bodies, weigh_links
 from chassis_describe.errors import LayoutError
 from chassis_describe.findings import Finding
 from chassis_describe.layout.model import Layout, Placement, Stacked
@@ -48,6 +52,22 @@ from chassis_describe.tolerances import SAME_ANGLE
 OPTICAL_IN_SENSOR = Pose((0.0, 0.0, 1.0, -1.0, 0.0, 0.0, 0.0, -1.0, 0.0))
 _FLIP = rot_x(math.pi)
 _HALF_TURN = rot_z(math.pi)
+#: What resists a joint that nothing drives: more than anything on the robot could push or turn (N·m or N, rad/s or m/s).
+#: Zeros would lock it in simulators (sdformat: a limit of 0 is no force at all).
+FREE_EFFORT, FREE_VELOCITY = 1000.0, 100.0
+
+
+class _Frame(NamedTuple):
+    """One frame twice: with everything at its value in force, and with all that moves at its zero (the same object where
+    nothing on the way moves)."""
+
+    now: Pose
+    zero: Pose
+
+    def of(self, local: Pose) -> _Frame:
+        """A frame fixed in this one."""
+        now = self.now @ local
+        return _Frame(now, now if self.now is self.zero else self.zero @ local)
 
 
 @dataclass
@@ -58,7 +78,8 @@ class _Build:
     prefix: str
     deck_poses: dict[str, Pose] = field(default_factory=dict)
     placed: dict[str, PlacedPart] = field(default_factory=dict)  # poses in the base deck's frame
-    weighed: dict[tuple[object, ...], Weighed] = field(default_factory=dict)
+    frames: dict[str, _Frame] = field(default_factory=dict)  # links that carry something, in the base deck's frame
+    weighed: dict[tuple[object, ...], dict[str | None, Weighed]] = field(default_factory=dict)
     faults: list[Finding] = field(default_factory=list)
 
     def link(self, name: str) -> str:
@@ -106,7 +127,9 @@ def _place(build: _Build, placement: Placement) -> None:
     part_in_link = IDENTITY
     if placement.support == "deck":
         deck = build.layout.decks[placement.on]
-        support_pose, support_link = build.deck_poses[deck.name], build.link(deck.name)
+        support_link = build.link(deck.name)
+        pose = build.deck_poses[deck.name]
+        support = _Frame(pose, pose)
         attachment = attach(placement, deck.lattice)
         x, y = attachment.point
         ox, oy, oz = placement.offset
@@ -117,53 +140,90 @@ def _place(build: _Build, placement: Placement) -> None:
                          (x + ox, y + oy, -deck.thickness - placement.lift + oz))
     else:
         carrier = build.placed[placement.on]
-        support_pose, support_link = carrier.pose, carrier.link
         if placement.support == "seat":
-            assert placement.seat is not None
-            seat = carrier.part.seats[placement.seat]
+            seat = carrier.part.seats[placement.seat or ""]
             attachment = attach(placement, seat.lattice)
             x, y = attachment.point
             ox, oy, oz = placement.offset
-            local = carrier.seats[placement.seat] @ Pose(rot_z(attachment.turn),
-                                                         (x + ox, y + oy, placement.lift + oz))
+            on, seat_there = seat_in_link(seat, carrier.settings)
+            local = seat_there @ Pose(rot_z(attachment.turn), (x + ox, y + oy, placement.lift + oz))
         else:
-            local, part_in_link = _on_shaft(carrier, placement)
-    pose = support_pose @ local
+            on, local = _on_shaft(carrier, placement)
+        support_link = carrier.link if on is None else carrier.moving[on]
+        support = build.frames[support_link] if on is not None else _Frame(
+            carrier.pose, carrier.pose if carrier.pose is carrier.at_zero else carrier.at_zero)
+    here = support.of(local)
     if placement.support == "shaft":
-        # The wheel's link has the base's axes, exactly; only where it stands follows from the motor.
-        link_rotation, wheel_in_link = _wheel_axes(pose.y_axis)
-        pose = Pose(multiply(link_rotation, wheel_in_link), pose.t)
+        # The wheel's link has the base's axes, exactly, when nothing is steered; only where it stands follows from the motor.
+        link_rotation, wheel_in_link = _wheel_axes(here.zero.y_axis)
+        still = Pose(multiply(link_rotation, wheel_in_link), here.zero.t)
         part_in_link = Pose(wheel_in_link)
-        local = support_pose.inverse() @ pose
-    if placement.support != "deck" and carrier.part_in_link is not IDENTITY:
+        local = support.zero.inverse() @ still
+        here = _Frame(still, still) if support.now is support.zero else _Frame(support.now @ local, still)
+    if placement.support != "deck" and on is None and carrier.part_in_link is not IDENTITY:
         local = carrier.part_in_link @ local
     fixing = placement.fixing or ("shaft" if placement.support == "shaft" else "bolts" if part.bolts else "none")
-    build.placed[placement.name] = PlacedPart(
-        placement=placement, part=part, link=build.link(placement.name), pose=pose, part_in_link=part_in_link,
-        part_in_support=local, support_link=support_link,
+    values = values_in_force(part, placement.settings) if part.seats else {}
+    placed = build.placed[placement.name] = PlacedPart(
+        placement=placement, part=part, link=build.link(placement.name), pose=here.now, at_zero=here.zero,
+        part_in_link=part_in_link, part_in_support=local, support_link=support_link,
         deck=placement.on if placement.support == "deck" else None,
         face=placement.face if placement.support == "deck" else None,
         at=attachment.at if attachment else None, turn=attachment.turn if attachment else 0.0, fixing=fixing,
-        seats={n: seat_pose(s, placement.settings) for n, s in part.seats.items()} if part.seats else {},
-        settings=settings_in_force(part, placement.settings) if part.seats else {})
+        seats={n: seat_pose(s, values) for n, s in part.seats.items()} if part.seats else {}, settings=values,
+        moving={a.name: build.link(f"{placement.name}_{a.name}") for a in part.adjustments if a.moves})
+    if placed.moving:
+        back = part_in_link.inverse()
+        build.frames[placed.link] = here.of(back) if part_in_link is not IDENTITY else here
+        for _, joint in _moving_joints(build, placed):
+            parent = build.frames[joint.parent]
+            build.frames[joint.child] = _Frame(parent.now @ joint.placed, parent.zero @ joint.pose)
+
+
+def _moving_joints(build: _Build, placed: PlacedPart) -> Iterable[tuple[MovingFacet, Joint]]:
+    """What of a placement moves while the robot runs, nearer to the part first."""
+    for moving in moving_links(placed.part, placed.settings):
+        adjustment = moving.adjustment
+        link = placed.moving[adjustment.name]
+        origin = moving.origin
+        if moving.on is None and placed.part_in_link is not IDENTITY:
+            origin = placed.part_in_link @ origin
+        span, motor, follows, value = adjustment.range, adjustment.motor, adjustment.follows, placed.settings[adjustment.name]
+        joint = Joint(
+            name=joint_of(link), type="prismatic" if adjustment.kind == "slide" else "revolute" if span else "continuous",
+            parent=placed.link if moving.on is None else placed.moving[moving.on], child=link, pose=origin,
+            axis=adjustment.axis, effort=motor.torque if motor else FREE_EFFORT, velocity=motor.speed if motor else FREE_VELOCITY,
+            lower=span[0] if span else None, upper=span[1] if span else None, value=value,
+            mimic=Mimic(joint_of(placed.moving[follows.of]), follows.times, follows.plus) if follows else None)
+        yield MovingFacet(placement=placed.name, seat=moving.seat, adjustment=adjustment, joint=joint.name, link=link,
+                          value=value, mark=placed.placement.marks.get("set") or placed.mark), joint
 
 
 def _stand_in(build: _Build, placement: Placement) -> None:
     """A placement that can't be placed still carries others, so that all faults of a layout are found in one run."""
     part = placement.part
+    values = values_in_force(part, placement.settings)
+    moving = {a.name: build.link(f"{placement.name}_{a.name}") for a in part.adjustments if a.moves}
     build.placed[placement.name] = PlacedPart(
-        placement=placement, part=part, link=build.link(placement.name), pose=IDENTITY, part_in_link=IDENTITY,
-        part_in_support=IDENTITY, support_link="", deck=None, face=None, at=None, turn=0.0, fixing="none",
-        seats={n: seat_pose(s, placement.settings) for n, s in part.seats.items()})
+        placement=placement, part=part, link=build.link(placement.name), pose=IDENTITY, at_zero=IDENTITY,
+        part_in_link=IDENTITY, part_in_support=IDENTITY, support_link="", deck=None, face=None, at=None, turn=0.0,
+        fixing="none", seats={n: seat_pose(s, values) for n, s in part.seats.items()}, settings=values, moving=moving)
+    for link in moving.values():
+        build.frames[link] = _Frame(IDENTITY, IDENTITY)
 
 
-def _on_shaft(carrier: PlacedPart, placement: Placement) -> tuple[Pose, Pose]:
-    """The wheel's axes in the motor's: centre on the shaft, +y laid along it."""
+def _on_shaft(carrier: PlacedPart, placement: Placement) -> tuple[str | None, Pose]:
+    """What carries the wheel (an adjustment that moves, or None: the motor), and its axes there: centre on the shaft, +y
+    laid along it."""
     shaft = carrier.part.shafts[placement.shaft or ""]
     wheel = placement.part.wheel
     offset = wheel.offset if wheel is not None else 0.0
     centre = tuple(p + offset * a for p, a in zip(shaft.at, shaft.axis))
-    return Pose(smallest_between((0.0, 1.0, 0.0), shaft.axis), centre), IDENTITY  # type: ignore[arg-type]
+    local = Pose(smallest_between((0.0, 1.0, 0.0), shaft.axis), centre)  # type: ignore[arg-type]
+    if shaft.moves_with is None:
+        return None, local
+    on, seen = carried(carrier.part, shaft.moves_with, carrier.settings)
+    return on, seen @ local
 
 
 def _wheel_axes(axis: Vec3) -> tuple[Rotation, Rotation]:
@@ -183,7 +243,7 @@ def _base(build: _Build) -> Pose:
     drive = build.layout.drive
     if drive is None:
         return IDENTITY
-    centres = [build.placed[n].pose.t for n in (*drive.left, *drive.right)]
+    centres = [build.placed[n].at_zero.t for n in (*drive.left, *drive.right)]
     return translation(*(sum(c[k] for c in centres) / len(centres) for k in range(3)))
 
 
@@ -227,13 +287,16 @@ def _finish(build: _Build) -> Assembly:
     sensors: list[SensorFacet] = []
     wheels: list[WheelFacet] = []
     casters: list[CasterFacet] = []
+    moving: list[MovingFacet] = []
     for name, placed in build.placed.items():
         pose = into_base @ placed.pose
         part = placed.part
-        placed = parts[name] = replace(placed, pose=pose)
+        placed = parts[name] = replace(
+            placed, pose=pose, at_zero=pose if placed.at_zero is placed.pose else into_base @ placed.at_zero)
         link_pose = pose @ placed.part_in_link.inverse() if placed.part_in_link is not IDENTITY else pose
         poses[placed.link] = link_pose
-        links.append(_part_link(build, placed))
+        own, moved = _part_links(build, placed)
+        links.append(own)
         if part.wheel is not None and placed.placement.support == "shaft":
             wheel, joint = _wheel(build, placed, link_pose, sides.get(name))
             wheels.append(wheel)
@@ -241,9 +304,14 @@ def _finish(build: _Build) -> Assembly:
         else:
             joints.append(Joint(name=joint_of(placed.link), type="fixed", parent=placed.support_link,
                                 child=placed.link, pose=placed.part_in_support))
+        for swing, joint in _moving_joints(build, placed) if placed.moving else ():
+            moving.append(swing)
+            joints.append(joint)
+            links.append(moved[swing.adjustment.name])
+            poses[joint.child] = poses[joint.parent] @ joint.placed
         if part.caster is not None:
             casters.append(_caster(placed))
-        for facet, frames in _sensors(prefix, placed):
+        for facet, frames in _sensors(prefix, placed, poses):
             sensors.append(facet)
             for parent, child, local in frames:
                 links.append(Link(name=child, owner=name))
@@ -261,7 +329,7 @@ def _finish(build: _Build) -> Assembly:
         poses = {root: standing.base_in_ground.inverse()} | poses
     return Assembly(layout=layout, prefix=prefix, root=root, base=base, links=tuple(links), joints=tuple(joints),
                     poses=poses, decks=decks, parts=parts, sensors=tuple(sensors), wheels=tuple(wheels),
-                    casters=tuple(casters), drive=_drive(layout, wheels), inertial=whole, rest=standing)
+                    casters=tuple(casters), moving=tuple(moving), drive=_drive(layout, wheels), inertial=whole, rest=standing)
 
 
 def _standoffs(layout: Layout, deck_poses: dict[str, Pose]) -> dict[str, list[Body]]:
@@ -278,17 +346,21 @@ def _standoffs(layout: Layout, deck_poses: dict[str, Pose]) -> dict[str, list[Bo
     return out
 
 
-def _part_link(build: _Build, placed: PlacedPart) -> Link:
-    """The part's own link; equal parts share their bodies and sums."""
+def _part_links(build: _Build, placed: PlacedPart) -> tuple[Link, dict[str, Link]]:
+    """The part's own link, and those of its adjustments that move; equal parts share their bodies and sums."""
     placement, part = placed.placement, placed.part
     spacers = placement.lift if placed.fixing == "bolts" and part.bolts else 0.0
     key = (id(part), tuple(sorted(placed.settings.items())), placement.mass, spacers, placement.spacer_density)
-    weighed = build.weighed.get(key)
-    if weighed is None:
-        moves = seat_moves(part, placement.settings) if part.seats else {}
-        weighed = build.weighed[key] = weigh_part(part, seat_moves=moves, mass=placement.mass, spacers=spacers,
+    groups = build.weighed.get(key)
+    if groups is None:
+        groups = build.weighed[key] = weigh_links(part, written=placement.settings, mass=placement.mass, spacers=spacers,
                                                   spacer_density=placement.spacer_density)
-    turn = placed.part_in_link
+    own = _link(placed, placed.link, groups[None], placed.part_in_link)
+    return own, {name: _link(placed, link, groups[name], IDENTITY) for name, link in placed.moving.items()}
+
+
+def _link(placed: PlacedPart, name: str, weighed: Weighed, turn: Pose) -> Link:
+    """One link of a placement; ``turn``: the axes of its bodies in the link."""
     bodies: Iterable[Body] = weighed.bodies
     inertial: Inertial | None = weighed.inertial
     meshes = weighed.meshes
@@ -296,7 +368,7 @@ def _part_link(build: _Build, placed: PlacedPart) -> Link:
         bodies = [b._replace(pose=turn @ b.pose) for b in bodies]
         meshes = tuple(m._replace(pose=turn @ m.pose) for m in meshes)
         inertial = inertial.moved(turn) if inertial else None
-    return Link(name=placed.link, owner=placed.name, bodies=tuple(b._replace(owner=placed.name) for b in bodies),
+    return Link(name=name, owner=placed.name, bodies=tuple(b._replace(owner=placed.name) for b in bodies),
                 meshes=tuple(m._replace(owner=placed.name) for m in meshes), inertial=inertial, mark=placed.mark)
 
 
@@ -310,7 +382,8 @@ def _wheel(build: _Build, placed: PlacedPart, link_pose: Pose, side: str | None)
     return WheelFacet(placement=placed.name, link=placed.link, joint=joint.name, centre=link_pose.t,
                       axis=placed.pose.y_axis, radius=wheel.diameter / 2, width=wheel.width, friction=wheel.friction,
                       rollers=wheel.rollers, motor=motor, motor_placement=carrier.name,
-                      side=side, mark=placed.mark), joint  # type: ignore[arg-type]
+                      side=side, mark=placed.mark, zero_centre=placed.at_zero.t,  # type: ignore[arg-type]
+                      zero_axis=placed.at_zero.y_axis), joint
 
 
 def _caster(placed: PlacedPart) -> CasterFacet:
@@ -321,7 +394,8 @@ def _caster(placed: PlacedPart) -> CasterFacet:
                        width=caster.width or caster.diameter, mark=placed.mark)
 
 
-def _sensors(prefix: str, placed: PlacedPart) -> Iterable[tuple[SensorFacet, list[tuple[str, str, Pose]]]]:
+def _sensors(prefix: str, placed: PlacedPart,
+             poses: Mapping[str, Pose]) -> Iterable[tuple[SensorFacet, list[tuple[str, str, Pose]]]]:
     """Each sensor with the frames that it adds: (parent, child, child in parent)."""
     part, placement = placed.part, placed.placement
     for sensor, names in zip(part.sensors, sensor_frames(placed.name, part, placement.frames)):
@@ -330,12 +404,17 @@ def _sensors(prefix: str, placed: PlacedPart) -> Iterable[tuple[SensorFacet, lis
             local = Pose(multiply(local.r, rot_z(sensor.zero_beam)), local.t)
         frame = prefix + names.frame
         optical = prefix + names.optical if names.optical is not None else None
-        frames = [(placed.link, frame, placed.part_in_link @ local)]
+        on: str | None = None
+        if sensor.moves_with is not None:
+            on, seen = carried(part, sensor.moves_with, placed.settings)
+            local = seen @ local
+        link = placed.link if on is None else placed.moving[on]
+        frames = [(link, frame, local if on is not None else placed.part_in_link @ local)]
         if optical is not None:
             frames.append((frame, optical, OPTICAL_IN_SENSOR))
         yield SensorFacet(placement=placed.name, sensor=sensor, frame=frame, message_frame=prefix + names.message,
                           optical_frame=optical, topic=placement.topics.get(sensor.name, sensor.topic),
-                          pose=placed.pose @ local, mark=placed.mark), frames
+                          pose=placed.pose @ local if on is None else poses[link] @ local, mark=placed.mark), frames
 
 
 def _rest(wheels: list[WheelFacet], casters: list[CasterFacet], whole: Inertial | None) -> Rest | None:

@@ -1,11 +1,36 @@
-"""Where the seats of a part are, adjustments baked in (model: "On a seat")."""
+"""Where the seats of a part are, adjustments at their values in force (model: "On a seat")."""
 from __future__ import annotations
 
 from collections.abc import Mapping
 
 from chassis_describe.assembly.attitude import rotation_of
-from chassis_describe.layout.model import Part, Seat
-from chassis_describe.space.pose import IDENTITY_ROTATION, Pose, about_axis, translation
+from chassis_describe.layout.model import Adjustment, Part, Seat
+from chassis_describe.space.pose import IDENTITY, IDENTITY_ROTATION, Pose, Vec3, about_axis, translation
+
+Values = Mapping[str, float]
+
+
+def values_in_force(part: Part, written: Values) -> dict[str, float]:
+    """The value of every adjustment of the part: as set, else at rest, followers behind their leaders (rad, m)."""
+    out = {a.name: written.get(a.name, a.rest) for a in part.adjustments}
+    for a in part.adjustments:
+        if a.follows is not None:
+            out[a.name] = a.follows.times * out[a.follows.of] + a.follows.plus
+    return out
+
+
+def with_followers(part: Part, values: Values) -> dict[str, float]:
+    """The same values with every follower where its leader's value puts it."""
+    out = dict(values)
+    for a in part.adjustments:
+        if a.follows is not None:
+            out[a.name] = a.follows.times * out[a.follows.of] + a.follows.plus
+    return out
+
+
+def standing_still(part: Part, values: Values) -> dict[str, float]:
+    """The same values with everything that moves while the robot runs at its zero."""
+    return {a.name: 0.0 if a.moves else values[a.name] for a in part.adjustments}
 
 
 def seat_zero(seat: Seat) -> Pose:
@@ -13,36 +38,54 @@ def seat_zero(seat: Seat) -> Pose:
     return Pose(rotation_of(seat.attitude), seat.at)
 
 
-def seat_pose(seat: Seat, settings: Mapping[str, float]) -> Pose:
-    """S = S₀ · Π [T(q)·R(axis, angle)·T(-q)]: adjustments in the part's order, pivot q and axis in the seat's zero axes.
+def pivot_in_seat(seat: Seat, adjustment: Adjustment) -> Vec3:
+    """The point of the axis in the seat's zero axes."""
+    if adjustment.pivot is None:
+        return (0.0, 0.0, 0.0)
+    return seat_zero(seat).inverse().point(adjustment.pivot)
 
-    ``settings`` gives angles in radians by adjustment name; the others are at rest.
-    """
-    zero = seat_zero(seat)
-    pose = zero
+
+def displacement(adjustment: Adjustment, value: float) -> Pose:
+    """What the adjustment does about its own pivot: a turn about its axis, or a shift along it (rad, m)."""
+    if value == 0.0:
+        return IDENTITY
+    if adjustment.kind == "turn":
+        return Pose(about_axis(adjustment.axis, value), (0.0, 0.0, 0.0))
+    x, y, z = adjustment.axis
+    return translation(value * x, value * y, value * z)
+
+
+def seat_motion(seat: Seat, adjustment: Adjustment, value: float) -> Pose:
+    """T(q)·R(axis, angle)·T(-q), of a slide T(value·axis), in the seat's zero axes."""
+    move = displacement(adjustment, value)
+    pivot = pivot_in_seat(seat, adjustment)
+    if adjustment.kind == "slide" or not any(pivot) or value == 0.0:
+        return move
+    return translation(*pivot) @ move @ translation(-pivot[0], -pivot[1], -pivot[2])
+
+
+def seat_pose(seat: Seat, values: Values, last: str | None = None) -> Pose:
+    """S = S₀ · Π M: adjustments in the part's order, up to ``last`` where that is given."""
+    pose = seat_zero(seat)
     for adjustment in seat.adjust:
-        angle = settings.get(adjustment.name, adjustment.rest)
-        if angle == 0.0:
-            continue
-        pivot = zero.inverse().point(adjustment.pivot) if adjustment.pivot is not None else (0.0, 0.0, 0.0)
-        turn = Pose(about_axis(adjustment.axis, angle), (0.0, 0.0, 0.0))
-        if any(pivot):
-            turn = translation(*pivot) @ turn @ translation(-pivot[0], -pivot[1], -pivot[2])
-        pose = pose @ turn
+        value = values[adjustment.name]
+        if value != 0.0:
+            pose = pose @ seat_motion(seat, adjustment, value)
+        if adjustment.name == last:
+            break
     return pose
 
 
-def settings_in_force(part: Part, written: Mapping[str, float]) -> dict[str, float]:
-    """The angle of every adjustment of the part, as set or at rest (radians)."""
-    return {a.name: written.get(a.name, a.rest) for seat in part.seats.values() for a in seat.adjust}
-
-
-def seat_moves(part: Part, written: Mapping[str, float]) -> dict[str, Pose]:
-    """S·S₀⁻¹ of every seat: how bodies ``with`` the seat have moved, in part axes."""
+def seat_moves(part: Part, written: Values) -> dict[str, Pose]:
+    """How what moves with each ``seat`` and ``seat.adjustment`` has moved from the zero, S·S₀⁻¹ in part axes."""
+    values = values_in_force(part, written)
     moves: dict[str, Pose] = {}
+    still = Pose(IDENTITY_ROTATION, (0.0, 0.0, 0.0))
     for name, seat in part.seats.items():
-        if any(written.get(a.name, a.rest) for a in seat.adjust):
-            moves[name] = seat_pose(seat, written) @ seat_zero(seat).inverse()
-        else:
-            moves[name] = Pose(IDENTITY_ROTATION, (0.0, 0.0, 0.0))
+        back = seat_zero(seat).inverse()
+        moved = False
+        for adjustment in seat.adjust:
+            moved = moved or values[adjustment.name] != 0.0
+            moves[f"{name}.{adjustment.name}"] = seat_pose(seat, values, adjustment.name) @ back if moved else still
+        moves[name] = moves[f"{name}.{seat.adjust[-1].name}"] if seat.adjust else still
     return moves

@@ -11,7 +11,9 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from chassis_describe.assembly.attitude import rotation_of
+from chassis_describe.assembly.joints import carried
 from chassis_describe.assembly.model import Body, MeshVisual, Role
+from chassis_describe.assembly.seats import seat_moves, values_in_force
 from chassis_describe.layout.model import BoxForm, CylinderForm, Form, Part, PartBody, StandoffGroup
 from chassis_describe.space.mass import Inertial, combined, of_solid
 from chassis_describe.space.plate.plate import Plate
@@ -41,21 +43,22 @@ def solid_of(form: Form) -> tuple[Solid, Pose]:
     return Sphere(form.diameter / 2), IDENTITY
 
 
-def body_pose(body: PartBody, seat_moves: Mapping[str, Pose]) -> tuple[Solid, Pose]:
+def body_pose(body: PartBody, moves: Mapping[str, Pose]) -> tuple[Solid, Pose]:
     """The solid of a part's body, and its centre frame in part axes, moved with its seat where it has one."""
     solid, own = solid_of(body.form)
     pose = Pose(multiply(rotation_of(body.attitude), own.r), body.at)
-    return solid, (seat_moves[body.with_seat] @ pose if body.with_seat else pose)
+    move = moves.get(body.moves_with) if body.moves_with else None
+    return solid, pose if move is None else move @ pose
 
 
-def weigh_part(part: Part, *, seat_moves: Mapping[str, Pose], mass: float | None, spacers: float,
+def weigh_part(part: Part, *, moves: Mapping[str, Pose], mass: float | None, spacers: float,
                spacer_density: float) -> Weighed:
     """Bodies and sum of one part.
 
-    ``seat_moves``: how each seat has moved from its zero, S·S₀⁻¹ in part axes. ``mass``: weighed on this robot (kg).
+    ``moves``: how each seat has moved from its zero, S·S₀⁻¹ in part axes. ``mass``: weighed on this robot (kg).
     ``spacers``: their height under the part (m), 0 for none.
     """
-    forms: list[tuple[Solid, Pose, PartBody | None]] = [(*body_pose(b, seat_moves), b) for b in part.bodies]
+    forms: list[tuple[Solid, Pose, PartBody | None]] = [(*body_pose(b, moves), b) for b in part.bodies]
     if not forms:  # a wheel or caster without bodies is its rolling solid
         forms = [(*rolling, None) for rolling in _rolling(part)]
     total = mass if mass is not None else part.mass
@@ -77,9 +80,36 @@ def weigh_part(part: Part, *, seat_moves: Mapping[str, Pose], mass: float | None
                      None, part.mark) for x, y in part.bolts]
     all_of_it = combined([*([own] if own else []), *(of_solid(f.solid, f.mass, f.pose) for f in feet)])
     meshes = tuple(MeshVisual("", m.file, m.scale,
-                              seat_moves.get(m.with_seat or "", IDENTITY) @ Pose(rotation_of(m.attitude), m.at),
+                              moves.get(m.moves_with or "", IDENTITY) @ Pose(rotation_of(m.attitude), m.at),
                               m.color, m.mark) for m in part.meshes)
     return Weighed((*bodies, *feet), meshes, all_of_it if own or not forms else None)
+
+
+def weigh_links(part: Part, *, written: Mapping[str, float], mass: float | None, spacers: float,
+                spacer_density: float) -> dict[str | None, Weighed]:
+    """The same by link: under None in part axes, under each moving adjustment in the axes of its link.
+
+    ``written``: the values that the layout sets (rad, m); the others are at rest.
+    """
+    moves = seat_moves(part, written) if part.seats else {}
+    whole = weigh_part(part, moves=moves, mass=mass, spacers=spacers, spacer_density=spacer_density)
+    moving = [a.name for a in part.adjustments if a.moves]
+    if not moving:
+        return {None: whole}
+    values = values_in_force(part, written)
+    bodies: dict[str | None, list[Body]] = {None: [], **{name: [] for name in moving}}
+    meshes: dict[str | None, list[MeshVisual]] = {None: [], **{name: [] for name in moving}}
+    own = len(part.bodies)
+    for stated, body in zip(part.bodies, whole.bodies):
+        on, seen = carried(part, stated.moves_with, values)
+        bodies[on].append(body if on is None else body._replace(pose=seen @ body_pose(stated, {})[1]))
+    for m, mesh in zip(part.meshes, whole.meshes):
+        on, seen = carried(part, m.moves_with, values)
+        meshes[on].append(mesh if on is None else mesh._replace(pose=seen @ Pose(rotation_of(m.attitude), m.at)))
+    bodies[None] += whole.bodies[own:]
+    return {on: Weighed(tuple(group), tuple(meshes[on]),
+                        combined(of_solid(b.solid, b.mass, b.pose) for b in group) if whole.inertial else None)
+            for on, group in bodies.items()}
 
 
 def _rolling(part: Part) -> list[tuple[Solid, Pose]]:

@@ -12,12 +12,14 @@ from chassis_describe.space.pose import Pose
 
 
 class FrameRow(NamedTuple):
-    """``pose`` is the child frame in the parent; movable joints at their zero. Play is against base_link."""
+    """``pose`` is the child frame in the parent, movable joints at ``value``, the one in force (rad, of a slide m; None: a
+    fixed joint, or no joint). Play is against base_link."""
 
     parent: str
     child: str
     joint: str | None
     type: str | None
+    value: float | None
     pose: Pose
     shift_mm: float | None
     twist_deg: float | None
@@ -39,8 +41,8 @@ def frame_rows(assembly: Assembly, *, start: str | None = None) -> list[FrameRow
     Raises UsageError when there is no frame ``start``.
     """
     if start is None:
-        return [FrameRow(j.parent, j.child, j.name, j.type, j.pose, *_play(assembly, j.child))
-                for j in assembly.joints]
+        return [FrameRow(j.parent, j.child, j.name, j.type, None if j.type == "fixed" else j.value, j.placed,
+                         *_play(assembly, j.child)) for j in assembly.joints]
     if start not in assembly.poses:
         own = [link.name for link in assembly.links if link.owner == start]
         if own:
@@ -51,7 +53,7 @@ def frame_rows(assembly: Assembly, *, start: str | None = None) -> list[FrameRow
         raise UsageError(f"there is no frame {start!r} in {assembly.robot}"
                          + (f"; did you mean {near[0]}?" if near else f"; there are {', '.join(assembly.poses)}"))
     into_start = assembly.poses[start].inverse()
-    return [FrameRow(start, name, None, None, into_start @ pose, *_play(assembly, name))
+    return [FrameRow(start, name, None, None, None, into_start @ pose, *_play(assembly, name))
             for name, pose in assembly.poses.items() if name != start]
 
 

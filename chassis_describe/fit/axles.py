@@ -16,9 +16,9 @@ from chassis_describe.words import listing, mm, plain
 
 
 def axles_along_y(assembly: Assembly) -> Iterator[Finding]:
-    """``axle-skewed``: a wheel whose axis is not along base y."""
+    """``axle-skewed``: a wheel whose axis is not along base y, steering straight ahead."""
     for wheel in assembly.wheels:
-        x, y, z = wheel.axis
+        x, y, z = wheel.zero_axis
         angle = math.atan2(math.hypot(x, z), abs(y))
         if angle <= ALONG_Y:
             continue
@@ -27,7 +27,7 @@ def axles_along_y(assembly: Assembly) -> Iterator[Finding]:
         ways = [f"{plain(a)}° {w}" for a, w in ((yaw, "in the plane of the deck"), (lean, "out of it")) if a > 1e-6]
         yield finding("axle-skewed", f"the axis of {wheel.placement} is not along the robot's y: it points "
                       f"{' and '.join(ways) or 'elsewhere'}", where=[_turn_mark(assembly, wheel), wheel.mark],
-                      hint=_straight(motor, wheel.axis),
+                      hint=_straight(motor, wheel.zero_axis),
                       of=[wheel.placement, motor.name], measured=math.degrees(angle), allowed=0.0, unit="deg")
 
 

@@ -213,7 +213,7 @@ def _threaded(assembly: Assembly, use: BoltUse) -> bool:
 
 def _beside_the_deck(assembly: Assembly, placed: PlacedPart) -> float:
     """How far the box around a part lies from the box around the deck's outline, seen from above the deck (m)."""
-    bodies = [body for body in assembly.link_of[placed.link].bodies if body.role != "spacer"]
+    bodies = [body for body in assembly.as_one(placed.name).bodies if body.role != "spacer"]
     if placed.deck is None or not bodies:
         return 0.0
     turned = [body._replace(pose=placed.part_in_support @ placed.part_in_link.inverse() @ body.pose) for body in bodies]

@@ -84,7 +84,7 @@ def numbers_plausible(assembly: Assembly) -> Iterable[Finding]:
         if key in said:
             continue
         said.add(key)
-        link = assembly.link_of[placed.link]
+        link = assembly.as_one(name)
         if link.inertial is None or not link.bodies or not link.inertial.mass > 0:
             continue
         yield from _part(placed, link, name)

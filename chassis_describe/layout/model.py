@@ -156,14 +156,15 @@ Form = Union[BoxForm, CylinderForm, SphereForm]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartBody:
-    """One uniform solid of a part; ``at`` is its centre in part axes. ``with_seat`` names the seat that it moves with."""
+    """One uniform solid of a part; ``at`` is its centre in part axes. ``moves_with``: ``seat``, ``seat.adjustment`` or
+    ``swivel``, what it moves with."""
 
     form: Form
     at: Vec3 = (0.0, 0.0, 0.0)
     attitude: Attitude = Attitude()
     mass: float | None = None
     color: tuple[float, float, float, float] | None = None
-    with_seat: str | None = None
+    moves_with: str | None = None
     mark: Mark
 
 
@@ -175,7 +176,7 @@ class PartMesh:
     scale: Vec3 = (1.0, 1.0, 1.0)
     at: Vec3 = (0.0, 0.0, 0.0)
     attitude: Attitude = Attitude()
-    with_seat: str | None = None
+    moves_with: str | None = None
     color: tuple[float, float, float, float] | None = None
     mark: Mark
 
@@ -200,19 +201,53 @@ class Sensor:
     angles: Literal["symmetric", "positive"] = "symmetric"
     resolution: tuple[int, int] | None = None
     radiation: Literal["ultrasound", "infrared"] | None = None
+    moves_with: str | None = None
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Motor:
+    """Stall torque (N·m) and no-load speed (rad/s); of a slide force (N) and speed (m/s)."""
+
+    torque: float
+    speed: float
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Follows:
+    """Its value is ``times`` · the leader's + ``plus`` (SI). ``of`` is the leader at the end of the chain."""
+
+    of: str
+    times: float
+    plus: float
     mark: Mark
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Adjustment:
-    """One degree of freedom of a seat, set before driving and baked in. Angles in radians; pivot in part coordinates."""
+    """One degree of freedom of a seat. Radians, of a slide metres; ``pivot`` in part coordinates, None: the seat's origin.
+
+    ``by_hand`` ones are set before driving and baked in; ``driven`` ones (``motor``) and ``free`` ones move while the
+    robot runs. One that ``follows`` has the motion of its leader, and range and rest that follow from it; its ``motor`` is
+    the leader's, seen through the transmission. ``range`` None: a turn without stops.
+    """
 
     name: str
     axis: Vec3
+    kind: Literal["turn", "slide"] = "turn"
+    motion: Literal["by_hand", "driven", "free"] = "by_hand"
     pivot: Vec3 | None = None
-    range: Vec2
+    range: Vec2 | None
     rest: float = 0.0
+    motor: Motor | None = None
+    follows: Follows | None = None
     mark: Mark
+
+    @property
+    def moves(self) -> bool:
+        """Whether it moves while the robot runs."""
+        return self.motion != "by_hand"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -238,20 +273,12 @@ class Seat:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shaft:
-    """``axis`` is the direction out of the motor, a unit vector in part axes."""
+    """``axis`` is the direction out of the motor, a unit vector in part axes. ``moves_with`` as of a body."""
 
     name: str
     at: Vec3 = (0.0, 0.0, 0.0)
     axis: Vec3
-    mark: Mark
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Motor:
-    """Stall torque (N·m) and no-load speed (rad/s)."""
-
-    torque: float
-    speed: float
+    moves_with: str | None = None
     mark: Mark
 
 
@@ -319,6 +346,11 @@ class Part:
     mark: Mark
     marks: Mapping[str, Mark] = field(default_factory=dict)
 
+    @property
+    def adjustments(self) -> tuple[Adjustment, ...]:
+        """Every adjustment of its seats, in order."""
+        return tuple(a for seat in self.seats.values() for a in seat.adjust)
+
 
 # ------------------------------------------------------------------------------------------------------------ placements
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -346,7 +378,7 @@ class Placement:
     spacer: str = "nylon"
     spacer_density: float = 1150.0
     offset: Vec3 = (0.0, 0.0, 0.0)
-    settings: Mapping[str, float] = field(default_factory=dict)  # radians, by adjustment name, as written under `set`
+    settings: Mapping[str, float] = field(default_factory=dict)  # SI, by adjustment name, as written under `set`
     fixing: Fixing | None = None  # None: bolts where the part has bolts
     frames: Mapping[str, str] = field(default_factory=dict)  # sensor name → frame of its messages
     topics: Mapping[str, str] = field(default_factory=dict)
@@ -378,12 +410,14 @@ class Maintainer:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RosSettings:
-    """How the robot meets ROS 2. ``hardware`` is a ros2_control plugin name; None: a placeholder, named as such."""
+    """How the robot meets ROS 2. ``hardware`` and those in ``hardware_of``, by placement, are plugin names of ros2_control;
+    None, or not there: a placeholder, named as such."""
 
     distro: Literal["humble", "jazzy", "kilted", "lyrical"] = "jazzy"
     odometry: Literal["controller", "ekf"] = "controller"
     control: Literal["ros2_control", "none"] = "ros2_control"
     hardware: str | None = None
+    hardware_of: Mapping[str, str] = field(default_factory=dict)
     prefix: str = ""
     maintainer: Maintainer | None = None
     license: str | None = None

@@ -111,6 +111,7 @@ def output_names(thing: Deck | Placement) -> Iterator[str]:
     """Every frame and joint name that a deck or placement makes."""
     frames = [f"{thing.name}_link"]
     if isinstance(thing, Placement):
+        frames += [f"{thing.name}_{a.name}_link" for a in thing.part.adjustments if a.moves]
         for sensor in sensor_frames(thing.name, thing.part, thing.frames):
             frames.append(sensor.frame)
             if sensor.optical is not None:

@@ -14,7 +14,8 @@ from chassis_describe.space.pose import Vec3
 def as_data(assembly: Assembly, *, start: str | None = None) -> dict[str, Any]:
     """The rows as plain values (SI, quaternion x y z w)."""
     return {"root": assembly.root, "frames": [
-        {"parent": r.parent, "child": r.child, "joint": r.joint, "type": r.type, "xyz": cleaned(r.pose.t),
+        {"parent": r.parent, "child": r.child, "joint": r.joint, "type": r.type,
+         "value": None if r.value is None else clean(r.value), "xyz": cleaned(r.pose.t),
          "rpy": cleaned(r.pose.rpy), "quaternion": cleaned(r.pose.quaternion),
          "play": None if r.shift_mm is None else {"shift_mm": r.shift_mm, "twist_deg": r.twist_deg}}
         for r in frame_rows(assembly, start=start)]}
@@ -37,28 +38,42 @@ def as_commands(assembly: Assembly, *, start: str | None = None) -> str:
     rows = frame_rows(assembly, start=start)
     lines = ["# Not beside robot_state_publisher: it publishes these transforms itself."]
     for r in rows:
-        if r.type == "continuous":
-            lines.append(f"# {r.child} turns ({r.joint}): its transform comes from joint states; shown at zero.")
+        moves = r.type not in (None, "fixed")
+        if moves:
+            place = f"at {_value(r)}" if r.value else "at zero"
+            lines.append(f"# {r.child} {'slides' if r.type == 'prismatic' else 'turns'} ({r.joint}): its transform comes from "
+                         f"joint states; shown {place}.")
         flags = [*zip(("--x", "--y", "--z"), r.pose.t), *zip(("--qx", "--qy", "--qz", "--qw"), r.pose.quaternion)]
         values = " ".join(f"{flag} {clean(value):.12g}" for flag, value in flags)
         line = (f"ros2 run tf2_ros static_transform_publisher {values} --frame-id {shlex.quote(r.parent)} "
                 f"--child-frame-id {shlex.quote(r.child)}")
-        lines.append(f"# {line}" if r.type == "continuous" else line)
+        lines.append(f"# {line}" if moves else line)
     return "\n".join(lines) + "\n"
 
 
 def as_text(assembly: Assembly, *, start: str | None = None) -> str:
     """A table in millimetres and degrees, for reading."""
     rows = frame_rows(assembly, start=start)
-    head = ("frame", "in", "x", "y", "z", "roll", "pitch", "yaw", "play")
-    body = [(r.child, r.parent, *_millimetres(r.pose.t), *_degrees(r.pose.rpy), _play_words(r)) for r in rows]
+    moving = any(r.type in ("revolute", "prismatic") or r.value for r in rows)
+    head = ("frame", "in", "x", "y", "z", "roll", "pitch", "yaw", *(["joint at"] if moving else []), "play")
+    body = [(r.child, r.parent, *_millimetres(r.pose.t), *_degrees(r.pose.rpy), *([_value(r)] if moving else []),
+             _play_words(r)) for r in rows]
     widths = [max(len(row[k]) for row in (head, *body)) for k in range(len(head))]
     lines = [_line(head, widths), *(_line(row, widths) for row in body)]
     notes = ["", "x, y, z in mm; roll, pitch, yaw in degrees about fixed axes;",
              f"play against {assembly.base}: how far screws in their holes let the frame shift (mm) and twist (degrees)."]
-    if any(r.type == "continuous" for r in rows):
+    if moving:
+        notes.append("Joints are shown at the value in force: as `set`, else at rest.")
+    elif any(r.type == "continuous" for r in rows):
         notes.append("Wheels are shown at joint angle 0.")
     return "\n".join([*lines, *notes]) + "\n"
+
+
+def _value(row: FrameRow) -> str:
+    """The value in force of a movable joint: ``12°``, ``5 mm``; nothing for a fixed one."""
+    if row.value is None:
+        return ""
+    return f"{_fixed(row.value * 1e3, 3)} mm" if row.type == "prismatic" else f"{_fixed(math.degrees(row.value), 4)}°"
 
 
 def _millimetres(values: Vec3) -> list[str]:

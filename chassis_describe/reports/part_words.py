@@ -31,7 +31,7 @@ def _row(label: str, text: str) -> str:
 
 
 def _rows(part: Part) -> Iterable[tuple[str, str]]:
-    weighed = weigh_part(part, seat_moves=seat_moves(part, {}), mass=None, spacers=0.0, spacer_density=0.0)
+    weighed = weigh_part(part, moves=seat_moves(part, {}), mass=None, spacers=0.0, spacer_density=0.0)
     if weighed.bodies:
         low, high = bounds(weighed.bodies)
         yield "size", " x ".join(_mm(h - w) for w, h in zip(low, high)) + " mm: " + ", ".join(
@@ -156,19 +156,41 @@ def _seat(part: Part, seat: Seat) -> Iterable[tuple[str, str]]:
         yield "", "  " + _adjustment(adjustment, pose)
     if not seat.bolts and seat.lattice is None:
         yield "", "  no holes: strap or glue what sits here"
-    moving = sum(1 for b in part.bodies if b.with_seat == seat.name)
+    moving = sum((b.moves_with or "").partition(".")[0] == seat.name for b in part.bodies)
     if moving and seat.adjust:
         yield "", f"  {moving} {'body moves' if moving == 1 else 'bodies move'} along"
+
+
+_MOTION = {"by_hand": "set", "driven": "driven", "free": "free"}
 
 
 def _adjustment(adjustment: Adjustment, seat_in_part: Pose) -> str:
     axis = direction(adjustment.axis)
     where = f" through {_point(adjustment.pivot)}" if adjustment.pivot is not None else ""
-    low, high = (math.degrees(v) for v in adjustment.range)
-    tail = f", at rest {math.degrees(adjustment.rest):.4g}" if adjustment.rest else ""
-    lean = _lean(adjustment, seat_in_part)
-    return (f"set {adjustment.name}: {low:.4g} to {high:.4g} degrees about the seat's {axis}{where}{tail}"
-            + (f"; positive turns {lean}" if lean else ""))
+    turns = adjustment.kind == "turn"
+    unit = "degrees" if turns else "mm"
+    if adjustment.range is None:
+        span = "without end"
+    else:
+        low, high = (_amount(v, adjustment) for v in adjustment.range)
+        span = f"{low} to {high} {unit}"
+    text = f"{_MOTION[adjustment.motion]} {adjustment.name}: {span} {'about' if turns else 'along'} the seat's {axis}{where}"
+    if adjustment.follows is not None:
+        follows = adjustment.follows
+        plus = f" and {_amount(follows.plus, adjustment)} {unit}" if follows.plus else ""
+        text += f", follows {follows.of}{plus}"
+    elif adjustment.rest:
+        text += f", at rest {_amount(adjustment.rest, adjustment)}"
+    if adjustment.motor is not None:
+        push = (f"{adjustment.motor.torque:.4g} N·m, {adjustment.motor.speed * 30 / math.pi:.4g} rpm" if turns else
+                f"{adjustment.motor.torque:.4g} N, {adjustment.motor.speed * 1e3:.4g} mm/s")
+        text += f" ({push})"
+    lean = _lean(adjustment, seat_in_part) if turns else ""
+    return text + (f"; positive turns {lean}" if lean else "")
+
+
+def _amount(value: float, adjustment: Adjustment) -> str:
+    return f"{math.degrees(value):.4g}" if adjustment.kind == "turn" else _mm(value)
 
 
 def _lean(adjustment: Adjustment, seat_in_part: Pose) -> str:

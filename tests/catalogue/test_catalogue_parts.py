@@ -41,7 +41,7 @@ def robot(placements: str, parts: str = "") -> Assembly:
 
 
 def own_bodies(part: Part) -> tuple:
-    return weigh_part(part, seat_moves=seat_moves(part, {}), mass=None, spacers=0.0, spacer_density=0.0).bodies
+    return weigh_part(part, moves=seat_moves(part, {}), mass=None, spacers=0.0, spacer_density=0.0).bodies
 
 
 def inside(point: np.ndarray, body: object) -> bool:
@@ -140,7 +140,7 @@ def test_screws_pass_their_holes(name: str) -> None:
 @pytest.mark.parametrize("name", NAMES)
 def test_density_is_plausible(name: str) -> None:
     part = PARTS[name]
-    weighed = weigh_part(part, seat_moves=seat_moves(part, {}), mass=None, spacers=0.0, spacer_density=0.0)
+    weighed = weigh_part(part, moves=seat_moves(part, {}), mass=None, spacers=0.0, spacer_density=0.0)
     low, high = bounds(weighed.bodies)
     assert weighed.inertial is not None
     density = weighed.inertial.mass / float(np.prod(np.array(high) - np.array(low)))
@@ -193,7 +193,7 @@ def test_wheels_are_as_large_as_their_names_and_balanced(name: str) -> None:
     part = PARTS[name]
     assert part.wheel is not None
     assert f"d{part.wheel.diameter * 1e3:.0f}" in name.split("_")
-    weighed = weigh_part(part, seat_moves={}, mass=None, spacers=0.0, spacer_density=0.0)
+    weighed = weigh_part(part, moves={}, mass=None, spacers=0.0, spacer_density=0.0)
     assert weighed.inertial is not None and weighed.inertial.com == pytest.approx((0, 0, 0), abs=1e-12)
 
 

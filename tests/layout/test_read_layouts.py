@@ -168,7 +168,7 @@ def test_parts(layout: Layout) -> None:
     table = holder.seats["table"].lattice
     assert table is not None
     assert (table.pitch, table.hole, table.screw, table.origin) == (0.02, 0.0035, "M3", (0.005, 0.0))  # the language's own
-    assert holder.bodies[1].with_seat == "face"
+    assert holder.bodies[1].moves_with == "face"
 
 
 def test_placements_resolve_in_any_order_and_keep_the_files(layout: Layout) -> None:

@@ -60,7 +60,7 @@ def robot(*, moving: bool = True, ros: RosSettings | None = None) -> Assembly:
                     placements={}, ros=ros or RosSettings(), mark=MARK)
     assembly = Assembly(layout=layout, prefix="", root="base_footprint", base="base_link",
                         links=tuple(Link(name=n, owner="") for n in poses), joints=tuple(joints), poses=poses, decks={},
-                        parts={}, sensors=(), wheels=(), casters=(), drive=None, inertial=None, rest=None)
+                        parts={}, sensors=(), wheels=(), casters=(), moving=(), drive=None, inertial=None, rest=None)
     play: Mapping[str, Any] = MappingProxyType({**dict.fromkeys(poses, Shift(0.0, 0.0)), "on": Shift(0.00025, 0.0174533)})
     assembly.kept[play_of] = play  # computed from bolts otherwise, and there are none here
     return assembly
@@ -202,7 +202,7 @@ def test_frames_launch_structure(tmp_path: Path, load: Any) -> None:
         assert (read["frame_id"], read["child_frame_id"]) == (joint.parent, joint.child)
         numbers = [read[f"translation.{k}"] for k in "xyz"] + [read[f"rotation.{k}"] for k in "xyzw"]
         assert all(type(v) is float for v in numbers), "tf2_ros declares doubles; an integer would be refused"
-        assert numbers == pytest.approx([*joint.pose.t, *joint.pose.quaternion], rel=1e-11, abs=1e-15)
+        assert numbers == pytest.approx([*joint.placed.t, *joint.placed.quaternion], rel=1e-11, abs=1e-15)
     assert any("not for use beside robot_state_publisher" in a.kwargs["msg"] for a in made["LogInfo"].made)
 
 
@@ -329,7 +329,7 @@ def test_frames_launch_runs_with_the_real_launch(tmp_path: Path, ros_prefix: Pat
         read = node["parameters"]
         assert read["frame_id"] == joint.parent
         numbers = [read[f"translation.{k}"] for k in "xyz"] + [read[f"rotation.{k}"] for k in "xyzw"]
-        assert numbers == pytest.approx([*joint.pose.t, *joint.pose.quaternion], rel=1e-11, abs=1e-15)
+        assert numbers == pytest.approx([*joint.placed.t, *joint.placed.quaternion], rel=1e-11, abs=1e-15)
         assert read["use_sim_time"] is False
 
 

@@ -6,6 +6,7 @@ import posixpath
 import re
 from typing import Any
 
+from chassis_describe.layout.build.adjustments import moving_bodies, seat_adjustments
 from chassis_describe.layout.build.decks import attitude, lattice
 from chassis_describe.layout.language.reading import Reading
 from chassis_describe.layout.language.record import Taken
@@ -29,7 +30,6 @@ from chassis_describe.layout.model import (
     Vec2,
     Wheel,
 )
-from chassis_describe.layout.names import slip
 from chassis_describe.source import Mark
 from chassis_describe.space.realisable import fault_of_inertia
 from chassis_describe.units import shown
@@ -65,14 +65,16 @@ def build_part(p: PartTaken, r: Reading) -> Part | None:
     before = len(r.findings)
     bodies, meshes = _bodies(p, r)
     clear = _keep_clear(p, r)
-    seats = {name: s for name, t in (p.get("seats") or {}).items() if t and (s := _seat(name, t, r)) is not None}
-    shafts = {name: Shaft(name=name, at=t.get("at", ZERO3), axis=t.get("axis"), mark=t.mark())
+    adjust = seat_adjustments(p.get("seats") or {}, r)
+    seats = {name: s for name, t in (p.get("seats") or {}).items() if t and (s := _seat(name, t, adjust[name], r)) is not None}
+    shafts = {name: Shaft(name=name, at=t.get("at", ZERO3), axis=t.get("axis"), moves_with=_with(p, t, r), mark=t.mark())
               for name, t in (p.get("shafts") or {}).items() if t and t.get("axis") is not None}
-    sensors = tuple(_sensor(name, t, r) for name, t in (p.get("sensors") or {}).items()
+    sensors = tuple(_sensor(p, name, t, r) for name, t in (p.get("sensors") or {}).items()
                     if t and t.get("kind") is not None)
     inertia = _inertia(p, r)
     motor, wheel, caster = _motor(p), _wheel(p), _caster(p, r)
     _joined(p, r, bodies, meshes, clear)
+    _moving(p, r, seats, bodies)
     if len(r.findings) > before or any(p.source[k].faulty(k) for k in p.source):
         return None
     bolts = p.get("bolts") or ()
@@ -107,13 +109,13 @@ def _bodies(p: PartTaken, r: Reading) -> tuple[tuple[PartBody, ...], tuple[PartM
                 scale = t.get("scale", 1.0)
                 meshes.append(PartMesh(
                     file=_resolved(t.get("mesh"), t.at("mesh").file), scale=scale if isinstance(scale, tuple) else (scale,) * 3,
-                    at=t.get("at", ZERO3), attitude=attitude(t), with_seat=_with(p, t, r), color=t.get("color"),
+                    at=t.get("at", ZERO3), attitude=attitude(t), moves_with=_with(p, t, r, swivels=True), color=t.get("color"),
                     mark=t.mark()))
             continue
         form = _form(t)
         if form is not None:
             bodies.append(PartBody(form=form, at=t.get("at", ZERO3), attitude=attitude(t), mass=t.get("mass"),
-                                   color=t.get("color"), with_seat=_with(p, t, r), mark=t.mark()))
+                                   color=t.get("color"), moves_with=_with(p, t, r, swivels=True), mark=t.mark()))
     return tuple(bodies), tuple(meshes)
 
 
@@ -128,7 +130,7 @@ def _keep_clear(p: PartTaken, r: Reading) -> tuple[PartBody, ...]:
         form = _form(t)
         if form is not None:
             out.append(PartBody(form=form, at=t.get("at", ZERO3), attitude=attitude(t), color=t.get("color"),
-                                with_seat=_with(p, t, r), mark=t.mark()))
+                                moves_with=_with(p, t, r, swivels=True), mark=t.mark()))
     return tuple(out)
 
 
@@ -137,18 +139,31 @@ def _only_with(t: Taken, r: Reading, key: str, needs: tuple[str, ...], why: str)
         r.fault("meaningless-key", why, t.keys[key], t.within(key), hint=f"leave `{key}` out")
 
 
-def _with(p: PartTaken, t: Taken, r: Reading) -> str | None:
+def _with(p: PartTaken, t: Taken, r: Reading, *, swivels: bool = False) -> str | None:
+    """What a thing moves with, when that exists. ``swivels``: the fork of a swivel caster will do, too."""
     name: str | None = t.get("with")
+    if name is None:
+        return None
     seats = p.get("seats") or {}
-    if name is not None and name not in seats:
-        here = t.path[:2] == p.own.path[:2]
-        also = [p.mark("seats")] if p.has("seats") else []
-        if here:
+    caster: Taken | None = p.get("caster")
+    if swivels and name == "swivel" and name not in seats and caster is not None and caster.has("wheel"):
+        return name
+    seat, dot, adjustment = name.partition(".")
+    taken: Taken | None = seats.get(seat)
+    inner = [a.get("name") for a, _ in taken.get("adjust", ())] if taken is not None else []
+    if seat in seats and (not dot or taken is None or adjustment in inner or taken.faulty("adjust")):
+        return name
+    also = [p.mark("seats")] if p.has("seats") else []
+    if t.path[:2] == p.own.path[:2]:
+        if seat in seats:
+            r.unknown("unknown-name", f"an adjustment of the seat `{seat}`", adjustment, [n for n in inner if n], t.at("with"),
+                      t.within("with"), also=also)
+        else:
             r.unknown("unknown-name", "a seat of this part", name, seats, t.at("with"), t.within("with"), also=also)
-        else:  # the fault is in what this part says differently from the one that it is like
-            r.fault("unknown-name", f"a body that `{p.name}` takes over moves with the seat `{name}`, which `{p.name}` "
-                    "doesn't have", p.own.mark("seats"), hint=f"keep a seat `{name}`, or give `bodies` here as well",
-                    also=[t.mark("with")])
+    else:  # the fault is in what this part says differently from the one that it is like
+        r.fault("unknown-name", f"a body that `{p.name}` takes over moves with the {'adjustment' if seat in seats else 'seat'} "
+                f"`{name}`, which `{p.name}` doesn't have", p.own.mark("seats"),
+                hint=f"keep a seat `{seat}`, or give `bodies` here as well", also=[t.mark("with")])
     return name
 
 
@@ -159,7 +174,7 @@ def _resolved(file: str, beside: str) -> str:
     return posixpath.normpath(posixpath.join(posixpath.dirname(beside), file))
 
 
-def _sensor(name: str, t: Taken, r: Reading) -> Sensor:
+def _sensor(p: PartTaken, name: str, t: Taken, r: Reading) -> Sensor:
     v, kind = t.values, t.get("kind")
     for key in t.keys:
         if key in SENSOR_OWN_KEYS and key not in SENSOR_KEYS[kind]:
@@ -183,7 +198,7 @@ def _sensor(name: str, t: Taken, r: Reading) -> Sensor:
         name=name, kind=kind, at=v.get("at", ZERO3), attitude=attitude(t), range=v.get("range"), rate=v.get("rate"),
         topic=v.get("topic"), driver_tf=v.get("driver_tf", False), fov=fov, samples=v.get("samples"), layers=layers,
         vertical=v.get("vertical"), zero_beam=v.get("zero_beam", 0.0), angles=v.get("angles", "symmetric"),
-        resolution=v.get("resolution"), radiation=v.get("radiation"), mark=t.mark())
+        resolution=v.get("resolution"), radiation=v.get("radiation"), moves_with=_with(p, t, r), mark=t.mark())
 
 
 def _text(node: Node, index: int) -> str:
@@ -192,7 +207,7 @@ def _text(node: Node, index: int) -> str:
     return shown(item.text, 20) if isinstance(item, Scalar) else "…"
 
 
-def _seat(name: str, t: Taken, r: Reading) -> Seat | None:
+def _seat(name: str, t: Taken, adjust: tuple[Adjustment, ...], r: Reading) -> Seat | None:
     own = t.get("lattice")
     grid = None if own in (None, "none") else lattice(own, None, own.mark(), r)
     bolts = tuple(b for b in (_seat_bolt(v, n, t, r) for v, n in t.get("bolts", ())) if b is not None)
@@ -201,8 +216,7 @@ def _seat(name: str, t: Taken, r: Reading) -> Seat | None:
             r.fault("meaningless-key", f"`{key}` says how the seat's `bolts` are made, and there are none", t.keys[key],
                     t.within(key), hint="add `bolts`, or leave it out")
     return Seat(name=name, at=t.get("at", ZERO3), attitude=attitude(t), lattice=grid, bolts=bolts,
-                adjust=tuple(a for a in (_adjustment(v, r) for v, _ in t.get("adjust", ())) if a is not None),
-                mark=t.mark())
+                adjust=adjust, mark=t.mark())
 
 
 def _seat_bolt(value: Any, node: Node, seat: Taken, r: Reading) -> SeatBolt | None:
@@ -221,29 +235,6 @@ def _seat_bolt(value: Any, node: Node, seat: Taken, r: Reading) -> SeatBolt | No
                     hint="add `hole: 3.5` (through, diameter) or `tapped: 6` (thread, depth) to the seat")
         return None
     return SeatBolt(at=at, hole=hole, tapped=tapped, mark=mark_of(node, seat.within("bolts")))
-
-
-def _adjustment(t: Taken, r: Reading) -> Adjustment | None:
-    v = t.values
-    if "name" in v:
-        wrong = slip(v["name"], True)
-        if wrong is not None:
-            r.fault("bad-name", f"`{shown(v['name'])}` can't be the name of an adjustment: {wrong[0]}", t.at("name"),
-                    t.within("name"), hint=wrong[1])
-    if "range" in v:
-        low, high = v["range"]
-        rest = v.get("rest", 0.0)
-        if low > high:
-            r.fault("bad-value", "`range` goes up: lowest first", t.at("range"), t.within("range"),
-                    hint=f"write it as `[{_text(t.at('range'), 1)}, {_text(t.at('range'), 0)}]`")
-        elif not low - 1e-9 <= rest <= high + 1e-9 and not t.faulty("rest"):
-            key = "rest" if t.has("rest") else "range"
-            r.fault("bad-value", f"it rests at {math.degrees(rest):.6g}°, outside its range of {math.degrees(low):.6g}° "
-                    f"to {math.degrees(high):.6g}°", t.at(key), t.within(key), hint="give a `rest` inside the range")
-    if not all(k in v for k in ("name", "axis", "range")):
-        return None
-    return Adjustment(name=v["name"], axis=v["axis"], pivot=v.get("pivot"), range=v["range"], rest=v.get("rest", 0.0),
-                      mark=t.mark())
 
 
 def _inertia(p: PartTaken, r: Reading) -> GivenInertia | None:
@@ -328,3 +319,24 @@ def _joined(p: PartTaken, r: Reading, bodies: tuple[PartBody, ...], meshes: tupl
     if total is not None and bodies and None in known and sum(m or 0 for m in known) >= total:
         r.fault("bad-value", "the bodies with a mass of their own leave nothing for the others", p.mark("mass"),
                 hint="the part's mass is the total of all bodies")
+
+
+def _moving(p: PartTaken, r: Reading, seats: dict[str, Seat], bodies: tuple[PartBody, ...]) -> None:
+    """Rules of parts that move while the robot runs: each link has a body of its own, nothing measured of the whole."""
+    written = sum(len(t.get("adjust", ())) for t in (p.get("seats") or {}).values() if t is not None)
+    moving = [(seat.name, a) for seat in seats.values() for a in seat.adjust if a.moves]
+    if not moving or written != sum(len(seat.adjust) for seat in seats.values()):
+        return  # a faulty one would leave bodies without what they move with
+    carried = moving_bodies(seats, bodies)
+    solids = sum(not t.has("mesh") for t, _ in p.get("bodies") or ())
+    faulty = p.has("bodies") and (p.source["bodies"].faulty("bodies") or len(bodies) < solids)
+    for seat, adjustment in moving:
+        if adjustment.name not in carried and not faulty:
+            r.fault("bad-value", f"no body of the part moves with `{adjustment.name}`, and its link needs mass",
+                    adjustment.mark, hint=f"say `with: {seat}.{adjustment.name}` on the body that it moves")
+    for key in ("com", "inertia"):
+        if p.has(key) and carried:
+            first = next(iter(carried))
+            r.fault("meaningless-key", f"bodies move with `{first}`: the part has no one "
+                    f"{'centre of mass' if key == 'com' else 'inertia'}", p.mark(key),
+                    hint="give the bodies their own `mass` instead", also=[carried[first].mark])

@@ -1,9 +1,9 @@
 """Placements from what was read of them: parts and supports found, keys that mean nothing in a place refused."""
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Mapping
 
+from chassis_describe.layout.build.adjustments import amount, amount_words
 from chassis_describe.layout.build.materials import MATERIALS, material
 from chassis_describe.layout.build.mirror import Mirrors, Written
 from chassis_describe.layout.build.supports import Support, Supports
@@ -145,25 +145,35 @@ class PlacementBuilder:
         return tuple(seen)
 
     def _settings(self, w: Written, part: Part) -> dict[str, float]:
-        known: dict[str, Adjustment] = {a.name: a for seat in part.seats.values() for a in seat.adjust}
+        known: dict[str, Adjustment] = {a.name: a for a in part.adjustments}
         if not known:
             self._refuse(w, "set", f"the part `{part.name}` has nothing to set", part=part)
             return {}
         out: dict[str, float] = {}
-        for name, value in w.get("set").items():
+        for name, kept in w.get("set").items():
             key, given = _entry(w, "set", name)
             path = (*w.within("set"), name)
             if name not in known:
                 self.r.unknown("unknown-name", f"an adjustment of `{part.name}`", name, known, key, path,
                                also=[part.mark])
-            elif value is not None:
-                low, high = known[name].range
-                if not low - 1e-9 <= value <= high + 1e-9:
-                    self.r.fault("bad-value", f"{math.degrees(value):.6g}° is out of the range of `{name}`", given,
-                                 path, hint=f"it goes from {math.degrees(low):.6g}° to {math.degrees(high):.6g}°",
-                                 also=[known[name].mark])
+                continue
+            adjustment = known[name]
+            if adjustment.follows is not None:
+                leader = adjustment.follows.of
+                self.r.fault("meaningless-key", f"`{name}` follows `{leader}`", key, path, hint=f"set `{leader}` instead",
+                             also=[adjustment.mark])
+            elif kept is not None and (value := amount(adjustment.kind).read(kept[0], self.r, kept[1])) is not None:
+                self._in_range(value, adjustment, given, path)
                 out[name] = value
         return out
+
+    def _in_range(self, value: float, adjustment: Adjustment, given: Node, path: tuple[str, ...]) -> None:
+        if adjustment.range is None:
+            return
+        (low, high), kind = adjustment.range, adjustment.kind
+        if not low - 1e-9 <= value <= high + 1e-9:
+            self.r.fault("bad-value", f"{amount_words(value, kind)} is out of the range of `{adjustment.name}`", given, path,
+                         hint=f"it goes from {amount_words(low, kind)} to {amount_words(high, kind)}", also=[adjustment.mark])
 
     def _by_sensor(self, w: Written, part: Part, one: str, many: str) -> dict[str, str]:
         key = one if one in w.keys else many if many in w.keys else None

@@ -68,6 +68,10 @@ class Supports:
         if place is None:
             if len(fitting) == 1:
                 return Support(kind, carrier, next(iter(fitting)))
+            if not wheel:  # a seat without holes may carry bodies only, such as a finger
+                with_holes = [n for n, seat in base.seats.items() if seat.bolts or seat.lattice is not None]
+                if len(with_holes) == 1:
+                    return Support(kind, carrier, with_holes[0])
             if fitting:
                 r.fault("bad-value", f"`{base.name}` has {len(fitting)} {kind}s; say which", node, path,
                         hint="one of " + ", ".join(f"`{carrier}.{n}`" for n in fitting), also=also)

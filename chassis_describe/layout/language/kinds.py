@@ -205,10 +205,29 @@ def _shown(value: float, kind: Kind) -> str:
 
 
 def _with_unit(kind: Kind) -> str:
-    known = sorted({*kind.units, *kind.other_names}, key=lambda u: (-len(u), u))
+    known = sorted({*kind.units, *kind.other_names, *kind.per}, key=lambda u: (-len(u), u))
     spelled = "|".join(re.escape(u).replace("\\ ", " ").replace('\\"', '"').replace("\\/", "/") for u in known)
     spelled = spelled.replace("·", "\\s*[·*⋅]?\\s*").replace("²", "(?:²|\\^?2)").replace("³", "(?:³|\\^?3)")
     return rf"^\s*[-+]?(?:(?:0|[1-9][0-9]*)(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]+)?\s*(?:{spelled})\s*$"
+
+
+class Amount(Type):
+    """A number or quantity whose kind another key decides (a turn or a slide): kept as written, read when both are known."""
+
+    def __init__(self, *options: Quantity, words: str) -> None:
+        self.options, self.words = options, words
+        self.accepts = " or ".join(o.accepts for o in options)
+
+    def read(self, node: Node, r: Reading, path: Path) -> tuple[Scalar, Path] | None:
+        if type(node) is not Scalar or node.is_null:
+            r.wrong(node, path, self.accepts)
+            return None
+        return node, path
+
+    def schema(self) -> JSON:
+        inner = [o.schema() for o in self.options]
+        return {"anyOf": [form for one in inner for form in one["anyOf"]],
+                "description": "; ".join(one["description"] for one in inner)}
 
 
 class Bool(Type):

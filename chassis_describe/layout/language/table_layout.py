@@ -6,7 +6,7 @@ from chassis_describe.layout.language.kinds import Choice, Integer, Number, Quan
 from chassis_describe.layout.language.lists import ListOf, Vec
 from chassis_describe.layout.language.record import Field, Named, Record
 from chassis_describe.layout.language.table_decks import DECK, DENSITY, HOLE_POINT, LATTICE, LATTICE_POINT, POSITION, TURN
-from chassis_describe.layout.language.table_parts import MASS, PART, TOPIC
+from chassis_describe.layout.language.table_parts import AMOUNT, MASS, PART, TOPIC
 from chassis_describe.layout.model import LIMITS
 from chassis_describe.layout.names import FRAME_PATTERN, PREFIX_PATTERN, PREFIX_WORDS, better_prefix
 
@@ -36,7 +36,8 @@ PLACEMENT = Record(
               default="`nylon`"),
         Field("offset", Vec(POSITION, 3, example="[0, 2.5, 0]", words="`[x, y, z]`, mm"),
               "What is truly off the lattice, along the support's axes.", default="`[0, 0, 0]`"),
-        Field("set", Named("an adjustment", TURN, words="adjustment → degrees"), "Adjustments of the part, from the seat's zero."),
+        Field("set", Named("an adjustment", AMOUNT, words="adjustment → degrees, of a slide mm"),
+              "Adjustments of the part, from the seat's zero; where driven and free ones start."),
         Field("fixing", Choice("bolts", "adhesive", "strap"), "What holds it.",
               default="`bolts` where the part has bolts"),
         Field("frame", FRAME, "Frame that the sensor's messages carry, when the driver wants another than ours."),
@@ -66,6 +67,8 @@ MAINTAINER = Record(
      Field("email", Text("address", pattern=r"[^@\s]+@[^@\s]+\.[^@\s]+", say="an address like `club@example.org`"),
            "Address; package.xml wants one (REP-149).", required=True)),
 )
+PLUGIN = Text("plugin name", pattern=r"[A-Za-z_][A-Za-z0-9_]*(?:(?:/|::)[A-Za-z_][A-Za-z0-9_]*)+",
+              say="a plugin name like `my_package/MyHardware`")
 ROS = Record(
     "ros", "the ROS settings",
     (
@@ -74,8 +77,9 @@ ROS = Record(
         Field("odometry", Choice("controller", "ekf"), "Who publishes the transform from `odom` to the robot.",
               default="`controller`"),
         Field("control", Choice("ros2_control", "none"), "Whether to write controllers.", default="`ros2_control`"),
-        Field("hardware", Text("plugin name", pattern=r"[A-Za-z_][A-Za-z0-9_]*(?:(?:/|::)[A-Za-z_][A-Za-z0-9_]*)+",
-                               say="a plugin name like `my_package/MyHardware`"), "Plugin of ros2_control for the hardware."),
+        Field("hardware", PLUGIN, "Plugin of ros2_control for the hardware of the drive."),
+        Field("hardware_of", Named("a placement", PLUGIN, words="placement → plugin name"),
+              "Plugin of ros2_control for each placement that moves by motors of its own, such as a servo head."),
         Field("prefix", Text("text that ends in `_`", pattern=PREFIX_PATTERN, code="bad-name", say=PREFIX_WORDS,
                              better=better_prefix), "Stands before every link, joint and frame."),
         Field("maintainer", MAINTAINER, "Who keeps the description package."),

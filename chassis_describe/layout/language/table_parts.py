@@ -5,7 +5,7 @@ import math
 
 from chassis_describe import units
 from chassis_describe.layout.language.directions import Axes, Axis, Color
-from chassis_describe.layout.language.kinds import Bool, Choice, Integer, Number, Quantity, Ref, Text
+from chassis_describe.layout.language.kinds import Amount, Bool, Choice, Integer, Number, Quantity, Ref, Text
 from chassis_describe.layout.language.lists import ListOf, OneOf, Vec
 from chassis_describe.layout.language.record import Field, Named, Record
 from chassis_describe.layout.language.table_decks import HOLE, OWN_LATTICE, RPY, SCREW, TURN, XY, XYZ
@@ -24,6 +24,7 @@ TOPIC = Text("name of a topic", pattern=TOPIC_PATTERN, say="a topic such as `sca
 _AT = Field("at", XYZ, "Position in part axes.", default="`[0, 0, 0]`")
 _RPY = Field("rpy", RPY, "Attitude: turns about the part's fixed x, y, z.", default="`[0, 0, 0]`")
 _AXES = Field("axes", Axes(), "Attitude by where two axes point, instead of `rpy`.")
+_WITH = Ref("a seat of the part, or `seat.adjustment`", words="`seat` or `seat.adjustment`")
 
 BODY = Record(
     "body", "a body",
@@ -43,7 +44,8 @@ BODY = Record(
         _RPY, _AXES,
         Field("mass", MASS, "Mass of this body; the rest of the part's is shared by volume."),
         Field("color", Color(), "Colour in drawings and viewers."),
-        Field("with", Ref("a seat of the part"), "Seat whose adjustment moves this body."),
+        Field("with", Ref("a seat of the part", words="`seat`, `seat.adjustment` or `swivel`"),
+              "Moves with all adjustments of that seat, or with that one and those before it; of a swivel caster: with the fork."),
     ),
     one_of=[("box", "cylinder", "sphere", "mesh")], not_both=[("rpy", "axes")],
 )
@@ -88,21 +90,53 @@ SENSOR = Record(
         Field("resolution", Vec(Integer(1, 100_000, example="640"), 2, example="[640, 480]",
                                 words="`[width, height]`, pixels"), "Cameras: size of the image."),
         Field("radiation", Choice("ultrasound", "infrared"), "Ranger: what it sends out."),
+        Field("with", _WITH, "Moves with that seat, or with that adjustment and those before it."),
     ),
     not_both=[("rpy", "axes")],
     doc="A sensing origin in REP-103 axes: x forward, out of the sensor; y left; z up.",
+)
+#: How far a slide goes from its zero, and how fast and how hard motors push.
+TRAVEL = Quantity(units.LENGTH, None, 2.0, what="the travel of a slide")
+TORQUE = Quantity(units.TORQUE, 1e-5, 10_000.0)
+FORCE = Quantity(units.FORCE, 1e-3, 100_000.0)
+TURNS_PER_TIME = Quantity(units.SPEED, 0.01, 20_000.0)
+TRAVEL_PER_TIME = Quantity(units.VELOCITY, 1e-5, 20.0)
+AMOUNT = Amount(TURN, TRAVEL, words="degrees, of a slide mm")
+ADJUSTMENT_MOTOR = Record(
+    "adjustment_motor", "the motor of an adjustment",
+    (Field("torque", TORQUE, "Stall torque at the axis, of a turn."),
+     Field("force", FORCE, "Most force along the axis, of a slide."),
+     Field("speed", Amount(TURNS_PER_TIME, TRAVEL_PER_TIME, words="rotational speed, rpm; of a slide mm/s"),
+           "Speed without load; `0.12 s/60deg` is taken, too.", required=True)),
+    one_of=[("torque", "force")], example="torque: 1.2, speed: 60",
+)
+FOLLOWS = Record(
+    "follows", "what an adjustment follows",
+    (Field("of", Ref("an adjustment of the part", words="name"), "The adjustment that leads.", required=True),
+     Field("times", Number(-1e6, 1e6, example="-1"), "Its own degrees or mm, for each degree or mm of the leader.", default="1"),
+     Field("plus", AMOUNT, "What is added to that.", default="0")),
+    example="of: left, times: -1",
 )
 ADJUSTMENT = Record(
     "adjustment", "an adjustment",
     (
         Field("name", Ref("the adjustment", words="name"), "Name to set it by.", required=True),
-        Field("axis", Axis(), "Axis that it turns about, in the seat's axes at zero.", required=True),
-        Field("pivot", XYZ, "Point of the axis, in part coordinates.", default="the seat's origin"),
-        Field("range", Vec(TURN, 2, example="[-30, 30]", words="`[low, high]`, degrees"), "How far it goes.",
+        Field("axis", Axis(), "Axis that it turns about, or direction that it slides in, in the seat's axes at zero.",
               required=True),
-        Field("rest", TURN, "Where it stands when not set.", default="0"),
+        Field("kind", Choice("turn", "slide"), "What it does.", default="`turn`"),
+        Field("motion", Choice("by_hand", "driven", "free"),
+              "What moves it: `by_hand` before driving; `driven`, a motor; `free`, a hinge or spring that nothing commands.",
+              default="`by_hand`"),
+        Field("pivot", XYZ, "Point of the axis, in part coordinates.", default="the seat's origin"),
+        Field("range", OneOf(words="`[low, high]`, degrees (of a slide mm), or `endless`",
+                             accepts="two values like `[-30, 30]`, or `endless`", scalar=Choice("endless"),
+                             seq=Vec(AMOUNT, 2, example="[-30, 30]")),
+              "How far it goes; `endless` for a turn without stops. Needed unless it follows another."),
+        Field("rest", AMOUNT, "Where it is when not set.", default="0"),
+        Field("motor", ADJUSTMENT_MOTOR, "What drives it; a driven one needs it."),
+        Field("follows", FOLLOWS, "Moves with another adjustment of the part, as the second finger of a gripper does."),
     ),
-    doc="A turn that is set before driving, such as the tilt of a holder.",
+    doc="What can move on a part: a turn or a slide, set by hand before driving, or moved while the robot runs.",
 )
 SEAT_BOLT_RECORD = Record(
     "seat_bolt", "a fixing hole of a seat",
@@ -125,7 +159,7 @@ SEAT = Record(
         Field("tapped", DEPTH, "Depth of those fixing holes, when they are threads."),
         Field("adjust", ListOf(ADJUSTMENT, words="list of adjustments", key="name",
                                say="a list like `[{name: pitch, axis: left, range: [-30, 30]}]`"),
-              "Turns that can be set, in order."),
+              "What can be set or moves, in order from the part outwards."),
     ),
     not_both=[("rpy", "axes"), ("hole", "tapped")],
     doc="A place on a part where another part can be fixed.",
@@ -133,12 +167,13 @@ SEAT = Record(
 SHAFT = Record(
     "shaft", "a shaft",
     (Field("at", XYZ, "Point on the shaft that a wheel's `offset` counts from.", default="`[0, 0, 0]`"),
-     Field("axis", Axis(), "Direction out of the motor.", required=True)),
+     Field("axis", Axis(), "Direction out of the motor.", required=True),
+     Field("with", _WITH, "Moves with that seat, or with that adjustment and those before it (a steered hub).")),
 )
 MOTOR = Record(
     "motor", "a motor",
-    (Field("torque", Quantity(units.TORQUE, 1e-5, 10_000.0), "Stall torque at the shaft.", required=True),
-     Field("speed", Quantity(units.SPEED, 0.01, 20_000.0), "Speed of the shaft without load.", required=True)),
+    (Field("torque", TORQUE, "Stall torque at the shaft.", required=True),
+     Field("speed", TURNS_PER_TIME, "Speed of the shaft without load.", required=True)),
 )
 WHEEL = Record(
     "wheel", "a wheel",

@@ -13,7 +13,7 @@ from typing import Literal
 from lxml import etree
 
 from chassis_describe.assembly.model import Assembly, Joint, Link, MeshVisual
-from chassis_describe.errors import TargetError
+from chassis_describe.errors import TargetError, never
 from chassis_describe.facts.covers import deck_covers
 from chassis_describe.space.mass import Inertial
 from chassis_describe.space.pose import IDENTITY_ROTATION, Pose, to_rpy
@@ -170,11 +170,31 @@ class _Writer:
         self._origin(element, joint.pose)
         _SUB(element, "parent", {"link": joint.parent})
         _SUB(element, "child", {"link": joint.child})
-        if joint.type == "continuous":
-            _SUB(element, "axis", {"xyz": " ".join([number(v) for v in joint.axis])})
-            if joint.effort and joint.velocity:
-                _SUB(element, "limit", {"effort": number(joint.effort), "velocity": number(joint.velocity)})
+        if joint.type == "fixed":
+            return element
+        _SUB(element, "axis", {"xyz": " ".join([number(v) for v in joint.axis])})
+        limit = _limit(joint)
+        if limit:
+            _SUB(element, "limit", limit)
+        if joint.mimic is not None:
+            _SUB(element, "mimic", {"joint": joint.mimic.joint, "multiplier": number(joint.mimic.times),
+                                    "offset": number(joint.mimic.plus)})
         return element
+
+
+def _limit(joint: Joint) -> dict[str, str]:
+    """Attributes of a limit; a continuous joint has no ends, and none at all where nothing is known of its motor."""
+    drive = {} if joint.effort is None or joint.velocity is None else {
+        "effort": number(joint.effort), "velocity": number(joint.velocity)}
+    if joint.type == "continuous":
+        return drive if joint.effort and joint.velocity else {}
+    if joint.type == "revolute" or joint.type == "prismatic":
+        assert joint.lower is not None
+        assert joint.upper is not None
+        return {"lower": number(joint.lower), "upper": number(joint.upper), **drive}
+    if joint.type == "fixed":
+        return {}
+    raise never(joint.type)
 
 
 def _geometry(solid: Solid) -> tuple[str, dict[str, str]]:

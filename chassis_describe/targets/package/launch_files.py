@@ -79,7 +79,7 @@ _JOINT_NODES = '''\
             condition=IfCondition(LaunchConfiguration('joint_states'))),
 '''
 _FRAMES = '''\
-"""The frames of @TITLE@ as static transforms, all in one process; wheels stand still.
+"""The frames of @TITLE@ as static transforms, all in one process; what can move stands still.
 
 Not for use beside robot_state_publisher, which publishes the same frames from the URDF: two publishers of one frame
 make it jump. Written by chassis_describe; changes belong into the layout.
@@ -141,7 +141,7 @@ def show_launch(assembly: Assembly) -> Artifact:
 
 def frames_launch(assembly: Assembly) -> Artifact:
     """``launch/frames.launch.py``."""
-    frames = [(joint.parent, joint.child, _floats(joint.pose.t), _floats(joint.pose.quaternion))
+    frames = [(joint.parent, joint.child, _floats(joint.placed.t), _floats(joint.placed.quaternion))
               for joint in assembly.joints]
     text = _filled(_FRAMES, {
         "TITLE": assembly.robot,
