@@ -18,14 +18,14 @@ from launch import LaunchDescription
 def show(context):
     """The nodes, once it is known which layout is meant."""
     import chassis_describe as cd
+    from chassis_describe.targets.package import rviz
     from chassis_describe.targets.package.launch_files import CAUTIONS
-    from chassis_describe.targets.package.rviz import rviz_file
-    from chassis_describe.targets.package.whole import extent
 
     assembly = cd.assemble(cd.read(LaunchConfiguration('layout').perform(context)))
     folder = tempfile.TemporaryDirectory(prefix='chassis_describe_')
     view = Path(folder.name) / 'show.rviz'
-    view.write_bytes(rviz_file(assembly.root, extent(assembly)).data)
+    for file in rviz.artifacts(assembly):
+        view.write_bytes(file.data)
     use_sim_time = {'use_sim_time': ParameterValue(LaunchConfiguration('use_sim_time'), value_type=bool)}
     description = {'robot_description': ParameterValue(cd.urdf(assembly), value_type=str)}
     actions = [

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from chassis_describe.assembly.model import Assembly
-from chassis_describe.changes.consumers import Restart, restarts
+from chassis_describe.changes.consumers import Difference, Restart, restarts
 from chassis_describe.changes.identity import FrameKey, base_in_base_deck, frame_keys, renamed_owners, same_pose
 from chassis_describe.changes.screwdriver import Work, work_between
 from chassis_describe.findings import Finding
@@ -79,8 +79,9 @@ def compare(old: Side, new: Side) -> Change:
     return Change(base=None if same_pose(base_before, base_after) else _moved(new.assembly.base, base_before, base_after),
                   moved=tuple(moved), added=added, removed=removed, renamed=tuple(renamed), changed=changed,
                   gained=gained, lost=lost, work=work_between(old.assembly, new.assembly, owners),
-                  restart=restarts(old.assembly, new.assembly, frames=kept, moved=[m.frame for m in moved], added=added,
-                                   removed=removed, renamed=renamed, changed=changed))
+                  restart=restarts(Difference(
+                      old=old.assembly, new=new.assembly, frames=kept, moved=[m.frame for m in moved], added=added,
+                      removed=removed, renamed=renamed, changed=changed)))
 
 
 def _renamed(key: FrameKey, owners: Mapping[str, str]) -> FrameKey:

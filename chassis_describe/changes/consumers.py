@@ -10,10 +10,13 @@ was given.
 """
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from chassis_describe.assembly.model import Assembly
+from chassis_describe.facts.kinds_of_sensor import is_scanner
+from chassis_describe.facts.sight import arcs_of
 
 
 class Restart(NamedTuple):
@@ -24,47 +27,104 @@ class Restart(NamedTuple):
     because: str
 
 
-def restarts(old: Assembly, new: Assembly, *, frames: Mapping[str, str], moved: Sequence[str], added: Sequence[str],
-             removed: Sequence[str], renamed: Sequence[tuple[str, str]],
-             changed: Mapping[str, tuple[Any, Any]]) -> tuple[Restart, ...]:
-    """Every consumer that holds something which has changed. ``frames``: old name → new name of those that stayed."""
-    out: list[Restart] = []
-    if not (moved or added or removed or renamed or changed):
+@dataclass(frozen=True, kw_only=True)
+class Difference:
+    """What has changed, as a consumer asks for it. ``frames``: old name → new name of those that stayed."""
+
+    old: Assembly
+    new: Assembly
+    frames: Mapping[str, str]
+    moved: Sequence[str]
+    added: Sequence[str]
+    removed: Sequence[str]
+    renamed: Sequence[tuple[str, str]]
+    changed: Mapping[str, tuple[Any, Any]]
+
+    @property
+    def gone(self) -> list[str]:
+        """Frames that there are no more, or under another name."""
+        return [*self.removed, *(name for name, _ in self.renamed)]
+
+    def affected(self, *kinds: str) -> list[str]:
+        """Frames of sensors of those kinds that moved, came, went or were renamed."""
+        touched = {*self.moved, *self.added, *self.gone, *(name for _, name in self.renamed)}
+        return sorted(touched & _frames(self.old, self.new, kinds))
+
+
+class Consumer(NamedTuple):
+    """Somebody who keeps what it was once told. ``because``: why it must hear of a difference; None: it needn't."""
+
+    name: str
+    action: str
+    because: Callable[[Difference], str | None]
+
+
+def _footprint(d: Difference) -> str | None:
+    if {"footprint", "circumscribed_radius", "inscribed_radius"} & d.changed.keys():
+        return "the footprint has changed (a running costmap also takes it on its topic `footprint`)"
+    return None
+
+
+def _filters(d: Difference) -> str | None:
+    """Only scans are filtered by angle, and only those of which the robot blocks something, before or now."""
+    scans = {d.frames.get(f.frame, f.frame) for a in (d.old, d.new) for f in a.sensors if is_scanner(f) and arcs_of(a)[f.frame]}
+    changed = {key.removesuffix(".arcs") for key in d.changed if key.endswith(".arcs")}
+    return "the arcs that the robot blocks have changed" if scans & changed else None
+
+
+def _wheels(d: Difference) -> str | None:
+    if {"wheel_separation", "wheel_radius"} & d.changed.keys() or _wheel_names(d.old) != _wheel_names(d.new):
+        return "wheel geometry or names have changed"
+    return None
+
+
+def _topics(d: Difference) -> str | None:
+    topics = [key.removesuffix(".topic") for key, (was, now) in d.changed.items() if key.endswith(".topic") and was and now]
+    return f"another topic: {_some(topics)}" if topics else None
+
+
+def _settings(d: Difference) -> str | None:
+    settings = [key.removeprefix("ros.") for key in d.changed if key.startswith("ros.")]
+    return f"other settings under `ros`: {_some(settings)}" if settings else None
+
+
+def _scans(d: Difference) -> str | None:
+    heights = _scan_heights(d.old, d.new, d.frames)
+    return f"the lidar scans another height, which shows other things: {heights}" if heights else None
+
+
+def _kept(words: str, *kinds: str) -> Callable[[Difference], str | None]:
+    """For who keeps where a sensor of some kind was."""
+    return lambda d: f"{words}: {_some(d.affected(*kinds))}" if d.affected(*kinds) else None
+
+
+#: Who must be told, in the order in which they are named. The source of what each one keeps is at the head of this file.
+CONSUMERS: tuple[Consumer, ...] = (
+    Consumer("robot_state_publisher", "reload", lambda d: "the description has changed"),
+    Consumer("every tf2 listener", "restart",
+             lambda d: f"listeners never forget a frame: {_some(d.gone)}" if d.gone else None),
+    Consumer("Nav2 costmaps and collision monitor", "restart", _footprint),
+    Consumer("SLAM and localization", "restart", _kept("they keep where the lidar was at its first scan", "lidar")),
+    Consumer("maps", "map again", _scans),
+    Consumer("laser filter", "restart", _filters),
+    Consumer("drive controller", "restart", _wheels),
+    Consumer("subscribers", "restart", _topics),
+    Consumer("what was compiled", "compile again", _settings),
+    Consumer("robot_localization", "restart", _kept(
+        "in relative mode it counts from the first message, which was of the old mounting", "imu", "gnss")),
+    Consumer("simulator", "restart", lambda d: "it holds the old model"),
+)
+
+
+def restarts(difference: Difference) -> tuple[Restart, ...]:
+    """Every consumer that holds something which has changed, then what to calibrate anew."""
+    d = difference
+    if not (d.moved or d.added or d.removed or d.renamed or d.changed):
         return ()
-    out.append(Restart("robot_state_publisher", "reload", "the description has changed"))
-    gone = [*removed, *(name for name, _ in renamed)]
-    if gone:
-        out.append(Restart("every tf2 listener", "restart", f"listeners never forget a frame: {_some(gone)}"))
-    if {"footprint", "circumscribed_radius", "inscribed_radius"} & changed.keys():
-        out.append(Restart("Nav2 costmaps and collision monitor", "restart", "the footprint has changed (a running costmap "
-                           "also takes it on its topic `footprint`)"))
-    affected = {*moved, *added, *gone, *(name for _, name in renamed)}
-    lidars = _frames(old, new, ("lidar",)) & affected
-    if lidars:
-        out.append(Restart("SLAM and localization", "restart",
-                           f"they keep where the lidar was at its first scan: {_some(sorted(lidars))}"))
-    heights = _scan_heights(old, new, frames)
-    if heights:
-        out.append(Restart("maps", "map again", f"the lidar scans another height, which shows other things: {heights}"))
-    if any(key.endswith(".arcs") for key in changed):
-        out.append(Restart("laser filter", "restart", "the arcs that the robot blocks have changed"))
-    if {"wheel_separation", "wheel_radius"} & changed.keys() or _wheel_names(old) != _wheel_names(new):
-        out.append(Restart("drive controller", "restart", "wheel geometry or names have changed"))
-    topics = [key.removesuffix(".topic") for key, (was, now) in changed.items() if key.endswith(".topic") and was and now]
-    if topics:
-        out.append(Restart("subscribers", "restart", f"another topic: {_some(topics)}"))
-    settings = [key.removeprefix("ros.") for key in changed if key.startswith("ros.")]
-    if settings:
-        out.append(Restart("what was compiled", "compile again", f"other settings under `ros`: {_some(settings)}"))
-    imus = _frames(old, new, ("imu", "gnss")) & affected
-    if imus:
-        out.append(Restart("robot_localization", "restart", f"in relative mode it counts from the first message, which "
-                           f"was of the old mounting: {_some(sorted(imus))}"))
-    out.append(Restart("simulator", "restart", "it holds the old model"))
-    sensors = {s.message_frame for s in new.sensors if s.sensor.kind in ("lidar", "camera", "depth_camera", "imu")}
-    out += [Restart(frame, "calibrate", "what was calibrated with the old mounting no longer holds")
-            for frame in sorted(sensors & {*moved, *added})]
-    return tuple(out)
+    told = [Restart(c.name, c.action, words) for c in CONSUMERS if (words := c.because(d)) is not None]
+    sensors = {s.message_frame for s in d.new.sensors if s.sensor.kind in ("lidar", "camera", "depth_camera", "imu")}
+    return (*told, *(Restart(frame, "calibrate", "what was calibrated with the old mounting no longer holds")
+                     for frame in sorted(sensors & {*d.moved, *d.added})))
 
 
 def _scan_heights(old: Assembly, new: Assembly, frames: Mapping[str, str]) -> str:

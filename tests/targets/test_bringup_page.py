@@ -8,16 +8,14 @@ from typing import Any
 import pytest
 import yaml
 
-from chassis_describe.targets.description import xacro_file
-from chassis_describe.targets.package import bringup_page
-from chassis_describe.targets.stack import controllers, laser_filter, localization, navigation
-
-TARGETS = (navigation, controllers, laser_filter, localization, xacro_file)
+from chassis_describe.targets import load
+from chassis_describe.targets.package.bringup_page import bringup
+from chassis_describe.targets.stack import localization
+from chassis_describe.targets.target import Written
 
 
 def page(assembly: Any) -> str:
-    files = [file for target in TARGETS for file in target.artifacts(assembly)]
-    (file,) = bringup_page.artifacts(assembly, files)
+    (file,) = bringup(assembly, [Written(target=t, files=tuple(t.artifacts(assembly))) for t in load()]).files
     assert file.path == "docs/bringup.md"
     text = file.data.decode("ascii")
     assert "{" not in re.sub(r"`ros: \{.*?\}`", "", text), "nothing is left to fill in"
@@ -42,7 +40,7 @@ def test_it_speaks_only_of_what_is_there(robots: Any) -> None:
 def test_the_files_of_the_package_are_listed_with_who_takes_them(robots: Any) -> None:
     rows = re.findall(r"^\| `((?:urdf|config|launch)/[^`]+)` \| (.+) \|$", page(robots("two_wheels")), re.MULTILINE)
     assert {"config/navigation.yaml", "config/controllers.yaml", "config/localization.yaml"} <= {file for file, _ in rows}
-    assert all(file.startswith("urdf/") for file, _ in re.findall(
+    assert all(file.startswith("urdf/") or file == "launch/frames.launch.py" for file, _ in re.findall(
         r"^\| `((?:urdf|config|launch)/[^`]+)` \| (.+) \|$", page(robots("shelf")), re.MULTILINE))
 
 

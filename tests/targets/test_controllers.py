@@ -276,11 +276,8 @@ def test_remappings_by_ros_own_rules(robots: Any, resolved_topic: Any, name: str
 @pytest.mark.judge
 def test_remappings_of_humble_by_ros_own_rules(robots: Any, resolved_topic: Any) -> None:
     """On Humble they stand on the command line of the manager's process (docs/bringup.md), for all nodes in it."""
-    from chassis_describe.targets.package import bringup_page
-
-    assembly = robots("mecanum", distro="humble")
-    (page,) = bringup_page.artifacts(assembly, controllers.artifacts(assembly))
-    rules = re.findall(r"-r (/\S+:=\S+)", page.data.decode())
+    page = "".join(controllers.TARGET.page(robots("mecanum", distro="humble"), {controllers.PATH}))
+    rules = re.findall(r"-r (/\S+:=\S+)", page)
     arguments = [word for rule in rules for word in ("-r", rule)]
     for node, own, common in (("controller_manager", "~/robot_description", "/robot_description"),
                               ("mecanum_drive_controller", "~/reference_unstamped", "/cmd_vel"),

@@ -14,6 +14,7 @@ import subprocess
 import sys
 import types
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, NamedTuple
@@ -21,18 +22,17 @@ from typing import Any, NamedTuple
 import pytest
 import yaml
 
+from chassis_describe import targets
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly, Joint, Link
 from chassis_describe.facts.play import play_of
 from chassis_describe.layout.model import InputFile, Lattice, Layout, Maintainer, RosSettings
 from chassis_describe.source import Mark
 from chassis_describe.space.pose import Pose, from_rpy, translation
+from chassis_describe.targets.package import frames_launch, frames_page, rviz, show_launch
 from chassis_describe.targets.package.cmake import cmake_lists
-from chassis_describe.targets.package.frames_page import frames_page
-from chassis_describe.targets.package.launch_files import frames_launch, show_launch
 from chassis_describe.targets.package.layout_copy import inputs_by_name, layout_copy
 from chassis_describe.targets.package.manifest import package_xml
-from chassis_describe.targets.package.rviz import rviz_file
 from chassis_describe.version import VERSION
 
 MARK = Mark("a.yaml", 1, 1)
@@ -67,10 +67,17 @@ def robot(*, moving: bool = True, ros: RosSettings | None = None) -> Assembly:
 
 
 # ------------------------------------------------------------------------------------------------------------ package.xml
+def needs_of(assembly: Assembly, *names: str) -> list[str]:
+    """What those targets say that their files need."""
+    return [need for name, target in zip(targets.TARGETS, targets.load()) if name in names
+            for need in target.depends(assembly)]
+
+
 def test_manifest_is_what_catkin_pkg_takes() -> None:
     package = pytest.importorskip("catkin_pkg.package", reason="catkin_pkg, which comes with colcon-ros, is not installed")
     ros = RosSettings(maintainer=Maintainer(name="Ada <&> Ltd", email="ada@example.com"), license="MIT", version="1.2.3")
-    text = package_xml(robot(ros=ros), ["urdf/tin_can.xacro", "meshes/a.stl"], ["nav2_costmap_2d"]).data.decode()
+    needed = needs_of(robot(), "package.show_launch", "package.frames_launch", "description.xacro_file")
+    text = package_xml(robot(ros=ros), ["urdf/tin_can.xacro", "meshes/a.stl"], [*needed, "nav2_costmap_2d"]).data.decode()
     warnings: list[str] = []
     read = package.parse_package_string(text, warnings=warnings)
     read.validate(warnings=warnings)
@@ -86,7 +93,8 @@ def test_manifest_is_what_catkin_pkg_takes() -> None:
 
 def test_manifest_depends_on_what_is_used_and_no_more() -> None:
     package = pytest.importorskip("catkin_pkg.package", reason="catkin_pkg, which comes with colcon-ros, is not installed")
-    read = package.parse_package_string(package_xml(robot(moving=False), ["urdf/tin_can.urdf"]).data.decode())
+    needed = needs_of(robot(moving=False), "description.plain_urdf", "package.show_launch")
+    read = package.parse_package_string(package_xml(robot(moving=False), ["urdf/tin_can.urdf"], needed).data.decode())
     read.validate()  # maintainer and licence are required by REP-149 also where the layout has none
     needs = {d.name for d in read.exec_depends}
     assert not needs & {"xacro", "joint_state_publisher", "joint_state_publisher_gui"}
@@ -103,7 +111,8 @@ def test_build_file_installs_exactly_what_is_there() -> None:
 
 # ------------------------------------------------------------------------------------------------------------------- RViz
 def test_rviz_file_waits_for_a_latched_description() -> None:
-    read = yaml.safe_load(rviz_file("on", 0.4).data)
+    (file,) = rviz.artifacts(replace(robot(), root="on"))
+    read = yaml.safe_load(file.data)
     manager = read["Visualization Manager"]
     assert manager["Global Options"]["Fixed Frame"] == "on", "a name, not True"
     model = next(d for d in manager["Displays"] if d["Class"] == "rviz_default_plugins/RobotModel")
@@ -172,7 +181,7 @@ URDF = '<?xml version="1.0"?>\n<!-- front: a colon and a blank --><robot name="t
 
 @pytest.mark.parametrize("moving", [True, False])
 def test_show_launch_structure(tmp_path: Path, load: Any, moving: bool) -> None:
-    written(tmp_path, show_launch(robot(moving=moving)), Artifact(path="urdf/tin_can.urdf", data=URDF.encode()))
+    written(tmp_path, *show_launch.artifacts(robot(moving=moving)), Artifact(path="urdf/tin_can.urdf", data=URDF.encode()))
     _, made = load(tmp_path / "launch/show.launch.py")
     nodes = {n.kwargs["executable"]: n.kwargs for n in made["Node"].made}
     expected = {"robot_state_publisher", "rviz2"} | (
@@ -192,7 +201,7 @@ def test_show_launch_structure(tmp_path: Path, load: Any, moving: bool) -> None:
 
 def test_frames_launch_structure(tmp_path: Path, load: Any) -> None:
     assembly = robot()
-    written(tmp_path, frames_launch(assembly))
+    written(tmp_path, *frames_launch.artifacts(assembly))
     _, made = load(tmp_path / "launch/frames.launch.py")
     container, = made["ComposableNodeContainer"].made
     nodes = container.kwargs["composable_node_descriptions"]
@@ -213,7 +222,7 @@ def test_our_own_launch_file_structure(load: Any) -> None:
 
 
 def test_launch_files_are_plain_ascii_python() -> None:
-    for artifact in (show_launch(robot()), frames_launch(robot())):
+    for artifact in (*show_launch.artifacts(robot()), *frames_launch.artifacts(robot())):
         ast.parse(artifact.data.decode("ascii"))
         assert b"/root" not in artifact.data
         assert b"@" not in artifact.data, "a placeholder that was not filled"
@@ -297,7 +306,7 @@ def launched(prefix: Path, file: Path, *arguments: str) -> subprocess.CompletedP
 @pytest.mark.ros
 @pytest.mark.parametrize("gui", [False, True])
 def test_show_launch_runs_with_the_real_launch(tmp_path: Path, ros_prefix: Path, gui: bool) -> None:
-    written(tmp_path / "pkg", show_launch(robot()), rviz_file("base_footprint", 1),
+    written(tmp_path / "pkg", *show_launch.artifacts(robot()), *rviz.artifacts(robot()),
             Artifact(path="urdf/tin_can.urdf", data=URDF.encode()))
     done = launched(ros_prefix, tmp_path / "pkg/launch/show.launch.py", "use_sim_time:=true", f"gui:={str(gui).lower()}")
     assert done.returncode == 0, done.stderr
@@ -317,7 +326,7 @@ def test_show_launch_runs_with_the_real_launch(tmp_path: Path, ros_prefix: Path,
 def test_frames_launch_runs_with_the_real_launch(tmp_path: Path, ros_prefix: Path) -> None:
     pytest.importorskip("composition_interfaces.srv", reason="composition_interfaces is in no package registry")
     assembly = robot()
-    written(tmp_path / "pkg", frames_launch(assembly))
+    written(tmp_path / "pkg", *frames_launch.artifacts(assembly))
     done = launched(ros_prefix, tmp_path / "pkg/launch/frames.launch.py")
     assert done.returncode == 0, done.stderr
     loaded = json.loads((tmp_path / "out/component_container.json").read_text())
@@ -361,7 +370,8 @@ def test_our_own_launch_file_says_where_the_layout_is_wrong(tmp_path: Path, ros_
 # ------------------------------------------------------------------------------------------------------------------- docs
 def test_frames_page_has_every_frame_with_its_play() -> None:
     assembly = robot()
-    text = frames_page(assembly).data.decode("ascii")
+    (page,) = frames_page.artifacts(assembly)
+    text = page.data.decode("ascii")
     rows = {line.split("|")[1].strip(" `"): [c.strip() for c in line.split("|")[2:-1]]
             for line in text.splitlines() if line.startswith("| `")}
     assert set(rows) == {j.child for j in assembly.joints}

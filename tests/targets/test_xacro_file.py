@@ -17,6 +17,7 @@ from chassis_describe.assembly.place import assemble
 from chassis_describe.targets.closure import closure_faults
 from chassis_describe.targets.description import xacro_file
 from chassis_describe.targets.description.urdf_file import urdf
+from chassis_describe.targets.target import Written
 
 xacro = pytest.importorskip("xacro", reason="xacro, whose expansion is judged, is not installed")
 
@@ -217,4 +218,5 @@ def test_the_package_of_a_demo_holds_one_model_twice(demo: Path, tmp_path: Path)
 
 def test_macro_names_resolve_in_the_product(robots: Any) -> None:
     assembly = robots("mecanum", prefix="m_")
-    assert closure_faults(assembly, xacro_file.artifacts(assembly)) == []
+    both = Written(target=xacro_file.TARGET, files=tuple(xacro_file.artifacts(assembly)))
+    assert closure_faults(assembly, [both]) == []

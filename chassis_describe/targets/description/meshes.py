@@ -9,7 +9,9 @@ from pathlib import Path, PurePosixPath
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.errors import TargetError
+from chassis_describe.targets.names import Names
 from chassis_describe.targets.package.manifest import package_name
+from chassis_describe.targets.target import Target
 
 FOLDER = "meshes"
 
@@ -61,3 +63,6 @@ def paths_on_disk(assembly: Assembly) -> Mapping[str, str]:
     """Part meshes alone, by normal path on disk → path in the package."""
     return {os.path.normpath(os.path.abspath(what)): path for what, path in mesh_paths(assembly).items()
             if what not in assembly.decks}
+
+
+TARGET = Target(artifacts=mesh_artifacts, names=Names())

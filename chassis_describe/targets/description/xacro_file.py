@@ -6,12 +6,15 @@ types).
 """
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Iterator
 from typing import TYPE_CHECKING
 
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.facts.covers import deck_covers
+from chassis_describe.targets.description.meshes import mesh_address as package_meshes
+from chassis_describe.targets.description.plain_urdf import URDF_NAMES
+from chassis_describe.targets.target import Target
 
 if TYPE_CHECKING:
     from lxml import etree
@@ -119,3 +122,31 @@ def _text(tree: etree._Element) -> bytes:
     from chassis_describe.xmltree import serialise
 
     return serialise(tree).encode("ascii")
+
+
+_PAGE = """\
+In a xacro of your own include `urdf/{robot}_macro.xacro` and call, once for each robot:
+
+    <xacro:{robot} prefix="left_" parent="world"><origin xyz="0 0 0" rpy="0 0 0"/></xacro:{robot}>
+
+Leave `parent` out where the robot's root is the tree's. A prefix in the description needs the same prefix in the
+layout (`ros: {{prefix: left_}}`), so that the parameter files carry it too; robot_state_publisher's `frame_prefix`
+stays empty. Several robots on one network get a ROS namespace each; their parameter files then stand below a key of
+that name, or are started with Nav2's own rewriting of namespaces.
+"""
+
+
+def _in_package(assembly: Assembly) -> Iterable[Artifact]:
+    return artifacts(assembly, visual="mesh", mesh_address=package_meshes(assembly))
+
+
+def _depends(assembly: Assembly) -> Iterator[str]:
+    yield "xacro"
+
+
+def _page(assembly: Assembly, paths: Collection[str]) -> Iterator[str]:
+    yield _PAGE.format(robot=assembly.robot)
+
+
+TARGET = Target(artifacts=_in_package, names=URDF_NAMES, depends=_depends, page=_page,
+                takers={"urdf/{robot}_macro.xacro": "a xacro of your own"})

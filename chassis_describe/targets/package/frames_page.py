@@ -2,11 +2,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.facts.frames import frame_rows
+from chassis_describe.targets.names import PageNames
 from chassis_describe.targets.package.launch_files import CAUTIONS
+from chassis_describe.targets.target import Target
 from chassis_describe.xmltree import number
 
 _HEAD = """\
@@ -31,7 +34,7 @@ _SENSORS = """
 """
 
 
-def frames_page(assembly: Assembly) -> Artifact:
+def artifacts(assembly: Assembly) -> Iterable[Artifact]:
     """The page, ASCII, one row for each joint in the order of the tree."""
     rows = [_HEAD.format(robot=assembly.robot, root=assembly.root, base=assembly.base)]
     for row in frame_rows(assembly):
@@ -46,7 +49,7 @@ def frames_page(assembly: Assembly) -> Artifact:
                  for s in assembly.sensors]
     rows.append("\n## Cautions\n\n" + "".join(f"- {caution}\n" for caution in CAUTIONS)
                 + "- Tip-over and load figures are static estimates of a rigid model.\n")
-    return Artifact(path="docs/frames.md", data="".join(rows).encode("ascii"))
+    yield Artifact(path="docs/frames.md", data="".join(rows).encode("ascii"))
 
 
 def _short(value: float, places: int) -> str:
@@ -55,3 +58,6 @@ def _short(value: float, places: int) -> str:
 
 def _play(shift_mm: float | None, twist_deg: float | None) -> str:
     return "-" if shift_mm is None or twist_deg is None else f"{_short(shift_mm, 3)} mm, {_short(twist_deg, 2)} deg"
+
+
+TARGET = Target(artifacts=artifacts, names=PageNames(frames=("frame", "parent", "frame_id")))

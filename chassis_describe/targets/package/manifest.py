@@ -9,18 +9,14 @@ from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.xmltree import serialise
 
-#: What show.launch.py and frames.launch.py start, and what loads them.
-_LAUNCHED = ("launch", "launch_ros", "robot_state_publisher", "rviz2", "rclcpp_components", "tf2_ros")
-_JOINT_STATES = ("joint_state_publisher", "joint_state_publisher_gui")
-
 
 def package_name(robot: str) -> str:
     """``<robot>_description``: the suffix that REP-144 gives to a package with a robot's model."""
     return f"{robot}_description"
 
 
-def package_xml(assembly: Assembly, paths: Collection[str], further: Iterable[str] = ()) -> Artifact:
-    """The manifest. ``paths`` of the files decide on dependencies; ``further`` names those of other targets."""
+def package_xml(assembly: Assembly, paths: Collection[str], depends: Iterable[str] = ()) -> Artifact:
+    """The manifest. ``paths``: every file; ``depends``: the packages that the targets need."""
     ros = assembly.layout.ros
     package = etree.Element("package", {"format": "3"})
     _text(package, "name", package_name(assembly.robot))
@@ -33,12 +29,7 @@ def package_xml(assembly: Assembly, paths: Collection[str], further: Iterable[st
     maintainer.set("email", who.email if who else "maintainer@example.com")
     _text(package, "license", ros.license or "not stated (layout: ros, license)")
     _text(package, "buildtool_depend", "ament_cmake")
-    needed = [*_LAUNCHED]
-    if any(joint.type != "fixed" for joint in assembly.joints):
-        needed += _JOINT_STATES
-    if any(path.endswith(".xacro") for path in paths):
-        needed.append("xacro")
-    for name in dict.fromkeys([*needed, *sorted(further)]):
+    for name in sorted(set(depends)):
         _text(package, "exec_depend", name)
     export = etree.SubElement(package, "export")
     _text(export, "build_type", "ament_cmake")

@@ -7,8 +7,13 @@ publishes it transient local, reliable, depth 1).
 from __future__ import annotations
 
 import json
+import math
+from collections.abc import Iterable, Iterator
 
 from chassis_describe.artifact import Artifact
+from chassis_describe.assembly.model import Assembly
+from chassis_describe.targets.names import RvizNames
+from chassis_describe.targets.target import Target
 
 _TEXT = """\
 Panels:
@@ -89,11 +94,12 @@ Window Geometry:
 """
 
 
-def rviz_file(root: str, size: float) -> Artifact:
-    """``root``: the fixed frame; ``size``: the robot's largest extent, metres, from which the view is set."""
+def artifacts(assembly: Assembly) -> Iterable[Artifact]:
+    """The file. The robot's largest extent sets the view."""
+    size = _extent(assembly)
     cell = 0.1 if size < 2 else 1.0
     values = {
-        "@ROOT@": json.dumps(root),  # quoted, as YAML would read a frame `on` as True
+        "@ROOT@": json.dumps(assembly.root),  # quoted, as YAML would read a frame `on` as True
         "@CELL@": f"{cell:g}",
         "@MARKER@": f"{max(size, 0.05) * 0.3:.2g}",
         "@DISTANCE@": f"{max(size, 0.05) * 3:.3g}",
@@ -102,4 +108,17 @@ def rviz_file(root: str, size: float) -> Artifact:
     text = _TEXT
     for name, value in values.items():
         text = text.replace(name, value)
-    return Artifact(path="rviz/show.rviz", data=text.encode("ascii"))
+    yield Artifact(path="rviz/show.rviz", data=text.encode("ascii"))
+
+
+def _extent(assembly: Assembly) -> float:
+    """How far the frames reach from base_link at most, twice, in metres: enough to set a view by."""
+    return 2 * max((math.hypot(*pose.t) for pose in assembly.poses.values()), default=0.0)
+
+
+def _depends(assembly: Assembly) -> Iterator[str]:
+    yield "rviz2"
+
+
+TARGET = Target(artifacts=artifacts, names=RvizNames(frames=("Fixed Frame", "Target Frame", "Reference Frame")),
+                depends=_depends)

@@ -9,16 +9,24 @@ joint_state_broadcaster/src/joint_state_broadcaster_parameters.yaml; what differ
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Iterator
 from typing import NamedTuple
 
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly, DriveFacet
-from chassis_describe.targets.description.ros2_control import check_drive, driven_wheels, is_controlled, passive_wheels
+from chassis_describe.targets.description.ros2_control import (
+    PLACEHOLDER_PLUGIN,
+    check_drive,
+    driven_wheels,
+    is_controlled,
+    passive_wheels,
+)
+from chassis_describe.targets.names import Parameters
 from chassis_describe.targets.stack import distros
 from chassis_describe.targets.stack.headers import header
 from chassis_describe.targets.stack.ros_yaml import Block, document
-from chassis_describe.targets.stack.topics import COMMAND_TOPIC, ODOMETRY_TOPIC, odom_frame
+from chassis_describe.targets.stack.topics import COMMAND_TOPIC, ODOMETRY_TOPIC, odom_frame, odometry_topic
+from chassis_describe.targets.target import Target
 from chassis_describe.tolerances import SAME_LENGTH
 
 PATH = "config/controllers.yaml"
@@ -205,3 +213,78 @@ def _rounded(length: float) -> float:
 def _below(speed: float) -> float:
     """Rounded down to 1e-6: a bound stays one."""
     return math.floor(speed * 1e6 + 1e-3) / 1e6
+
+
+_CONTROL = """\
+## ros2_control
+
+The `<ros2_control>` block is in the description. Start, beside robot_state_publisher (`joint_states:=false` after
+`show.launch.py` starts that one, and RViz, without a joint_state_publisher):
+"""
+_COMMANDS = """\
+It takes {type} on `{command}`. Joint states come from {broadcaster} alone:
+start no joint_state_publisher beside it.
+"""
+_PLACEHOLDER = """\
+**Your hardware plugin is not named yet.** `{plugin}` in the description is a placeholder that
+nothing provides: name yours in the layout (`ros: {{hardware: ...}}`).
+"""
+_MOCK = """\
+Without hardware, expand the xacro with `use_mock_hardware:=true`. In Gazebo the simulator's plugin brings its own
+controller_manager: start no other.
+"""
+_SKID_STEER = """\
+Calibrate `wheel_separation_multiplier` on the floor that you drive on.
+"""
+_NO_CONTROL = """\
+## Driving
+
+The layout asks for no ros2_control. Whoever drives takes `{command}`, publishes `{odometry}` and the transform
+`{odom}` to `{root}`, and the joint states of the wheels.
+"""
+
+
+def _page(assembly: Assembly, paths: Collection[str]) -> Iterator[str]:
+    if PATH in paths:
+        yield from _starting(assembly)
+    elif assembly.drive is not None:
+        yield _NO_CONTROL.format(command=COMMAND_TOPIC, odometry=odometry_topic(assembly), odom=odom_frame(assembly),
+                                 root=assembly.root)
+
+
+def _starting(assembly: Assembly) -> Iterator[str]:
+    drive, distro = assembly.drive, assembly.layout.ros.distro
+    assert drive is not None
+    name = controller_name(drive)
+    rules = []
+    if distros.text("description_topic", distro).startswith("~"):
+        rules.append("/controller_manager/robot_description:=/robot_description")
+    if not distros.has("node_options_args", distro):
+        # From the robot's namespace upward: private names and relative ones both begin at the root here.
+        for rule in remappings(assembly):
+            own, _, common = rule.partition(":=")
+            rules.append(f"{own.replace('~', f'/{name}')}:=/{common.lstrip('/')}")
+    yield _CONTROL
+    yield (" \\\n".join(["    ros2 run controller_manager ros2_control_node --ros-args",
+                         "      --params-file SHARE/config/controllers.yaml", *(f"      -r {rule}" for rule in rules)])
+           + f"\n    ros2 run controller_manager spawner {BROADCASTER} {name} \\\n"
+             "      --param-file SHARE/config/controllers.yaml\n")
+    yield _COMMANDS.format(type=distros.text("cmd_vel_type", distro), command=COMMAND_TOPIC, broadcaster=BROADCASTER)
+    if assembly.layout.ros.hardware is None:
+        yield _PLACEHOLDER.format(plugin=PLACEHOLDER_PLUGIN)
+    yield _MOCK
+    top = speeds(assembly)
+    if top is not None:
+        yield (f"Without load the motors would reach {top.linear:.3f} m/s and {top.angular:.2f} rad/s at the wheels. "
+               "That is a bound,\nnot a speed to drive at.\n")
+    if drive.kind == "skid_steer":
+        yield _SKID_STEER
+
+
+TARGET = Target(
+    artifacts=artifacts, page=_page,
+    names=Parameters(frames=("odom_frame_id", "base_frame_id"),
+                     joints=("left_wheel_names", "right_wheel_names", "extra_joints", "*_command_joint_name",
+                             "*_state_joint_name"),
+                     odometry=("enable_odom_tf",)),
+    takers={PATH: "the controller manager and its spawner"})

@@ -7,19 +7,17 @@ that the driver counts in, in one piece unless it lies across the driver's own s
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
-from typing import TYPE_CHECKING
+from collections.abc import Collection, Iterable, Iterator
 
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly, SensorFacet
+from chassis_describe.facts.kinds_of_sensor import is_scanner
+from chassis_describe.targets.names import Given, Parameters
 from chassis_describe.targets.stack.headers import header
-from chassis_describe.targets.stack.kinds_of_sensor import is_scanner
 from chassis_describe.targets.stack.ros_yaml import document
 from chassis_describe.targets.stack.sectors import blocked_sectors
 from chassis_describe.targets.stack.topics import filtered, sensor_topics
-
-if TYPE_CHECKING:
-    pass
+from chassis_describe.targets.target import Target
 
 PATH = "config/laser_filter.yaml"
 FILTER = "laser_filters/LaserScanAngularBoundsFilterInPlace"
@@ -65,3 +63,35 @@ def node_name(assembly: Assembly, facet: SensorFacet) -> str:
 
 def _convention(angles: str) -> str:
     return "-pi to pi" if angles == "symmetric" else "0 to 2 pi"
+
+
+_PAGE = """\
+## laser_filters
+
+Blanks the beams that end on the robot itself; consumers take the filtered topic.
+"""
+
+
+def _gives(assembly: Assembly) -> Given:
+    topics, blocked = sensor_topics(assembly), blocked_sectors(assembly)
+    return Given(topics=frozenset(filtered(topics[frame]) for frame, found in blocked.items() if found))
+
+
+def _page(assembly: Assembly, paths: Collection[str]) -> Iterator[str]:
+    if PATH in paths:
+        yield _PAGE + "\n" + "\n".join(_commands(assembly))
+
+
+def _commands(assembly: Assembly) -> Iterator[str]:
+    topics, blocked = sensor_topics(assembly), blocked_sectors(assembly)
+    for facet in assembly.sensors:
+        if blocked.get(facet.frame):
+            topic = topics[facet.frame]
+            yield ("    ros2 run laser_filters scan_to_scan_filter_chain --ros-args \\\n"
+                   f"      -r __node:={node_name(assembly, facet)} \\\n"
+                   f"      -r scan:={topic} -r scan_filtered:={filtered(topic)} \\\n"
+                   "      --params-file SHARE/config/laser_filter.yaml\n")
+
+
+TARGET = Target(artifacts=artifacts, names=Parameters(), gives=_gives, page=_page,
+                takers={PATH: "a filter node between each lidar with blind angles and the rest"})

@@ -5,14 +5,23 @@ map_frame, scan_topic); navigation2 jazzy:nav2_amcl/src/amcl_node.cpp (the same 
 """
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Iterator
 
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly
+from chassis_describe.facts.kinds_of_sensor import is_scanner
+from chassis_describe.targets.names import Given, Parameters
 from chassis_describe.targets.stack.headers import header
-from chassis_describe.targets.stack.kinds_of_sensor import is_scanner
 from chassis_describe.targets.stack.ros_yaml import document
-from chassis_describe.targets.stack.topics import MAP_FRAME, ODOMETRY_TOPIC, odom_frame, scan_topics, sensor_topics
+from chassis_describe.targets.stack.topics import (
+    FUSED_ODOMETRY_TOPIC,
+    MAP_FRAME,
+    ODOMETRY_TOPIC,
+    odom_frame,
+    scan_topics,
+    sensor_topics,
+)
+from chassis_describe.targets.target import Target
 
 PATH = "config/localization.yaml"
 
@@ -56,3 +65,43 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
             node.put("robot_model_type", "nav2_amcl::OmniMotionModel" if assembly.drive.kind == "mecanum"
                      else "nav2_amcl::DifferentialMotionModel")
     yield Artifact(path=PATH, data=document(doc).encode("ascii"))
+
+
+_PAGE = """\
+## Localisation
+
+`config/localization.yaml` holds the frames `{map}`, `{odom}`, `{root}` and the scan topic. Give it to the node that you
+use, before your own parameters.
+"""
+_FUSED = """\
+robot_localization publishes the transform from odometry; the drive controller doesn't. What to fuse (`odom0_config`,
+`imu0_config`) is yours to decide: without it the filter stands still.
+"""
+_ONE_MAP = """\
+slam_toolbox while mapping, AMCL with a finished map, never both: each publishes `{map}` to `{odom}`.
+"""
+
+
+def _gives(assembly: Assembly) -> Given:
+    fused = assembly.layout.ros.odometry == "ekf"
+    return Given(topics=frozenset({FUSED_ODOMETRY_TOPIC} if fused else ()))
+
+
+def _page(assembly: Assembly, paths: Collection[str]) -> Iterator[str]:
+    if PATH not in paths:
+        return
+    names = {"map": MAP_FRAME, "odom": odom_frame(assembly), "root": assembly.root}
+    yield _PAGE.format(**names)
+    if assembly.layout.ros.odometry == "ekf":
+        yield _FUSED
+    if any(is_scanner(f) for f in assembly.sensors):
+        yield _ONE_MAP.format(**names)
+
+
+TARGET = Target(
+    artifacts=artifacts, gives=_gives, page=_page,
+    names=Parameters(
+        frames=("base_frame", "odom_frame", "map_frame", "world_frame", "base_link_frame", "global_frame_id",
+                "odom_frame_id", "base_frame_id"),
+        topics=("scan_topic", "odom0", "imu0", "imu1", "imu2"), odometry=("publish_tf",)),
+    takers={PATH: "slam_toolbox, AMCL or robot_localization, before your own file"})

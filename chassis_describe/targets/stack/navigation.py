@@ -6,12 +6,14 @@ branches differ, :mod:`chassis_describe.targets.stack.distros` says so.
 """
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.facts.footprint import footprint_of
+from chassis_describe.facts.kinds_of_sensor import is_cloud
 from chassis_describe.targets.description.ros2_control import is_controlled
+from chassis_describe.targets.names import Parameters
 from chassis_describe.targets.stack import distros
 from chassis_describe.targets.stack.headers import header
 from chassis_describe.targets.stack.navigation_sources import Source, sources
@@ -30,6 +32,7 @@ from chassis_describe.targets.stack.topics import (
     odom_frame,
     odometry_topic,
 )
+from chassis_describe.targets.target import Target
 
 PATH = "config/navigation.yaml"
 _INFLATION_DEFAULT = 0.55  # navigation2 {humble,jazzy,kilted,lyrical}:nav2_costmap_2d/plugins/inflation_layer.cpp
@@ -187,3 +190,35 @@ def _stamped(node: Block, assembly: Assembly) -> None:
 
 def _costmap_topic(topic: str, distro: str) -> str:
     return topic if distros.has("costmap_topics_join", distro) else absolute(topic)
+
+
+_PAGE = """\
+## Nav2
+
+Copy the blocks of `config/navigation.yaml` over those of your own Nav2 parameters, or give the nodes both files, yours
+last. `plugins` lists the layers that this robot's sensors feed; put your own beside them. Footprint, frames and topics
+are the geometry's; sizes, rates, speeds, zones and plugins are yours.
+
+The collision monitor's `Outline` is the robot itself. It is no protective field: zones with room to stop are yours to
+size, and a stop that people rely on is not made of software like this.
+"""
+_FLOOR_NOISE = """\
+Raise `min_obstacle_height` of a point cloud where floor noise marks the costmap.
+"""
+
+
+def _page(assembly: Assembly, paths: Collection[str]) -> Iterator[str]:
+    if PATH in paths:
+        yield _PAGE
+        if any(is_cloud(f) for f in assembly.sensors):
+            yield _FLOOR_NOISE
+
+
+TARGET = Target(
+    artifacts=artifacts, page=_page,
+    names=Parameters(
+        frames=("global_frame", "robot_base_frame", "local_frame", "base_frame_id", "odom_frame_id", "base_frame",
+                "fixed_frame", "route_frame", "sensor_frame"),
+        topics=("topic", "topics", "odom_topic", "cmd_vel_in_topic", "cmd_vel_out_topic", "footprint_topic"),
+        lists=("plugins", "observation_sources", "polygons")),
+    takers={PATH: "Nav2's nodes, before your own file"})

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.facts.heights import heights
-from chassis_describe.targets.stack.kinds_of_sensor import is_cloud, is_scanner
+from chassis_describe.facts.kinds_of_sensor import is_cloud, is_scanner
 from chassis_describe.targets.stack.topics import scan_topics, sensor_topics
 
 #: The band of heights reaches this much over the highest point, metres: our choice.

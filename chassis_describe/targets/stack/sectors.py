@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from chassis_describe.assembly.model import Assembly, SensorFacet
+from chassis_describe.facts.kinds_of_sensor import is_scanner
 from chassis_describe.facts.sight import arcs_of
-from chassis_describe.targets.stack.kinds_of_sensor import is_scanner
 
 if TYPE_CHECKING:
     from chassis_describe.facts.sight import Arc

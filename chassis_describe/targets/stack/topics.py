@@ -9,15 +9,12 @@ from collections.abc import Mapping
 
 from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.errors import TargetError
-from chassis_describe.targets.stack.kinds_of_sensor import is_cloud, is_scanner
+from chassis_describe.facts.kinds_of_sensor import is_cloud, is_scanner
 
 MAP_FRAME = "map"  # REP-105; one map for all robots, so without prefix
 COMMAND_TOPIC = "cmd_vel"
 ODOMETRY_TOPIC = "odom"
 FUSED_ODOMETRY_TOPIC = "odometry/filtered"  # robot_localization's default output
-#: Topics of the consumers themselves that our files may name.
-CONSUMER_TOPICS = ("cmd_vel_smoothed", "cmd_vel_nav", "robot_description", "joint_states", "tf", "tf_static",
-                   "local_costmap/published_footprint", "goal_pose", "initialpose", "map")
 
 # Last resorts where neither part nor placement says: REP-138 (scan), REP-145 (imu/data); the others are ours.
 _DEFAULTS = {"lidar": "scan", "depth_camera": "depth", "camera": "image", "ranger": "range", "imu": "imu/data",
