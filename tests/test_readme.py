@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 import chassis_describe as cd
-from chassis_describe.cli.main import build_parser, main
+from chassis_describe.cli.main import COMMANDS, main
 from chassis_describe.layout.starter import starter
 from tests.documents import TOP, File, steps
 
@@ -46,9 +46,7 @@ def test_the_first_hour(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None
 
 
 def test_every_command_is_in_the_table() -> None:
-    parser = build_parser()
-    commands = next(a for a in parser._actions if a.choices and "check" in a.choices).choices
-    assert all(re.search(rf"^\| `{name}[ `]", README, re.MULTILINE) for name in commands), sorted(commands)
+    assert [c.name for c in COMMANDS if not re.search(rf"^\| `{c.name}[ `]", README, re.MULTILINE)] == []
 
 
 def test_figures_that_are_null(capsys: pytest.CaptureFixture[str]) -> None:

@@ -10,7 +10,7 @@ from xml.etree import ElementTree
 import pytest
 import yaml
 
-from chassis_describe.cli.main import build_parser, main
+from chassis_describe.cli.main import COMMANDS, main, parser_of
 from chassis_describe.errors import UsageError
 from chassis_describe.findings import CODES
 
@@ -127,4 +127,5 @@ def test_hooks_name_commands_that_exist() -> None:
         assert hook["language"] == "python"
         program, *arguments = hook["entry"].split()
         assert program == "chassis_describe"
-        assert callable(build_parser().parse_args([*arguments, "robot.yaml"]).run)
+        command = next(c for c in COMMANDS if c.name == arguments[0])
+        assert parser_of(command)[0].parse_args([*arguments[1:], "robot.yaml"]).layout

@@ -1,0 +1,78 @@
+"""Commands that deliver the description: ``urdf``, ``compile``."""
+from __future__ import annotations
+
+import argparse
+import sys
+from typing import TYPE_CHECKING
+
+from chassis_describe.cli.arguments import Parser, Run, assembly, layout_argument, shared, standard_input
+from chassis_describe.cli.printing import FINDINGS, OK, exit_code, print_findings, print_json
+
+if TYPE_CHECKING:
+    from chassis_describe.compiler import Compiled
+    from chassis_describe.disk.package import WriteResult
+
+
+def urdf(parser: Parser) -> Run:
+    """The URDF on standard output."""
+    layout_argument(parser)
+    shared(parser, "--prefix")
+    parser.add_argument("--visual", choices=("boxes", "mesh"), default="boxes",
+                        help="draw decks as boxes, or as meshes of the compiled package")
+    return _urdf
+
+
+def _urdf(options: argparse.Namespace) -> int:
+    from chassis_describe import compiler
+
+    sys.stdout.write(compiler.urdf(assembly(options), visual=options.visual))
+    return OK
+
+
+def compile(parser: Parser) -> Run:  # noqa: A001 - the command's own word
+    """The description package."""
+    layout_argument(parser)
+    shared(parser, "--out", metavar="DIR", required=True, help="the folder that becomes the package")
+    shared(parser, "--prefix")
+    parser.add_argument("--despite-errors", action="store_true", help="write although the check has errors")
+    shared(parser, "--replace", help="replace files that were changed since, keeping copies of them beside the package")
+    shared(parser, "--json")
+    shared(parser, "--strict")
+    parser.set_defaults(writes=True)
+    return _compile
+
+
+def _compile(options: argparse.Namespace) -> int:
+    from chassis_describe import compiler
+    from chassis_describe.reports import findings_text as report
+
+    done = compiler.compile(options.layout, options.out, text=standard_input(options), overlays=options.overlays,
+                            prefix=options.prefix, despite_errors=options.despite_errors, replace=options.replace)
+    if options.json:
+        print_json({"robot": done.assembly.robot, "findings": [report.finding_data(f) for f in done.findings],
+                     "written": done.written is not None})
+    else:
+        print_findings(done.findings, sys.stderr)
+    if done.written is None:
+        sys.stderr.write(f"chassis_describe: {report.count_text(done.findings)}; nothing was written "
+                         "(--despite-errors writes all the same)\n")
+        return FINDINGS
+    if not options.json:
+        sys.stdout.write(_written_text(options.out, done, done.written))
+    return OK if options.despite_errors else exit_code(done.findings, options.strict)
+
+
+def _written_text(out: str, done: Compiled, files: WriteResult) -> str:
+    from chassis_describe.reports import findings_text as report
+
+    robot = done.assembly.robot
+    count = len(files.written)
+    changed = f"{count} file{'' if count == 1 else 's'} written" if files.written or files.removed else "nothing had changed"
+    same = f", {len(files.unchanged)} unchanged" if files.unchanged and files.written else ""
+    gone = f", {len(files.removed)} removed" if files.removed else ""
+    kept = f"your own changes are kept in {files.kept}\n" if files.kept else ""
+    return (f"{out}: {changed}{same}{gone}\n{kept}"
+            f"{report.count_text(done.findings)}\n"
+            f"next: colcon build --packages-select {robot}_description, then\n"
+            f"      ros2 launch {robot}_description show.launch.py\n"
+            "A generated model is not a safety function. First drive after any change: wheels off the ground.\n")

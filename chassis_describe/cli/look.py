@@ -1,0 +1,103 @@
+"""Commands to look at the build: ``check``, ``holes``, ``frames``."""
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from chassis_describe.cli import arguments
+from chassis_describe.cli.arguments import Parser, Run, layout_argument, shared
+from chassis_describe.cli.printing import OK, exit_code, print_findings, print_json
+from chassis_describe.errors import LayoutError, UsageError
+
+if TYPE_CHECKING:
+    from chassis_describe.findings import Finding
+
+
+def check(parser: Parser) -> Run:
+    """Findings and key figures."""
+    layout_argument(parser)
+    shared(parser, "--json")
+    shared(parser, "--strict")
+    parser.add_argument("--sarif", metavar="FILE", help="write the findings there too, as SARIF for pull requests")
+    parser.add_argument("--junit", metavar="FILE", help="write the findings there too, as a JUnit test report")
+    return _check
+
+
+def _check(options: argparse.Namespace) -> int:
+    from chassis_describe import compiler
+    from chassis_describe.facts.figures import summary
+    from chassis_describe.reports import findings_text as report
+
+    try:
+        assembly = arguments.assembly(options)
+    except LayoutError as error:
+        _for_ci(options, error.findings, os.path.basename(options.layout), finished=False)
+        raise
+    findings = compiler.check(assembly)
+    figures = summary(assembly)
+    _for_ci(options, findings, assembly.robot, finished=True)
+    if options.json:
+        print_json({"robot": assembly.robot, "findings": [report.finding_data(f) for f in findings],
+                     "summary": figures})
+    else:
+        print_findings(findings, sys.stdout)
+        sys.stdout.write(("\n" if findings else "") + report.summary_text(assembly.robot, figures))
+        sys.stdout.write(f"{report.count_text(findings)}\n")
+    return exit_code(findings, options.strict)
+
+
+def _for_ci(options: argparse.Namespace, findings: Sequence[Finding], name: str, *, finished: bool) -> None:
+    """The findings in the forms that CI services read, where they were asked for."""
+    reports: list[tuple[str, bytes]] = []
+    if options.sarif:
+        from chassis_describe.reports.sarif import sarif
+
+        reports.append((options.sarif, sarif(findings, finished=finished).encode("utf-8")))
+    if options.junit:
+        from chassis_describe.reports.junit import junit
+
+        reports.append((options.junit, junit(findings, name=name, strict=options.strict)))
+    for path, data in reports:
+        try:
+            Path(path).write_bytes(data)
+        except OSError as error:
+            raise UsageError(f"{path} can't be written: {error.strerror}") from error
+
+
+def holes(parser: Parser) -> Run:
+    """Decks as plans in characters."""
+    layout_argument(parser)
+    parser.add_argument("deck", metavar="DECK", nargs="?", help="one deck only")
+    return _holes
+
+
+def _holes(options: argparse.Namespace) -> int:
+    from chassis_describe.reports import hole_plan
+
+    assembly = arguments.assembly(options)
+    sys.stdout.write(hole_plan.as_text(assembly, options.deck) if options.deck else hole_plan.all_as_text(assembly))
+    return OK
+
+
+def frames(parser: Parser) -> Run:
+    """Every transform, in four forms."""
+    layout_argument(parser)
+    parser.add_argument("--from", dest="start", metavar="FRAME", help="every frame seen from this one")
+    form = parser.add_mutually_exclusive_group()
+    shared(form, "--json")
+    form.add_argument("--yaml", action="store_true", help="the same as YAML")
+    form.add_argument("--commands", action="store_true", help="as static_transform_publisher lines")
+    return _frames
+
+
+def _frames(options: argparse.Namespace) -> int:
+    from chassis_describe.reports import frames as frames_table
+
+    write = (frames_table.as_json if options.json else frames_table.as_yaml if options.yaml
+             else frames_table.as_commands if options.commands else frames_table.as_text)
+    sys.stdout.write(write(arguments.assembly(options), start=options.start))
+    return OK

@@ -1,0 +1,67 @@
+"""Commands to write the build down: ``new``, ``parts``, ``schema``."""
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from pathlib import Path
+
+from chassis_describe.cli.arguments import Parser, Run, shared
+from chassis_describe.cli.printing import OK, print_json
+from chassis_describe.errors import UsageError
+
+
+def new(parser: Parser) -> Run:
+    """A layout to start from."""
+    parser.add_argument("name", metavar="NAME", help="name of the robot; the file is NAME.yaml")
+    return _new
+
+
+def _new(options: argparse.Namespace) -> int:
+    from chassis_describe.layout.starter import starter
+
+    text = starter(options.name)  # raises UsageError on a name that ROS would refuse
+    path = f"{options.name}.yaml"
+    try:
+        with Path(path).open("x", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+    except FileExistsError:
+        raise UsageError(f"{path} exists already and stays as it is; choose another name") from None
+    except OSError as error:
+        raise UsageError(f"{path} can't be written here: {error.strerror}") from error
+    sys.stdout.write(f"wrote {path}\nnext: chassis_describe check {path}\n      chassis_describe holes {path}\n"
+                     f"      chassis_describe compile {path} -o {options.name}_description\n")
+    return OK
+
+
+def parts(parser: Parser) -> Run:
+    """The catalogue, a part file, or one part."""
+    parser.add_argument("name", metavar="NAME|FILE", nargs="?",
+                        help="a part of the built-in catalogue, or a part file to list and validate")
+    parser.add_argument("part", metavar="PART", nargs="?", help="one part of the part file")
+    parser.add_argument("--layout", dest="layout", metavar="LAYOUT", help="take the parts of this layout too")
+    shared(parser, "--json")
+    return _parts
+
+
+def _parts(options: argparse.Namespace) -> int:
+    from chassis_describe.reports import part_list
+
+    if options.json:
+        print_json(part_list.parts_data(options.name, options.layout, options.part))
+    else:
+        sys.stdout.write(part_list.parts_text(options.name, options.layout, options.part))
+    return OK
+
+
+def schema(parser: Parser) -> Run:
+    """The JSON Schema of the language."""
+    parser.add_argument("--parts", action="store_true", help="the schema of part files instead")
+    return _schema
+
+
+def _schema(options: argparse.Namespace) -> int:
+    from chassis_describe.layout.language import schema as language
+
+    sys.stdout.write(json.dumps(language.catalogue_schema() if options.parts else language.schema(), indent=2) + "\n")
+    return OK
