@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 from chassis_describe.layout.build.materials import MATERIALS, material
+from chassis_describe.layout.build.plausible import check_position
 from chassis_describe.layout.build.polygon import fault_of_polygon
 from chassis_describe.layout.language.reading import Reading
 from chassis_describe.layout.language.record import Taken
@@ -166,6 +167,7 @@ class DeckBuilder:
                     hint="`slot: [length, width]`; its direction is `turn`")
         if "at" not in v:
             return None
+        check_position(taken, "at", "a drilled hole", r)
         return DrilledHole(at=v["at"], hole=v.get("hole"), slot=v.get("slot"), turn=v.get("turn", 0.0),
                            mark=taken.mark())
 
@@ -189,6 +191,7 @@ class DeckBuilder:
         if other is None:
             return None
         if relation == "fixed_to":
+            check_position(taken, "xyz", "a plate", r)
             return FixedTo(deck=other, xyz=v.get("xyz", (0.0, 0.0, 0.0)), attitude=attitude(taken),
                            mark=taken.mark(relation))
         groups = tuple(g for g in (self._standoffs(name, other, t) for t, _ in v.get("standoffs", ())) if g is not None)

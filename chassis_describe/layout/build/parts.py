@@ -8,6 +8,7 @@ from typing import Any
 
 from chassis_describe.layout.build.adjustments import moving_bodies, seat_adjustments
 from chassis_describe.layout.build.decks import attitude, lattice
+from chassis_describe.layout.build.plausible import check_bolts, check_position, check_reach, check_view
 from chassis_describe.layout.language.reading import Reading
 from chassis_describe.layout.language.record import Taken
 from chassis_describe.layout.language.table_parts import SENSOR_KEYS, SENSOR_OWN_KEYS
@@ -33,7 +34,7 @@ from chassis_describe.layout.model import (
 from chassis_describe.source import Mark
 from chassis_describe.space.realisable import fault_of_inertia
 from chassis_describe.units import shown
-from chassis_describe.yaml_text.nodes import Node, Scalar, mark_of
+from chassis_describe.yaml_text.nodes import Node, Scalar, Seq, mark_of
 
 ZERO3 = (0.0, 0.0, 0.0)
 
@@ -67,8 +68,7 @@ def build_part(p: PartTaken, r: Reading) -> Part | None:
     clear = _keep_clear(p, r)
     adjust = seat_adjustments(p.get("seats") or {}, r)
     seats = {name: s for name, t in (p.get("seats") or {}).items() if t and (s := _seat(name, t, adjust[name], r)) is not None}
-    shafts = {name: Shaft(name=name, at=t.get("at", ZERO3), axis=t.get("axis"), moves_with=_with(p, t, r), mark=t.mark())
-              for name, t in (p.get("shafts") or {}).items() if t and t.get("axis") is not None}
+    shafts = {name: _shaft(p, name, t, r) for name, t in (p.get("shafts") or {}).items() if t and t.get("axis") is not None}
     sensors = tuple(_sensor(p, name, t, r) for name, t in (p.get("sensors") or {}).items()
                     if t and t.get("kind") is not None)
     inertia = _inertia(p, r)
@@ -190,9 +190,10 @@ def _sensor(p: PartTaken, name: str, t: Taken, r: Reading) -> Sensor:
         if pair is not None and (pair[0] > pair[1] or (key == "range" and pair[1] == 0.0)):
             r.fault("bad-value", f"`{key}` goes up: {words}", t.at(key), t.within(key),
                     hint=f"write it as `[{_text(t.at(key), 1)}, {_text(t.at(key), 0)}]`")
-        elif key == "range" and pair is not None and pair[1] < 0.010:
-            r.fault("implausible", f"a sensor that reaches {pair[1] * 1000:.6g} mm is not plausible", t.at(key),
-                    t.within(key), hint=f"a bare number is mm: write `{_text(t.at(key), 1)} m` if metres are meant")
+        elif key == "range":
+            check_reach(t, kind, r)
+    check_view(t, kind, r)
+    check_position(t, "at", "a sensor", r)
     fov = v.get("fov", 2 * math.pi if kind == "lidar" else None)
     return Sensor(
         name=name, kind=kind, at=v.get("at", ZERO3), attitude=attitude(t), range=v.get("range"), rate=v.get("rate"),
@@ -208,9 +209,13 @@ def _text(node: Node, index: int) -> str:
 
 
 def _seat(name: str, t: Taken, adjust: tuple[Adjustment, ...], r: Reading) -> Seat | None:
+    check_position(t, "at", "a seat", r)
     own = t.get("lattice")
     grid = None if own in (None, "none") else lattice(own, None, own.mark(), r)
     bolts = tuple(b for b in (_seat_bolt(v, n, t, r) for v, n in t.get("bolts", ())) if b is not None)
+    places = [(b.at, n) for b, (_, n) in zip(bolts, t.get("bolts", ())) if isinstance(n, Seq)]
+    if places:
+        check_bolts(places, "two fixing holes", t.within("bolts"), r)
     for key in ("hole", "tapped"):
         if t.has(key) and not t.has("bolts"):
             r.fault("meaningless-key", f"`{key}` says how the seat's `bolts` are made, and there are none", t.keys[key],
@@ -235,6 +240,11 @@ def _seat_bolt(value: Any, node: Node, seat: Taken, r: Reading) -> SeatBolt | No
                     hint="add `hole: 3.5` (through, diameter) or `tapped: 6` (thread, depth) to the seat")
         return None
     return SeatBolt(at=at, hole=hole, tapped=tapped, mark=mark_of(node, seat.within("bolts")))
+
+
+def _shaft(p: PartTaken, name: str, t: Taken, r: Reading) -> Shaft:
+    check_position(t, "at", "a shaft", r)
+    return Shaft(name=name, at=t.get("at", ZERO3), axis=t.get("axis"), moves_with=_with(p, t, r), mark=t.mark())
 
 
 def _inertia(p: PartTaken, r: Reading) -> GivenInertia | None:
@@ -270,6 +280,7 @@ def _caster(p: PartTaken, r: Reading) -> Caster | None:
     if t.has("trail") and t.has("ball"):
         r.fault("meaningless-key", "a ball does not trail", t.keys["trail"], t.within("trail"), hint="leave `trail` out")
     at = t.get("at", ZERO3)
+    check_position(t, "at", "the ball or axle of a caster", r)
     if "ball" in t.values:
         return Caster(kind="ball", diameter=t.get("ball"), at=at, mark=t.mark())
     if "wheel" in t.values:
@@ -289,6 +300,8 @@ def _joined(p: PartTaken, r: Reading, bodies: tuple[PartBody, ...], meshes: tupl
             r.fault("bad-value", "two bolts in the same place", node, path, hint="leave one out",
                     also=[mark_of(seen[at], path)])
         seen[at] = node
+    if bolts:
+        check_bolts(bolts, "two bolts", p.source["bolts"].within("bolts"), r)
     for key in ("bolt_hole", "tapped", "flange"):
         if p.has(key) and not p.has("bolts"):
             r.fault("meaningless-key", f"`{key}` says how the part's bolts are made, and it has no `bolts`",
