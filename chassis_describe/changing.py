@@ -13,7 +13,7 @@ from chassis_describe.changes.result import MoveResult, patch
 from chassis_describe.disk.file import replace_file
 from chassis_describe.disk.revision import Revision, Source
 from chassis_describe.errors import LayoutError, UsageError
-from chassis_describe.facts.figures import summary
+from chassis_describe.facts.figures import figures_of
 from chassis_describe.facts.meshes import mesh_files
 from chassis_describe.findings import Finding
 from chassis_describe.source import Mark, is_built_in
@@ -37,7 +37,7 @@ def side(source: Source, *, text: bytes | None = None, overlays: Sequence[str] =
 
 def checked(assembly: Assembly) -> Side:
     """A robot with its findings and figures."""
-    return Side(assembly=assembly, findings=compiler.check(assembly), summary=summary(assembly))
+    return Side(assembly=assembly, findings=compiler.check(assembly), figures=figures_of(assembly))
 
 
 def _in_revision(item: Finding, then: Revision) -> Finding:

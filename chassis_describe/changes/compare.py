@@ -1,30 +1,28 @@
 """What changed between two robots: frames, figures, findings, work with the screwdriver, and who must hear of it."""
 from __future__ import annotations
 
-import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.changes.consumers import Difference, Restart, restarts
+from chassis_describe.changes.figures import FigureChanges, figure_changes
 from chassis_describe.changes.identity import FrameKey, base_in_base_deck, frame_keys, renamed_owners, same_pose
 from chassis_describe.changes.screwdriver import Work, work_between
+from chassis_describe.facts.figures import Figures
 from chassis_describe.findings import Finding
 from chassis_describe.space.pose import Pose, Vec3, multiply, to_rpy, transpose
-
-#: Figures that differ by less than this share are one figure (the last of 12 written digits).
-_SAME_SHARE = 1e-9
 
 
 @dataclass(frozen=True, kw_only=True)
 class Side:
-    """One of the two robots: put together, checked, and its summary."""
+    """One of the two robots: put together, checked, and its key figures."""
 
     assembly: Assembly
     findings: Sequence[Finding]
-    summary: Mapping[str, Any]
+    figures: Figures
 
 
 class Moved(NamedTuple):
@@ -37,7 +35,7 @@ class Moved(NamedTuple):
 
 @dataclass(frozen=True, kw_only=True)
 class Change:
-    """Everything that differs. ``changed``: figure → (old, new), SI but for names that end in a unit.
+    """Everything that differs.
 
     ``base``: how base_link itself has moved against the base deck (axes of that deck), None where it has not; then all
     frames count from another place.
@@ -48,7 +46,7 @@ class Change:
     added: tuple[str, ...] = ()
     removed: tuple[str, ...] = ()
     renamed: tuple[tuple[str, str], ...] = ()
-    changed: Mapping[str, tuple[Any, Any]]
+    changed: FigureChanges
     gained: tuple[Finding, ...] = ()
     lost: tuple[Finding, ...] = ()
     work: tuple[Work, ...] = ()
@@ -73,7 +71,7 @@ def compare(old: Side, new: Side) -> Change:
     added = tuple(name for key, name in after.items() if key not in before)
     removed = tuple(name for key, name in before.items() if key not in after)
     kept = {name: after[key] for key, name in before.items() if key in after}
-    changed = _figures(old, new, owners, kept)
+    changed = figure_changes(old.figures, new.figures, (old.assembly, new.assembly), owners, kept)
     gained, lost = _findings(old.findings, new.findings, {**owners, **kept})
     base_before, base_after = base_in_base_deck(old.assembly), base_in_base_deck(new.assembly)
     return Change(base=None if same_pose(base_before, base_after) else _moved(new.assembly.base, base_before, base_after),
@@ -96,67 +94,6 @@ def _moved(frame: str, old: Pose, new: Pose) -> Moved:
 
 def _clean(value: float) -> float:
     return 0.0 if abs(value) < 1e-12 else value
-
-
-# ------------------------------------------------------------------------------------------------------------- figures
-#: Figures of the whole robot; those of one frame are called ``<frame>.<figure>``.
-_WHOLE = ("mass", "com", "inertia", "footprint", "circumscribed_radius", "inscribed_radius", "wheel_separation",
-          "wheel_radius", "rest", "contacts")
-
-
-def _figures(old: Side, new: Side, owners: Mapping[str, str], frames: Mapping[str, str]) -> dict[str, tuple[Any, Any]]:
-    """Figures of the summaries that differ, what was renamed under its new name."""
-    a = {**_flat(_with_names(old.summary, {**owners, **frames}), frames), **_settings(old.assembly, frames)}
-    b = {**_flat(new.summary, {}), **_settings(new.assembly, {})}
-    return {name: (a.get(name), b.get(name)) for name in dict.fromkeys([*a, *b])
-            if not _same(a.get(name), b.get(name))}
-
-
-def _flat(summary: Mapping[str, Any], frames: Mapping[str, str]) -> dict[str, Any]:
-    flat = {name: summary[name] for name in _WHOLE}
-    # From which edge the polygon is counted means nothing.
-    tips = summary["tip"]  # None where there is no ground
-    flat["tip"] = tips and sorted(tips, key=lambda t: sorted(t["edge"]))
-    flat["tip_angle_deg"] = min((t["angle_deg"] for t in tips or ()), default=None)
-    for group in ("lidars", "cameras", "rangers"):
-        for frame, values in summary[group].items():
-            for name, value in values.items():
-                flat[f"{frames.get(frame, frame)}.{name}"] = value
-    for frame, play in summary["play"].items():
-        flat[f"{frames.get(frame, frame)}.play"] = play
-    return flat
-
-
-def _settings(assembly: Assembly, frames: Mapping[str, str]) -> dict[str, Any]:
-    """What no geometry shows: topics of sensors, and how the robot meets ROS."""
-    flat: dict[str, Any] = {f"{frames.get(s.message_frame, s.message_frame)}.topic": s.topic for s in assembly.sensors}
-    ros = assembly.layout.ros
-    for name in ("distro", "odometry", "control", "hardware", "prefix"):
-        flat[f"ros.{name}"] = getattr(ros, name)
-    return flat
-
-
-def _with_names(value: Any, names: Mapping[str, str]) -> Any:
-    """The old figures with the names that things have now (keys are left: they are figures, or frames done apart)."""
-    if isinstance(value, str):
-        return names.get(value, value)
-    if isinstance(value, Mapping):
-        return {k: _with_names(v, names) for k, v in value.items()}
-    if isinstance(value, list):
-        return [_with_names(v, names) for v in value]
-    return tuple(_with_names(v, names) for v in value) if isinstance(value, tuple) else value
-
-
-def _same(a: Any, b: Any) -> bool:
-    if isinstance(a, bool) or isinstance(b, bool) or isinstance(a, str) or isinstance(b, str):
-        return bool(a == b)
-    if isinstance(a, (int, float)) and isinstance(b, (int, float)):
-        return math.isclose(a, b, rel_tol=_SAME_SHARE, abs_tol=1e-12)
-    if isinstance(a, Mapping) and isinstance(b, Mapping):
-        return a.keys() == b.keys() and all(_same(a[k], b[k]) for k in a)
-    if isinstance(a, (list, tuple)) and isinstance(b, (list, tuple)):
-        return len(a) == len(b) and all(_same(x, y) for x, y in zip(a, b))
-    return bool(a == b)
 
 
 # ------------------------------------------------------------------------------------------------------------ findings

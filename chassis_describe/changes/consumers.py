@@ -12,9 +12,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from chassis_describe.assembly.model import Assembly
+from chassis_describe.changes.figures import FigureChanges
 from chassis_describe.facts.kinds_of_sensor import is_scanner
 from chassis_describe.facts.sight import arcs_of
 
@@ -38,7 +39,7 @@ class Difference:
     added: Sequence[str]
     removed: Sequence[str]
     renamed: Sequence[tuple[str, str]]
-    changed: Mapping[str, tuple[Any, Any]]
+    changed: FigureChanges
 
     @property
     def gone(self) -> list[str]:
@@ -60,7 +61,7 @@ class Consumer(NamedTuple):
 
 
 def _footprint(d: Difference) -> str | None:
-    if {"footprint", "circumscribed_radius", "inscribed_radius"} & d.changed.keys():
+    if d.changed.footprint or d.changed.circumscribed_radius or d.changed.inscribed_radius:
         return "the footprint has changed (a running costmap also takes it on its topic `footprint`)"
     return None
 
@@ -68,24 +69,24 @@ def _footprint(d: Difference) -> str | None:
 def _filters(d: Difference) -> str | None:
     """Only scans are filtered by angle, and only those of which the robot blocks something, before or now."""
     scans = {d.frames.get(f.frame, f.frame) for a in (d.old, d.new) for f in a.sensors if is_scanner(f) and arcs_of(a)[f.frame]}
-    changed = {key.removesuffix(".arcs") for key in d.changed if key.endswith(".arcs")}
+    changed = {frame for frame, lidar in d.changed.lidars.items() if lidar.arcs is not None}
     return "the arcs that the robot blocks have changed" if scans & changed else None
 
 
 def _wheels(d: Difference) -> str | None:
-    if {"wheel_separation", "wheel_radius"} & d.changed.keys() or _wheel_names(d.old) != _wheel_names(d.new):
+    if d.changed.wheel_separation or d.changed.wheel_radius or _wheel_names(d.old) != _wheel_names(d.new):
         return "wheel geometry or names have changed"
     return None
 
 
 def _topics(d: Difference) -> str | None:
-    topics = [key.removesuffix(".topic") for key, (was, now) in d.changed.items() if key.endswith(".topic") and was and now]
+    topics = [frame for frame, topic in d.changed.topics.items() if topic.old and topic.new]
     return f"another topic: {_some(topics)}" if topics else None
 
 
 def _settings(d: Difference) -> str | None:
-    settings = [key.removeprefix("ros.") for key in d.changed if key.startswith("ros.")]
-    return f"other settings under `ros`: {_some(settings)}" if settings else None
+    settings = d.changed.settings
+    return f"other settings under `ros`: {_some(list(settings))}" if settings else None
 
 
 def _scans(d: Difference) -> str | None:

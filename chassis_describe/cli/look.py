@@ -29,8 +29,9 @@ def check(parser: Parser) -> Run:
 
 def _check(options: argparse.Namespace) -> int:
     from chassis_describe import compiler
-    from chassis_describe.facts.figures import summary
+    from chassis_describe.facts.figures import figures_of
     from chassis_describe.reports import findings_text as report
+    from chassis_describe.reports.figures import figures_data, figures_text
 
     try:
         assembly = arguments.assembly(options)
@@ -38,14 +39,14 @@ def _check(options: argparse.Namespace) -> int:
         _for_ci(options, error.findings, os.path.basename(options.layout), finished=False)
         raise
     findings = compiler.check(assembly)
-    figures = summary(assembly)
+    figures = figures_of(assembly)
     _for_ci(options, findings, assembly.robot, finished=True)
     if options.json:
         print_json({"robot": assembly.robot, "findings": [report.finding_data(f) for f in findings],
-                     "summary": figures})
+                     "summary": figures_data(figures)})
     else:
         print_findings(findings, sys.stdout)
-        sys.stdout.write(("\n" if findings else "") + report.summary_text(assembly.robot, figures))
+        sys.stdout.write(("\n" if findings else "") + figures_text(assembly.robot, figures))
         sys.stdout.write(f"{report.count_text(findings)}\n")
     return exit_code(findings, options.strict)
 

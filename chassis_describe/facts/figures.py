@@ -1,78 +1,167 @@
-"""The key figures of a robot, as the summary of ``check`` gives them (SI but for names that end in a unit)."""
+"""The key figures of a robot in one value: what a builder asks for first, and what two robots are compared by. SI, radians."""
 from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable
-from typing import Any
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import NamedTuple
 
+from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.facts.footprint import circumscribed_radius, footprint_of, inscribed_radius
-from chassis_describe.facts.play import play_breaks, play_of
-from chassis_describe.facts.sight import Arc, sight_of
+from chassis_describe.facts.play import Play, play_breaks, play_of
+from chassis_describe.facts.sight import Arc, CameraView, Layer, LidarView, RangerView, sight_of
 from chassis_describe.facts.standing import standing
-from chassis_describe.words import plain
+from chassis_describe.space.mass import Tensor
+from chassis_describe.space.plane.hull import Vec2
+from chassis_describe.space.pose import Vec3
+
+#: Where a sensor states no range, its play is told at this distance (m).
+ANY_RANGE = 1.0
 
 
-def summary(assembly: Assembly) -> dict[str, Any]:
-    """Everything by name; None (or empty) where there is no ground, drive or mass."""
-    whole, drive, standing = assembly.inertial, assembly.drive, assembly.rest is not None
-    return {
-        "mass": whole.mass if whole else None,
-        "com": whole.com if whole else None,
-        "inertia": dict(zip(("ixx", "iyy", "izz", "ixy", "ixz", "iyz"), whole.inertia)) if whole else None,
-        "footprint": [list(p) for p in footprint_of(assembly)] if standing else None,
-        "circumscribed_radius": circumscribed_radius(assembly) if standing else None,
-        "inscribed_radius": inscribed_radius(assembly) if standing else None,
-        **ground_summary(assembly),
-        "wheel_separation": drive.wheel_separation if drive else None,
-        "wheel_radius": drive.wheel_radius if drive else None,
-        **sight_summary(assembly),
-        **play_summary(assembly),
-    }
+class Attitude(NamedTuple):
+    """base_link over the ground at rest: roll and pitch (rad), height of its origin (m)."""
+
+    roll: float
+    pitch: float
+    height: float
 
 
-def ground_summary(assembly: Assembly) -> dict[str, Any]:
-    """``rest``, ``contacts``, ``load_model`` and ``tip`` of the summary; None where nothing rolls.
+class Load(NamedTuple):
+    """A wheel or caster and the share of the weight on it; None where that is not known. ``point``: its lowest point in
+    base_footprint."""
 
-    Loads of four and more contacts follow a stated model (``equal springs``): statics alone does not decide them.
+    of: str
+    point: Vec3
+    share: float | None
+
+
+class Tip(NamedTuple):
+    """The robot tips over the line between two contacts on a slope of ``angle``, or at ``acceleration`` on level ground
+    (m/s²); both are negative where it falls over by itself."""
+
+    edge: tuple[str, str]
+    angle: float
+    acceleration: float
+
+
+class Ground(NamedTuple):
+    """How the robot stands. Loads of four and more contacts follow a stated model (``equal springs``), for statics
+    alone does not decide them; ``load_model`` is None where no load is known."""
+
+    attitude: Attitude
+    loads: tuple[Load, ...]
+    load_model: str | None
+    tips: tuple[Tip, ...]
+
+    @property
+    def least_tip(self) -> float | None:
+        """The least angle (rad) at which it tips; None without an edge to tip over."""
+        return min((tip.angle for tip in self.tips), default=None)
+
+
+class LidarFigures(NamedTuple):
+    """What the robot blocks of a scan: arcs in the sensor's own angles, their sum (rad), and of a 3D lidar each layer."""
+
+    arcs: tuple[Arc, ...]
+    blocked: float
+    layers: tuple[Layer, ...]
+
+    @property
+    def blocked_by(self) -> list[str]:
+        """What blocks it, in words."""
+        return blockers_in_words(self.arcs)
+
+
+class CameraFigures(NamedTuple):
+    """Share of the image that is the robot (0 … 1), and the distance to the nearest floor that it sees (m).
+
+    Both are None where the camera is not judged: no field of view is given, or it is a fisheye's.
     """
+
+    covered: float | None
+    nearest_floor: float | None
+
+
+class RangerFigures(NamedTuple):
+    """Where the cone meets the floor (m along it); None where it does not within range."""
+
+    floor_at: float | None
+
+
+class PlayAtRange(NamedTuple):
+    """How far off a point at the end of a sensor's range (m) may seem: ``off`` in all, ``sideways`` by the twist alone."""
+
+    range: float
+    off: float
+    sideways: float
+    play: Play
+
+
+@dataclass(frozen=True, kw_only=True)
+class Figures:
+    """One robot in figures; None where there is no mass, ground or drive. What belongs to a frame goes by its name."""
+
+    mass: float | None
+    com: Vec3 | None
+    inertia: Tensor | None
+    footprint: tuple[Vec2, ...] | None
+    circumscribed_radius: float | None
+    inscribed_radius: float | None
+    ground: Ground | None
+    wheel_separation: float | None
+    wheel_radius: float | None
+    lidars: Mapping[str, LidarFigures]
+    cameras: Mapping[str, CameraFigures]
+    rangers: Mapping[str, RangerFigures]
+    play: Mapping[str, Play | None]
+    play_unknown: Mapping[str, str]
+    play_at_range: Mapping[str, PlayAtRange]
+
+
+@kept
+def figures_of(assembly: Assembly) -> Figures:
+    """Every key figure of a robot."""
+    whole, drive, on_ground, sight = assembly.inertial, assembly.drive, assembly.rest is not None, sight_of(assembly)
+    return Figures(
+        mass=whole.mass if whole else None, com=whole.com if whole else None, inertia=whole.inertia if whole else None,
+        footprint=footprint_of(assembly) if on_ground else None,
+        circumscribed_radius=circumscribed_radius(assembly) if on_ground else None,
+        inscribed_radius=inscribed_radius(assembly) if on_ground else None,
+        ground=ground_figures(assembly),
+        wheel_separation=drive.wheel_separation if drive else None, wheel_radius=drive.wheel_radius if drive else None,
+        lidars={frame: _lidar(view) for frame, view in sight.lidars.items()},
+        cameras={frame: _camera(view) for frame, view in sight.cameras.items()},
+        rangers={frame: _ranger(view) for frame, view in sight.rangers.items()},
+        play=play_of(assembly), play_unknown=play_breaks(assembly), play_at_range=play_at_range(assembly))
+
+
+def ground_figures(assembly: Assembly) -> Ground | None:
+    """How the robot stands; None where nothing rolls."""
     stand, rest = standing(assembly), assembly.rest
     if stand is None or rest is None:
-        return {"rest": None, "contacts": None, "load_model": None, "tip": None}
+        return None
     roll, pitch, _ = rest.base_in_ground.rpy
     shares = stand.shares
-    return {
-        "rest": {"roll_deg": math.degrees(roll) + 0.0, "pitch_deg": math.degrees(pitch) + 0.0,
-                 "height": rest.base_in_ground.t[2]},
-        "contacts": [{"of": n, "xyz": list(p), "load_share": shares.get(n)} for n, p in zip(stand.names, stand.points)],
-        "load_model": stand.loads.model if stand.loads.shares is not None else None,
-        "tip": [{"edge": [stand.touching[k] for k in t.ends], "angle_deg": math.degrees(t.angle),
-                 "acceleration": t.acceleration} for t in stand.tips],
-    }
+    return Ground(Attitude(roll, pitch, rest.base_in_ground.t[2]),
+                  tuple(Load(n, p, shares.get(n)) for n, p in zip(stand.names, stand.points)),
+                  stand.loads.model if stand.loads.shares is not None else None,
+                  tuple(Tip((stand.touching[t.ends[0]], stand.touching[t.ends[1]]), t.angle, t.acceleration)
+                        for t in stand.tips))
 
 
-def sight_summary(assembly: Assembly) -> dict[str, Any]:
-    """``lidars``, ``cameras`` and ``rangers`` of the summary, by frame. Distances in metres along the floor, None where
-    none is seen; ``layers`` only for 3D lidars; ``arcs`` hold names,
-    ``blocked_by`` words for people. Of cameras that are not judged (no field of view given, or a fisheye's)
-    both figures are None.
-    """
-    sight = sight_of(assembly)
-    lidars: dict[str, Any] = {}
-    for frame, lidar in sight.lidars.items():
-        lidars[frame] = {"arcs": [[a.start, a.end, list(a.owners)] for a in lidar.arcs],
-                         "blocked_deg": math.degrees(lidar.blocked), "blocked_by": blockers_in_words(lidar.arcs)}
-        if lidar.layers:
-            lidars[frame]["layers"] = [{"elevation_deg": math.degrees(layer.elevation),
-                                        "covered_percent": 100 * layer.covered} for layer in lidar.layers]
-    return {
-        "lidars": lidars,
-        "cameras": {frame: {"robot_percent": None if camera.covered is None else 100 * camera.covered,
-                            "nearest_floor": camera.nearest_floor} for frame, camera in sight.cameras.items()},
-        "rangers": {frame: {"floor_at": ranger.floor.along if ranger.floor is not None else None}
-                    for frame, ranger in sight.rangers.items()},
-    }
+def _lidar(view: LidarView) -> LidarFigures:
+    return LidarFigures(view.arcs, view.blocked, view.layers)
+
+
+def _camera(view: CameraView) -> CameraFigures:
+    return CameraFigures(view.covered, view.nearest_floor)
+
+
+def _ranger(view: RangerView) -> RangerFigures:
+    return RangerFigures(view.floor.along if view.floor is not None else None)
 
 
 def blockers_in_words(arcs: Iterable[Arc]) -> list[str]:
@@ -81,34 +170,14 @@ def blockers_in_words(arcs: Iterable[Arc]) -> list[str]:
     return sorted(word.replace("a standoff on ", "standoffs on ") if n > 1 else word for word, n in met.items())
 
 
-#: Where a sensor states no range, its play is told at this distance (m).
-ANY_RANGE = 1.0
-
-
-def play_summary(assembly: Assembly) -> dict[str, Any]:
-    """``play`` of every frame (None without figure), ``play_unknown`` (who is taped or strapped), ``play_at_range``."""
-    return {
-        "play": {frame: None if play is None else {"shift_mm": play.shift * 1e3, "twist_deg": math.degrees(play.twist)}
-                 for frame, play in play_of(assembly).items()},
-        "play_unknown": dict(play_breaks(assembly)),
-        "play_at_range": play_at_range(assembly),
-    }
-
-
-def play_at_range(assembly: Assembly) -> dict[str, dict[str, Any]]:
-    """For each sensor's frame that has a figure: how far off a point at the end of its range may seem.
-
-    ``off_mm``: range times twist, for which small angles do, plus the shift of the frame. ``range`` in metres.
-    """
-    out: dict[str, dict[str, Any]] = {}
+def play_at_range(assembly: Assembly) -> dict[str, PlayAtRange]:
+    """For each sensor's frame that has a figure: range times twist, for which small angles do, plus the frame's shift."""
+    out: dict[str, PlayAtRange] = {}
     for facet in assembly.sensors:
         play = play_of(assembly).get(facet.frame)
         if play is None:
             continue
         reach = facet.sensor.range[1] if facet.sensor.range is not None else ANY_RANGE
-        twist = math.degrees(play.twist)
         sideways = 2 * math.sin(min(play.twist, math.pi) / 2) * reach
-        off = (play.shift + sideways) * 1e3
-        text = "turns freely" if play.free else f"±{plain(twist)}° is {sideways * 1e3:.0f} mm at {plain(reach)} m"
-        out[facet.frame] = {"range": reach, "off_mm": off, "text": text}
+        out[facet.frame] = PlayAtRange(reach, play.shift + sideways, sideways, play)
     return out

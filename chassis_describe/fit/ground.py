@@ -1,13 +1,12 @@
-"""Standing: contacts, tilt, support, tip-over, and the same as key figures."""
+"""Standing: contacts, tilt, support and tip-over."""
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Iterator
 
 from chassis_describe.assembly.model import Assembly
-from chassis_describe.facts.figures import ground_summary
 from chassis_describe.facts.footprint import unrounded_hull
-from chassis_describe.facts.standing import Standing, standing
+from chassis_describe.facts.standing import standing
 from chassis_describe.findings import Finding, Severity, finding
 from chassis_describe.fit.axles import axles_along_y, left_like_right, rollers_form_x
 from chassis_describe.fit.clearance import clear_of_ground
@@ -169,8 +168,6 @@ def _nearest_point(polygon: tuple[Vec2, ...], p: Vec2) -> Vec2:
         best.append((math.dist(p, q), q))
     return min(best)[1]
 
-
-__all__ = ["GROUND_CHECKS", "Standing", "ground_summary"]
 
 #: The rules about the ground, for the table of checks.
 GROUND_CHECKS: tuple[Callable[[Assembly], Iterable[Finding]], ...] = (

@@ -2,23 +2,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from chassis_describe.changes.compare import Change, Moved
 from chassis_describe.changes.consumers import Restart
 from chassis_describe.findings import Finding
+from chassis_describe.reports.changed_figures import figure_changes_data, figure_rows, listed
 from chassis_describe.reports.findings_text import bare, finding_data
 
 if TYPE_CHECKING:
     from chassis_describe.changes.result import MoveResult
-
-#: Figures whose values are lengths (m) shown in millimetres, and what people call them.
-_NAMES = {
-    "mass": "mass", "com": "centre of mass", "inertia": "inertia", "footprint": "footprint",
-    "circumscribed_radius": "outer radius", "inscribed_radius": "inner radius", "wheel_separation": "wheel separation",
-    "wheel_radius": "wheel radius", "rest": "rest pose", "contacts": "contacts", "tip": "tip angles",
-}
 
 
 def change_data(change: Change) -> dict[str, Any]:
@@ -28,7 +22,7 @@ def change_data(change: Change) -> dict[str, Any]:
         "base_moved": _moved_data(change.base, "base deck") if change.base is not None else None,
         "added": list(change.added), "removed": list(change.removed),
         "renamed": [list(pair) for pair in change.renamed],
-        "changed": {name: list(pair) for name, pair in change.changed.items()},
+        "changed": figure_changes_data(change.changed),
         "findings": {"gained": [finding_data(f) for f in change.gained],
                      "lost": [finding_data(f) for f in change.lost]},
         "work": [w._asdict() for w in change.work],
@@ -87,7 +81,7 @@ def _blocks(change: Change) -> list[tuple[str, list[str]]]:
         ("frames added", list(change.added)),
         ("frames removed", list(change.removed)),
         ("frames renamed", _renamed_rows(change.renamed)),
-        ("figures", _figure_rows(change.changed)),
+        ("figures", figure_rows(change.changed)),
         ("findings gained", [_finding(f) for f in change.gained]),
         ("findings gone", [_finding(f, hint=False) for f in change.lost]),
         ("to be told", _told_rows(change.restart)),
@@ -107,7 +101,7 @@ def _moved_rows(change: Change) -> list[str]:
             # What stayed where it was bolted is one fact, not twenty frames.
             rows.append(f"so the {len(groups[carried])} frames that stayed on the robot now count from elsewhere: {carried}")
             del groups[carried]
-    return rows + [f"{_listed(frames)}: {words}" for words, frames in groups.items()]
+    return rows + [f"{listed(frames)}: {words}" for words, frames in groups.items()]
 
 
 def _renamed_rows(renamed: Sequence[tuple[str, str]]) -> list[str]:
@@ -127,10 +121,6 @@ def _beginning(names: Sequence[str]) -> str:
     return first[: next((k for k, (a, b) in enumerate(zip(first, last)) if a != b), len(first))]
 
 
-def _listed(names: Sequence[str], most: int = 8) -> str:
-    return ", ".join(names) if len(names) <= most else f"{', '.join(names[:most])} and {len(names) - most} more"
-
-
 def _told_rows(restart: Sequence[Restart]) -> list[str]:
     groups: dict[tuple[str, str], list[str]] = {}
     for r in restart:
@@ -144,118 +134,6 @@ def _shift_words(moved: Moved) -> str:
     words += [f"{name} {math.degrees(v):+.3f}°" for name, v in zip(("roll", "pitch", "yaw"), moved.rpy)
               if abs(v) >= 1e-7]
     return ", ".join(words) or "by less than a micrometre"
-
-
-def _figure_rows(changed: Mapping[str, tuple[Any, Any]]) -> list[str]:
-    rows: list[str] = []
-    for name, (old, new) in changed.items():
-        if name.endswith(".play"):
-            continue
-        if name == "tip":
-            rows += _named(old, new, lambda t: " - ".join(sorted(t["edge"])), "tips over {}",
-                           lambda t: f"at {t['angle_deg']:.1f}°", lambda t: float(t["angle_deg"]), 0.05)
-        elif name == "contacts":
-            rows += _named(old, new, lambda c: str(c["of"]), "load on {}", _load, lambda c: float(c["load_share"] or 0.0), 0.005)
-        elif name != "tip_angle_deg":
-            rows += _figure(name, old, new)
-    return rows + _play_rows(changed)
-
-
-def _play_rows(changed: Mapping[str, tuple[Any, Any]]) -> list[str]:
-    """How far frames can be off by the play of screws, alike ones together; hundredths of a millimetre count."""
-    groups: dict[str, list[str]] = {}
-    for name, (old, new) in changed.items():
-        if name.endswith(".play") and old and new and _play(old) != _play(new):
-            groups.setdefault(f"{_play(old)} before, {_play(new)} now", []).append(name.removesuffix(".play"))
-    return [f"play of {_listed(frames)}: {words}" for words, frames in groups.items()]
-
-
-def _play(play: Mapping[str, float]) -> str:
-    return "turns freely" if play["twist_deg"] >= 180 else f"{play['shift_mm']:.2f} mm and {play['twist_deg']:.2f}°"
-
-
-def _load(contact: Any) -> str:
-    return "unknown" if contact["load_share"] is None else f"{contact['load_share'] * 100:.0f} %"
-
-
-def _named(old: Sequence[Any] | None, new: Sequence[Any] | None, name: Callable[[Any], str], label: str, text: Callable[[Any], str],
-           value: Callable[[Any], float], least: float) -> list[str]:
-    """One row for each entry that is in both lists and differs by what the text shows."""
-    before = {name(item): item for item in old or ()}
-    rows = []
-    for item in new or ():
-        was = before.get(name(item))
-        if was is not None and text(was) != text(item) and abs(value(item) - value(was)) >= least:
-            rows.append(f"{label.format(name(item))}: {text(was)} before, {text(item)} now")
-        elif was is None:
-            rows.append(f"{label.format(name(item))}: {text(item)}, new")
-    return rows
-
-
-def _figure(name: str, old: Any, new: Any) -> list[str]:
-    frame, dot, figure = name.rpartition(".")
-    label = frame if dot else _NAMES.get(name, name.replace("_", " "))
-    if name == "inertia" or figure in ("blocked_deg", "blocked_by"):
-        return []  # follows from what stands beside it; in the JSON for those who need it
-    if (old is None or new is None) and frame != "ros":
-        return _came_or_went(frame, figure, label, old, new)
-    if name == "mass":
-        return [f"{label}: {old * 1e3:.1f} g before, {new * 1e3:.1f} g now ({(new - old) * 1e3:+.1f} g)"]
-    if name == "com":
-        steps = [f"{axis} {(b - a) * 1e3:+.2f} mm" for axis, a, b in zip("xyz", old, new) if abs(b - a) >= 5e-6]
-        return [f"{label}: {', '.join(steps)}"] if steps else []
-    if name == "footprint":
-        return [f"{label}: {_extent(old)} before, {_extent(new)} now" if _extent(old) != _extent(new)
-                else f"{label}: its corners have changed within {_extent(new)}"]
-    if name == "rest":
-        keys = ("roll_deg", "pitch_deg", "height")
-        steps = [f"{_REST[k]} {_rest(k, old[k])} before, {_rest(k, new[k])} now" for k in keys if abs(new[k] - old[k]) > 1e-6]
-        return [f"stands: {step}" for step in steps]
-    if figure == "arcs":
-        return [f"{label}: the robot blocks {_arcs(old)} before, {_arcs(new)} now"]
-    if figure == "layers":
-        return [f"{label}: what the robot covers of its layers has changed"]
-    if figure == "robot_percent":
-        return [f"{label}: {old:.1f} % of the image is the robot before, {new:.1f} % now"]
-    if figure in _DISTANCES:
-        return [f"{label}: {_DISTANCES[figure]} {old:.2f} m before, {new:.2f} m now"]
-    if isinstance(old, str) or isinstance(new, str):
-        return [f"{label}: {figure} {old or 'none'} before, {new or 'none'} now"]
-    if isinstance(old, (int, float)) and isinstance(new, (int, float)):
-        return [f"{label}: {old * 1e3:.1f} mm before, {new * 1e3:.1f} mm now"]
-    return [f"{label}: {figure.replace('_', ' ')} has changed"] if dot else [f"{label} has changed"]
-
-
-_REST = {"roll_deg": "roll", "pitch_deg": "pitch", "height": "base_link above the ground"}
-_DISTANCES = {"nearest_floor": "sees the floor from", "floor_at": "its cone meets the floor at"}
-
-
-def _came_or_went(frame: str, figure: str, label: str, old: Any, new: Any) -> list[str]:
-    """A figure that only one of the two robots has; those of a frame that came or went say nothing more."""
-    if figure in _DISTANCES:
-        return [f"{label}: {_DISTANCES[figure]} {new:.2f} m now, not before" if old is None
-                else f"{label}: {_DISTANCES[figure]} {old:.2f} m before, not any more"]
-    if frame:
-        return []
-    return [f"{label}: there now, not before" if old is None else f"{label}: was there before, is not any more"]
-
-
-def _rest(key: str, value: float) -> str:
-    return f"{value * 1e3:.2f} mm" if key == "height" else f"{value + 0.0:.3f}°"
-
-
-def _extent(points: Sequence[Sequence[float]]) -> str:
-    xs, ys = [p[0] for p in points], [p[1] for p in points]
-    return (f"x {min(xs) * 1e3:.0f} to {max(xs) * 1e3:.0f}, y {min(ys) * 1e3:.0f} to {max(ys) * 1e3:.0f} mm"
-            if points else "none")
-
-
-def _arcs(arcs: Sequence[Any]) -> str:
-    def one(arc: Any) -> str:
-        by = f" ({', '.join(arc[2])})" if len(arc) > 2 and arc[2] else ""
-        return f"{math.degrees(arc[0]):.1f}° to {math.degrees(arc[1]):.1f}°{by}"
-
-    return ", ".join(one(arc) for arc in arcs) or "nothing"
 
 
 def _finding(item: Finding, *, hint: bool = True) -> str:

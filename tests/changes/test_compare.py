@@ -13,9 +13,11 @@ from hypothesis import given, settings, strategies as st
 
 import chassis_describe as cd
 from chassis_describe.changes.compare import Change, Side, compare
+from chassis_describe.changes.figures import Pair
 from chassis_describe.changing import checked
 from chassis_describe.cli.main import main
 from chassis_describe.reports.change import change_data, change_markdown, change_text
+from chassis_describe.reports.changed_figures import figure_changes_data
 from chassis_describe.space.pose import from_rpy, multiply
 
 CONFIG = Path(__file__).resolve().parents[2] / "config"
@@ -112,10 +114,10 @@ def test_compare_there_mirrors_compare_back(a: int, b: int) -> None:
     keyed = [{(f.code, f.severity, f.message) for f in fs} for fs in (there.gained, back.lost, there.lost, back.gained)]
     assert keyed[0] == keyed[1]
     assert keyed[2] == keyed[3]
-    assert len(there.changed) == len(back.changed)
-    whole = {"mass", "com", "footprint", "wheel_separation", "rest", "tip_angle_deg"}
-    assert {k: (v, u) for k, (u, v) in there.changed.items() if k in whole} == {
-        k: pair for k, pair in back.changed.items() if k in whole}
+    assert len(figure_changes_data(there.changed)) == len(figure_changes_data(back.changed))
+    for name in ("mass", "com", "footprint", "wheel_separation", "attitude", "least_tip"):
+        pair, mirrored = getattr(there.changed, name), getattr(back.changed, name)
+        assert mirrored == (pair and Pair(pair.new, pair.old))
     assert {w.name for w in there.work} == {names.get(w.name, w.name).replace("imu", "board") if "board" in str(names)
                                             else w.name for w in back.work}
 
@@ -128,7 +130,7 @@ def test_renaming_shows_as_renamed_and_as_nothing_else() -> None:
     assert change.moved == change.added == change.removed == ()
     assert change.work == ()
     assert change.gained == change.lost == ()
-    assert change.changed == {}
+    assert not change.changed
     told = {(r.consumer, r.action) for r in change.restart}
     assert ("every tf2 listener", "restart") in told
     assert ("robot_localization", "restart") in told
@@ -184,8 +186,9 @@ def test_words_for_decks_and_settings() -> None:
 def test_wheel_geometry_and_its_consumers() -> None:
     change = between(SCOUT, with_lines(SCOUT, motor_left="at: [1.5, 2] -> at: [1.5, 2.5]"))
     # by hand: half a hole, 10 mm, on each side
-    old, new = change.changed["wheel_separation"]
-    assert new - old == pytest.approx(0.020, abs=1e-12)
+    separation = change.changed.wheel_separation
+    assert separation is not None
+    assert separation.new - separation.old == pytest.approx(0.020, abs=1e-12)
     assert ("drive controller", "restart") in {(r.consumer, r.action) for r in change.restart}
 
 
@@ -206,13 +209,36 @@ def test_a_prefix_is_one_row() -> None:
 
 def test_what_no_geometry_shows() -> None:
     change = between(SCOUT, SCOUT.replace("topic: wall_left", "topic: port_side").replace("distro: jazzy", "distro: humble"))
-    assert change.changed == {"wall_left_frame.topic": ("wall_left", "port_side"), "ros.distro": ("jazzy", "humble")}
+    assert change.changed.topics == {"wall_left_frame": Pair("wall_left", "port_side")}
+    assert change.changed.settings == {"distro": Pair("jazzy", "humble")}
+    assert change_data(change)["changed"] == {"wall_left_frame.topic": ["wall_left", "port_side"], "ros.distro": ["jazzy", "humble"]}
     assert change.work == ()
     text = change_text(change)
     assert "wall_left_frame: topic wall_left before, port_side now" in text
     assert "ros: distro jazzy before, humble now" in text
     assert "restart subscribers: another topic: wall_left_frame" in text
     assert "compile again: other settings under `ros`: distro" in text
+
+
+def test_a_frame_called_ros_is_no_setting() -> None:
+    """What a sensor measures is not what stands under ``ros``, whatever the builder calls its frame."""
+    ros = SCOUT.replace("frame: laser_frame", "frame: ros")
+    assert ros != SCOUT
+    change = between(ros, with_lines(ros, lidar="at: [0, 0] -> at: [1, 1]"))
+    assert "ros" in change.changed.play
+    assert not change.changed.settings
+    assert not [r for r in change.restart if r.action == "compile again"]
+    assert "play of lidar_link, ros:" in change_text(change)
+    topic = between(ros, ros.replace("frame: ros", "frame: ros, topic: sweep"))
+    assert change_data(topic)["changed"] == {"ros.topic": ["scan", "sweep"]}
+    assert "compile again" not in {r.action for r in topic.restart}
+
+
+def test_a_frame_called_like_a_figure_is_no_figure() -> None:
+    named = SCOUT.replace("frame: laser_frame", "frame: arcs").replace("topic: wall_left", "topic: port_side")
+    change = between(SCOUT, named)
+    assert not change.changed.lidars
+    assert "laser filter" not in {r.consumer for r in change.restart}
 
 
 def test_a_finding_whose_numbers_change_stays_and_a_second_one_is_gained() -> None:

@@ -9,10 +9,10 @@ import trimesh
 import yaml
 
 import chassis_describe as cd
-from chassis_describe.facts.figures import sight_summary
+from chassis_describe.facts.figures import figures_of
 from chassis_describe.facts.sight import arcs_of, sight_of
 from chassis_describe.fit.sight import SIGHT_CHECKS
-from chassis_describe.reports.findings_text import summary_text
+from chassis_describe.reports.figures import figures_data, figures_text
 from chassis_describe.space.solids import Box, Cylinder
 
 DEG = math.pi / 180
@@ -124,7 +124,7 @@ def test_a_camera_sees_the_floor_from_where_trigonometry_says(tmp_path, tilt, ne
            "sensors": {"image": {"kind": "camera", "at": [0, 0, 156], "rpy": [0, tilt, 0], "fov": fov,
                                  "resolution": [640, 480]}}}
     built = robot(tmp_path, {"camera": {"part": "eye", "on": "floor", "at": [10.1, 0]}}, parts={"eye": eye})
-    assert sight_summary(built)["cameras"]["camera_frame"]["nearest_floor"] == pytest.approx(near, abs=5e-5)
+    assert figures_of(built).cameras["camera_frame"].nearest_floor == pytest.approx(near, abs=5e-5)
 
 
 def test_a_camera_behind_the_deck_edge_sees_the_floor_past_it(tmp_path):
@@ -142,7 +142,7 @@ def test_a_ranger_cone_meets_the_floor_where_trigonometry_says(tmp_path):
         pinger = {"mass": 10, "bodies": [{"box": [2, 2, 2], "at": [-10, 0, 1]}],
                   "sensors": {"echo": {"kind": "ranger", "at": [0, 0, 16], "fov": 15, "range": [20, reach]}}}
         built = robot(tmp_path, {"pinger": {"part": "pinger", "on": "floor", "at": [10.1, 0]}}, parts={"pinger": pinger})
-        got = sight_summary(built)["rangers"]["pinger_frame"]["floor_at"]
+        got = figures_of(built).rangers["pinger_frame"].floor_at
         assert got == (wanted if wanted is None else pytest.approx(wanted, abs=5e-5))
         assert ("cone-hits-floor" in codes(built)) == (wanted is not None)
 
@@ -355,10 +355,8 @@ placements:
   lidar: {{part: eye, on: lower, at: [0, 0]}}
 """)
     assembly = cd.assemble(layout)
-    figures = {**dict.fromkeys(("mass", "rest", "wheel_separation", "contacts", "footprint")), "play": {},
-               **sight_summary(assembly)}
-    lidar = figures["lidars"]["lidar_frame"]
+    lidar = figures_data(figures_of(assembly))["lidars"]["lidar_frame"]
     assert {name for arc in lidar["arcs"] for name in arc[2]} == {"lower"}
     assert len(lidar["arcs"]) == len(holes)
     assert lidar["blocked_by"] == [said]
-    assert f"of its scan blocked by {said}\n" in summary_text("trial", figures)
+    assert f"of its scan blocked by {said}\n" in figures_text("trial", figures_of(assembly))

@@ -13,10 +13,11 @@ import pytest
 
 import chassis_describe as cd
 from chassis_describe.assembly.model import Assembly
-from chassis_describe.facts.figures import ground_summary, play_at_range, play_summary
+from chassis_describe.facts.figures import figures_of
 from chassis_describe.findings import Finding, Severity
 from chassis_describe.fit.axles import expected_hand
 from chassis_describe.fit.ground import GROUND_CHECKS
+from chassis_describe.reports.figures import figures_data
 
 PARTS = """
 parts:
@@ -66,7 +67,7 @@ def test_sound_robot_has_nothing_to_say() -> None:
 
 def test_summary_by_hand() -> None:
     a = robot()
-    summary = ground_summary(a)
+    summary = figures_data(figures_of(a))
     assert summary["rest"] == {"roll_deg": 0.0, "pitch_deg": 0.0, "height": 0.04}
     assert {c["of"]: c["xyz"] for c in summary["contacts"]} == {
         "wheel_left": pytest.approx([0, 0.082, 0], abs=1e-15), "wheel_right": pytest.approx([0, -0.082, 0], abs=1e-15),
@@ -86,15 +87,17 @@ def test_summary_by_hand() -> None:
 
 def test_four_wheels_state_their_model() -> None:
     a = robot(more="  nose: {part: ball, on: lower, face: under, at: [5, 0], lift: 20}", weight="[0, 0]")
-    summary = ground_summary(a)
-    assert summary["load_model"] == "equal springs"
-    assert sum(c["load_share"] for c in summary["contacts"]) == pytest.approx(1.0, abs=1e-12)
+    ground = figures_of(a).ground
+    assert ground is not None
+    assert ground.load_model == "equal springs"
+    assert sum(load.share or 0.0 for load in ground.loads) == pytest.approx(1.0, abs=1e-12)
 
 
 def test_no_wheels_no_ground() -> None:
     text = "layout: 1\nrobot: trial\ndecks:\n  p: {outline: {circle: 100}, thickness: 4, material: acrylic}\n"
     a = cd.assemble(cd.read("trial.yaml", text=text))
-    assert ground_summary(a) == {"rest": None, "contacts": None, "load_model": None, "tip": None}
+    assert figures_of(a).ground is None
+    assert {figures_data(figures_of(a))[name] for name in ("rest", "contacts", "load_model", "tip")} == {None}
     assert found(a) == []
 
 
@@ -244,7 +247,7 @@ def test_outside_support_says_how_far() -> None:
     assert out.measured == pytest.approx(-a.inertial.com[0] * 1e3, abs=1e-9)
     assert "back" in out.hint
     assert found(a, "tips-early") == []  # said once
-    assert all(c["load_share"] is None for c in ground_summary(a)["contacts"])
+    assert all(c["load_share"] is None for c in figures_data(figures_of(a))["contacts"])
 
 
 def test_tips_early_hint_is_enough() -> None:
@@ -263,8 +266,8 @@ def test_tips_early_hint_is_enough() -> None:
 
 
 def test_mirrored_robot_mirrored_figures() -> None:
-    one = ground_summary(robot("at: [-5, 1], lift: 17", weight="[-2, 1]"))
-    two = ground_summary(robot("at: [-5, -1], lift: 17", weight="[-2, -1]"))
+    one = figures_data(figures_of(robot("at: [-5, 1], lift: 17", weight="[-2, 1]")))
+    two = figures_data(figures_of(robot("at: [-5, -1], lift: 17", weight="[-2, -1]")))
     assert one["rest"]["roll_deg"] == pytest.approx(-two["rest"]["roll_deg"], abs=1e-9)
     assert one["rest"]["pitch_deg"] == pytest.approx(two["rest"]["pitch_deg"], abs=1e-9)
     loads = [{c["of"]: c["load_share"] for c in s["contacts"]} for s in (one, two)]
@@ -374,12 +377,12 @@ placements:
 # ------------------------------------------------------------------------------------------------------------------- play
 def test_play_at_range() -> None:
     a = robot(more="  eye: {part: eye, on: lower, at: [3, 0]}\n  taped: {part: eye, on: lower, at: [-4, 0], fixing: adhesive}")
-    summary = play_summary(a)
+    summary = figures_data(figures_of(a))
     # 3.5 mm holes on both sides of M3 screws 40 mm apart: 0.5 mm and 2·asin(0.5/40) = 1.432°; at 5 m: 125 mm
     assert summary["play"]["eye_frame"] == pytest.approx({"shift_mm": 0.5, "twist_deg": 1.43242}, abs=1e-4)
     assert summary["play"]["taped_frame"] is None
     assert summary["play_unknown"]["taped_frame"] == "taped"
-    at = play_at_range(a)
+    at = summary["play_at_range"]
     assert set(at) == {"eye_frame"}
     assert at["eye_frame"]["range"] == 5.0
     assert at["eye_frame"]["off_mm"] == pytest.approx(0.5 + 5000 * 2 * (0.5 / 40), abs=1e-9)

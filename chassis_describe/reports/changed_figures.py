@@ -1,0 +1,214 @@
+"""The key figures of two robots that differ, as rows for people and as JSON."""
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, TypeVar
+
+from chassis_describe.changes.figures import CameraChange, FigureChanges, LidarChange, Pair, RangerChange
+from chassis_describe.facts.figures import Attitude, Load, Tip
+from chassis_describe.facts.play import Play
+from chassis_describe.facts.sight import Arc
+from chassis_describe.reports.figures import (
+    arcs_data,
+    attitude_data,
+    inertia_data,
+    layers_data,
+    loads_data,
+    percent,
+    play_data,
+    tips_data,
+)
+from chassis_describe.space.plane.hull import Vec2
+from chassis_describe.space.pose import Vec3
+
+Value = TypeVar("Value")
+Item = TypeVar("Item", Load, Tip)
+
+
+# ---------------------------------------------------------------------------------------------------------------- JSON
+def figure_changes_data(changed: FigureChanges) -> dict[str, list[Any]]:
+    """``[old, new]`` by the names that ``check --json`` uses, a frame's before the dot: ``laser_frame.arcs``."""
+    whole = {
+        "mass": _both(changed.mass), "com": _both(changed.com), "inertia": _both(changed.inertia, inertia_data),
+        "footprint": _both(changed.footprint), "circumscribed_radius": _both(changed.circumscribed_radius),
+        "inscribed_radius": _both(changed.inscribed_radius), "wheel_separation": _both(changed.wheel_separation),
+        "wheel_radius": _both(changed.wheel_radius), "rest": _both(changed.attitude, attitude_data),
+        "contacts": _both(changed.loads, loads_data), "tip": _both(changed.tips, tips_data),
+        "tip_angle_deg": _both(changed.least_tip, _degrees),
+        **{f"{frame}.{name}": pair for frame, lidar in changed.lidars.items() for name, pair in _lidar_data(lidar).items()},
+        **{f"{frame}.{name}": pair for frame, camera in changed.cameras.items() for name, pair in _camera_data(camera).items()},
+        **{f"{frame}.floor_at": _both(ranger.floor_at) for frame, ranger in changed.rangers.items()},
+        **{f"{frame}.play": _both(pair, play_data) for frame, pair in changed.play.items()},
+        **{f"{frame}.topic": _both(pair) for frame, pair in changed.topics.items()},
+        **{f"ros.{key}": _both(pair) for key, pair in changed.settings.items()},
+    }
+    return {name: pair for name, pair in whole.items() if pair is not None}
+
+
+def _itself(value: object) -> object:
+    return value
+
+
+def _both(pair: Pair[Value] | None, data: Callable[[Value | None], Any] = _itself) -> list[Any] | None:
+    return None if pair is None else [data(pair.old), data(pair.new)]
+
+
+def _degrees(angle: float | None) -> float | None:
+    return None if angle is None else math.degrees(angle)
+
+
+def _lidar_data(lidar: LidarChange) -> dict[str, list[Any] | None]:
+    return {"arcs": _both(lidar.arcs, arcs_data), "blocked_deg": _both(lidar.blocked, _degrees),
+            "blocked_by": _both(lidar.blocked_by), "layers": _both(lidar.layers, layers_data)}
+
+
+def _camera_data(camera: CameraChange) -> dict[str, list[Any] | None]:
+    return {"robot_percent": _both(camera.covered, percent), "nearest_floor": _both(camera.nearest_floor)}
+
+
+# ---------------------------------------------------------------------------------------------------------------- rows
+def figure_rows(changed: FigureChanges) -> list[str]:
+    """One row for each figure that people ask for; what follows from another is in the JSON alone."""
+    rows = [
+        *_row("mass", changed.mass, _mass),
+        *_row("centre of mass", changed.com, _centre),
+        *_row("footprint", changed.footprint, _footprint),
+        *_row("outer radius", changed.circumscribed_radius, _length),
+        *_row("inner radius", changed.inscribed_radius, _length),
+        *_row("wheel separation", changed.wheel_separation, _length),
+        *_row("wheel radius", changed.wheel_radius, _length),
+        *_row("rest pose", changed.attitude, _steps, label="stands"),
+        *_named(changed.loads, lambda load: load.of, "load on {}", _load, lambda load: load.share or 0.0, 0.005),
+        *_named(changed.tips, lambda tip: " - ".join(sorted(tip.edge)), "tips over {}",
+                lambda tip: f"at {math.degrees(tip.angle):.1f}°", lambda tip: math.degrees(tip.angle), 0.05),
+    ]
+    for frame, lidar in changed.lidars.items():
+        rows += _lidar_rows(frame, lidar)
+    for frame, camera in changed.cameras.items():
+        rows += _camera_rows(frame, camera)
+    for frame, ranger in changed.rangers.items():
+        rows += _ranger_rows(frame, ranger)
+    rows += [f"{frame}: topic {pair.old or 'none'} before, {pair.new or 'none'} now"
+             for frame, pair in changed.topics.items() if pair.old is not None and pair.new is not None]
+    rows += [f"ros: {key} {pair.old or 'none'} before, {pair.new or 'none'} now" for key, pair in changed.settings.items()]
+    return rows + _play_rows(changed.play)
+
+
+def _row(name: str, pair: Pair[Value] | None, words: Callable[[Value, Value], list[str]], label: str = "") -> list[str]:
+    """Of a figure of the whole robot; ``label`` where its row begins with something else than the name."""
+    if pair is None:
+        return []
+    if pair.old is None or pair.new is None:
+        return [f"{name}: there now, not before" if pair.old is None else f"{name}: was there before, is not any more"]
+    return [f"{label or name}: {text}" for text in words(pair.old, pair.new)]
+
+
+def _mass(old: float, new: float) -> list[str]:
+    return [f"{old * 1e3:.1f} g before, {new * 1e3:.1f} g now ({(new - old) * 1e3:+.1f} g)"]
+
+
+def _length(old: float, new: float) -> list[str]:
+    return [f"{old * 1e3:.1f} mm before, {new * 1e3:.1f} mm now"]
+
+
+def _centre(old: Vec3, new: Vec3) -> list[str]:
+    steps = [f"{axis} {(b - a) * 1e3:+.2f} mm" for axis, a, b in zip("xyz", old, new) if abs(b - a) >= 5e-6]
+    return [", ".join(steps)] if steps else []
+
+
+def _footprint(old: Sequence[Vec2], new: Sequence[Vec2]) -> list[str]:
+    was, now = _extent(old), _extent(new)
+    return [f"{was} before, {now} now" if was != now else f"its corners have changed within {now}"]
+
+
+def _extent(points: Sequence[Vec2]) -> str:
+    xs, ys = [p[0] for p in points], [p[1] for p in points]
+    return (f"x {min(xs) * 1e3:.0f} to {max(xs) * 1e3:.0f}, y {min(ys) * 1e3:.0f} to {max(ys) * 1e3:.0f} mm"
+            if points else "none")
+
+
+def _steps(old: Attitude, new: Attitude) -> list[str]:
+    angles = (("roll", old.roll, new.roll), ("pitch", old.pitch, new.pitch))
+    steps = [f"{name} {math.degrees(was) + 0.0:.3f}° before, {math.degrees(now) + 0.0:.3f}° now"
+             for name, was, now in angles if abs(math.degrees(now - was)) > 1e-6]
+    if abs(new.height - old.height) > 1e-6:
+        steps.append(f"base_link above the ground {old.height * 1e3:.2f} mm before, {new.height * 1e3:.2f} mm now")
+    return steps
+
+
+def _load(load: Load) -> str:
+    return "unknown" if load.share is None else f"{load.share * 100:.0f} %"
+
+
+def _named(pair: Pair[tuple[Item, ...]] | None, name: Callable[[Item], str], label: str, text: Callable[[Item], str],
+           value: Callable[[Item], float], least: float) -> list[str]:
+    """One row for each entry that is in both lists and differs by what the text shows."""
+    if pair is None:
+        return []
+    before = {name(item): item for item in pair.old or ()}
+    rows = []
+    for item in pair.new or ():
+        was = before.get(name(item))
+        if was is not None and text(was) != text(item) and abs(value(item) - value(was)) >= least:
+            rows.append(f"{label.format(name(item))}: {text(was)} before, {text(item)} now")
+        elif was is None:
+            rows.append(f"{label.format(name(item))}: {text(item)}, new")
+    return rows
+
+
+def _lidar_rows(frame: str, lidar: LidarChange) -> list[str]:
+    rows = []
+    if lidar.arcs is not None and lidar.arcs.old is not None and lidar.arcs.new is not None:
+        rows.append(f"{frame}: the robot blocks {_arcs(lidar.arcs.old)} before, {_arcs(lidar.arcs.new)} now")
+    if lidar.layers is not None and lidar.layers.old is not None and lidar.layers.new is not None:
+        rows.append(f"{frame}: what the robot covers of its layers has changed")
+    return rows
+
+
+def _arcs(arcs: Sequence[Arc]) -> str:
+    def one(arc: Arc) -> str:
+        by = f" ({', '.join(arc.owners)})" if arc.owners else ""
+        return f"{math.degrees(arc.start):.1f}° to {math.degrees(arc.end):.1f}°{by}"
+
+    return ", ".join(one(arc) for arc in arcs) or "nothing"
+
+
+def _camera_rows(frame: str, camera: CameraChange) -> list[str]:
+    rows = []
+    covered = camera.covered
+    if covered is not None and covered.old is not None and covered.new is not None:
+        rows.append(f"{frame}: {100 * covered.old:.1f} % of the image is the robot before, {100 * covered.new:.1f} % now")
+    return rows + _distance(frame, "sees the floor from", camera.nearest_floor)
+
+
+def _ranger_rows(frame: str, ranger: RangerChange) -> list[str]:
+    return _distance(frame, "its cone meets the floor at", ranger.floor_at)
+
+
+def _distance(frame: str, words: str, pair: Pair[float] | None) -> list[str]:
+    if pair is None:
+        return []
+    if pair.old is None:
+        return [f"{frame}: {words} {pair.new:.2f} m now, not before"]
+    if pair.new is None:
+        return [f"{frame}: {words} {pair.old:.2f} m before, not any more"]
+    return [f"{frame}: {words} {pair.old:.2f} m before, {pair.new:.2f} m now"]
+
+
+def _play_rows(changed: Mapping[str, Pair[Play]]) -> list[str]:
+    """How far frames can be off by the play of screws, alike ones together; hundredths of a millimetre count."""
+    groups: dict[str, list[str]] = {}
+    for frame, pair in changed.items():
+        if pair.old is not None and pair.new is not None and _play(pair.old) != _play(pair.new):
+            groups.setdefault(f"{_play(pair.old)} before, {_play(pair.new)} now", []).append(frame)
+    return [f"play of {listed(frames)}: {words}" for words, frames in groups.items()]
+
+
+def _play(play: Play) -> str:
+    return "turns freely" if play.free else f"{play.shift * 1e3:.2f} mm and {math.degrees(play.twist):.2f}°"
+
+
+def listed(names: Sequence[str], most: int = 8) -> str:
+    """Names, and how many more there are."""
+    return ", ".join(names) if len(names) <= most else f"{', '.join(names[:most])} and {len(names) - most} more"
