@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import Enum
 
-from chassis_describe.source import Mark
+from chassis_describe.source import Mark, file_as_said
 
 
 class Severity(str, Enum):
@@ -45,7 +45,7 @@ class Finding:
     accepted: str | None = None
 
     def __str__(self) -> str:
-        place = f"{self.where[0]}: " if self.where else ""
+        place = f"{self.where[0]._replace(file=file_as_said(self.where[0].file))}: " if self.where else ""
         path = f"{self.where[0].where}: " if self.where and self.where[0].path else ""
         hint = f" ({self.hint})" if self.hint else ""
         return f"{place}{self.severity.value}: {path}{self.message}{hint} [{self.code}]"

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from chassis_describe.cli import arguments
 from chassis_describe.cli.arguments import Parser, Run, layout_argument, shared
-from chassis_describe.cli.printing import OK, exit_code, print_findings, print_json
+from chassis_describe.cli.printing import OK, exit_code, print_findings, print_json, width
 from chassis_describe.errors import LayoutError, UsageError
 
 if TYPE_CHECKING:
@@ -46,7 +46,7 @@ def _check(options: argparse.Namespace) -> int:
                      "summary": figures_data(figures)})
     else:
         print_findings(findings, sys.stdout)
-        sys.stdout.write(("\n" if findings else "") + figures_text(assembly.robot, figures))
+        sys.stdout.write(("\n" if findings else "") + figures_text(assembly.robot, figures, width=width(sys.stdout)))
         sys.stdout.write(f"{report.count_text(findings)}\n")
     return exit_code(findings, options.strict)
 

@@ -21,6 +21,17 @@ def colour(stream: Any) -> bool:
     return bool(stream.isatty()) and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
 
 
+def width(stream: Any) -> int:
+    """The width of the terminal that a stream writes to; 100 where it writes to none."""
+    said = os.environ.get("COLUMNS", "")
+    if said.isdigit() and int(said):
+        return int(said)
+    try:
+        return os.get_terminal_size(stream.fileno()).columns or 100
+    except (OSError, ValueError):
+        return 100
+
+
 def print_json(data: Any) -> None:
     """A value as JSON on standard output."""
     from chassis_describe.reports import findings_text as report
@@ -32,7 +43,7 @@ def print_findings(findings: Sequence[Finding], stream: Any) -> None:
     """Findings as paragraphs."""
     from chassis_describe.reports import findings_text as report
 
-    stream.write(report.findings_text(findings, colour=colour(stream)))
+    stream.write(report.findings_text(findings, colour=colour(stream), width=width(stream)))
 
 
 def print_layout_error(error: LayoutError, options: argparse.Namespace) -> None:

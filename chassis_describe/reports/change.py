@@ -10,6 +10,7 @@ from chassis_describe.changes.consumers import Restart
 from chassis_describe.findings import Finding
 from chassis_describe.reports.changed_figures import figure_changes_data, figure_rows, listed
 from chassis_describe.reports.findings_text import bare, finding_data
+from chassis_describe.source import file_as_said
 
 if TYPE_CHECKING:
     from chassis_describe.changes.result import MoveResult
@@ -137,6 +138,6 @@ def _shift_words(moved: Moved) -> str:
 
 
 def _finding(item: Finding, *, hint: bool = True) -> str:
-    place = f" ({item.where[0]})" if item.where else ""
+    place = f"{item.where[0]._replace(file=file_as_said(item.where[0].file))}: " if item.where else ""
     what_to_do = f"; {item.hint}" if item.hint and hint else ""
-    return f"{item.severity.value} {item.code}: {item.message}{what_to_do}{place}"
+    return f"{place}{item.severity.value}: {item.message} [{item.code}]{what_to_do}"

@@ -2,19 +2,16 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 from chassis_describe.facts.figures import Attitude, Figures, Ground, LidarFigures, Load, PlayAtRange, Tip
 from chassis_describe.facts.play import Play
 from chassis_describe.facts.sight import Arc, Layer
+from chassis_describe.reports.wrapping import COLUMNS, wrapped
 from chassis_describe.space.mass import Tensor
 from chassis_describe.space.pose import Vec3
 from chassis_describe.words import away_from, heading, plain
-
-#: Width of the summary: what fits beside a terminal's edge (common practice: 80 to 100).
-COLUMNS = 100
 
 
 # ---------------------------------------------------------------------------------------------------------------- JSON
@@ -98,8 +95,8 @@ def at_range_words(at: PlayAtRange) -> str:
 
 
 # ---------------------------------------------------------------------------------------------------------------- text
-def figures_text(robot: str, figures: Figures) -> str:
-    """The key figures on one screen, millimetres and degrees."""
+def figures_text(robot: str, figures: Figures, *, width: int = COLUMNS) -> str:
+    """The key figures on one screen, millimetres and degrees; lines of at most ``width``."""
     rows: list[tuple[str, str]] = []
     if figures.mass is not None and figures.com is not None:
         rows.append(("mass", f"{figures.mass:.3f} kg, centre of mass {_where(figures.com)} base_link"))
@@ -113,14 +110,8 @@ def figures_text(robot: str, figures: Figures) -> str:
     rows += _footprint_rows(figures)
     rows += _sight_rows(figures)
     rows += _play_rows(figures.play)
-    width = max((len(name) for name, _ in rows), default=0)
-    return f"{robot}\n" + "".join(f"  {name.ljust(width)}  {_wrapped(text, width + 4)}\n" for name, text in rows)
-
-
-def _wrapped(text: str, indent: int) -> str:
-    """Long rows on several lines of a terminal of ``COLUMNS``, each below the first."""
-    return textwrap.fill(text, max(COLUMNS - indent, 40), break_long_words=False,
-                         break_on_hyphens=False).replace("\n", "\n" + " " * indent)
+    column = max((len(name) for name, _ in rows), default=0)
+    return f"{robot}\n" + "".join(wrapped(f"  {name.ljust(column)}  {text}", width, column + 4) + "\n" for name, text in rows)
 
 
 def _footprint_rows(figures: Figures) -> list[tuple[str, str]]:

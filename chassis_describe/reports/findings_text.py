@@ -2,10 +2,12 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 from chassis_describe.findings import Finding, Severity
+from chassis_describe.reports.wrapping import COLUMNS, wrapped
 from chassis_describe.source import Mark, file_as_said
 
 _COLOUR = {Severity.ERROR: "31", Severity.WARNING: "33", Severity.NOTE: "36"}
@@ -24,30 +26,32 @@ def finding_data(item: Finding) -> dict[str, Any]:
     return data
 
 
-def findings_text(items: Sequence[Finding], *, colour: bool = False) -> str:
-    """Findings as paragraphs, in the order given."""
-    return "".join(_paragraph(item, colour) for item in items)
+def findings_text(items: Sequence[Finding], *, colour: bool = False, width: int = COLUMNS) -> str:
+    """Findings as compilers print them, place first, in the order given; lines of at most ``width``."""
+    return "".join(_paragraph(item, colour, width) for item in items)
 
 
-def _paragraph(item: Finding, colour: bool) -> str:
-    label = f"{item.severity.value}: {item.code}"
-    if colour:
-        label = f"\x1b[1;{_COLOUR[item.severity]}m{label}\x1b[0m"
+def _paragraph(item: Finding, colour: bool, width: int) -> str:
     first, *others = item.where or (None,)
-    place = f"  {_place(first)}" if first is not None else ""
-    lines = [f"{label}{place}", f"    {item.message}"]
+    place = f"{_place(first)}: " if first is not None else ""
+    lines = [wrapped(f"{place}{item.severity.value}: {item.message} [{item.code}]", width, 4)]
+    if first is not None and len(first.path) > 1 and not re.search(rf"\b{re.escape(first.path[1])}\b", item.message):
+        lines.append(wrapped(f"    in {first.where}", width, 7))  # the message does not say whose it is
     if item.hint:
-        lines.append(f"    -> {item.hint}")
-    lines += [f"    see also {_place(mark)}" for mark in others if mark is not None]
+        lines.append(wrapped(f"    hint: {item.hint}", width, 10))
+    if others:
+        places = ", ".join(f"{_place(mark)} ({mark.where})" if mark.where else _place(mark) for mark in others if mark)
+        lines.append(wrapped(f"    see also {places}", width, 13))
     if item.accepted is not None:
-        lines.append(f"    accepted: {item.accepted}")
-    return "\n".join(lines) + "\n"
+        lines.append(wrapped(f"    accepted: {item.accepted}", width, 14))
+    text = "\n".join(lines) + "\n"
+    label = f"{item.severity.value}:"
+    return text.replace(label, f"\x1b[1;{_COLOUR[item.severity]}m{label}\x1b[0m", 1) if colour else text
 
 
 def _place(mark: Mark) -> str:
-    """File, line, column and path of names; the built-in catalogue without the folders that it is installed in."""
-    text = str(mark._replace(file=file_as_said(mark.file)))
-    return f"{text}  {mark.where}" if mark.where else text
+    """File, line and column; the built-in catalogue without the folders that it is installed in."""
+    return str(mark._replace(file=file_as_said(mark.file)))
 
 
 def count_text(items: Sequence[Finding]) -> str:

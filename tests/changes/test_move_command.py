@@ -179,10 +179,15 @@ def test_standard_input_is_no_file_to_move_in(capsys: pytest.CaptureFixture[str]
 
 def test_errors_gained_are_written_and_told_by_the_exit_code(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["move", str(demo), "lidar", "--by", "0.2,0"]) == 1
-    assert "findings gained\n  error bolt-off-hole" in capsys.readouterr().out
+    said = capsys.readouterr().out
+    assert f"findings gained\n  {demo}:" in said
+    assert ": error: " in said
+    assert "[bolt-off-hole]" in said
     assert "at: [0.2, 0]" in demo.read_text()
     assert main(["move", str(demo), "lidar", "--to", "0,0"]) == 0
-    assert "findings gone\n  error bolt-off-hole" in capsys.readouterr().out
+    said = capsys.readouterr().out
+    assert f"findings gone\n  {demo}:" in said
+    assert "[bolt-off-hole]" in said
     assert demo.read_bytes() == DEMO.read_bytes()
 
 

@@ -83,7 +83,8 @@ def test_faults_are_placed_in_the_right_file(overlay: str, place: str, code: str
     (files / "over.yaml").write_text(overlay)
     assert main(["check", "base.yaml", "--with", "over.yaml"]) == 2
     said = capsys.readouterr().err
-    assert any(code in line and place in line for line in said.splitlines()), said
+    paragraphs = re.split(r"\n(?! )", said)
+    assert any(p.startswith(place) and f"[{code}]" in p for p in paragraphs), said
 
 
 def test_an_absent_overlay_is_said(files: Path, capsys: pytest.CaptureFixture[str]) -> None:
