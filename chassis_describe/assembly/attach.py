@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from chassis_describe.assembly.lattice import lattice_coordinates, lattice_point
 from chassis_describe.assembly.screws import clearance
+from chassis_describe.assembly.slots import Line, line_of
 from chassis_describe.errors import LayoutError
 from chassis_describe.findings import Finding, finding
 from chassis_describe.layout.model import Face, Lattice, Placement
@@ -61,7 +62,11 @@ def _attitudes(placement: Placement, lattice: Lattice) -> list[Attachment]:
     part = placement.part
     screw = part.screw or lattice.screw
     part_hole = None if part.tapped is not None else (part.bolt_hole or lattice.hole)
-    play = max(clearance(lattice.hole, part_hole, screw), 0.0) + 1e-9
+    plays = [max(clearance(lattice.hole, part.bolt_slots[n].width if n in part.bolt_slots else part_hole, screw), 0.0) + 1e-9
+             for n in range(len(part.bolts))]
+    play = max(plays, default=0.0)
+    slots = [line_of(at, part.bolt_slots.get(n)) for n, at in enumerate(part.bolts)]
+    reach = max((math.hypot(*line.half) for line in slots), default=0.0)  # of a slot: how far its bolt may be from its middle
     holes = [lattice_point(lattice, h) for h in placement.screws or ()]
     # Seen from below y is mirrored: work in the part's own sense of rotation and mirror back at the end.
     sign = -1.0 if placement.face == "under" and placement.support == "deck" else 1.0
@@ -71,24 +76,26 @@ def _attitudes(placement: Placement, lattice: Lattice) -> list[Attachment]:
     span = math.hypot(kx - hx, ky - hy)
     for a, first in enumerate(part.bolts):
         for b, second in enumerate(part.bolts):
-            if a == b or abs(math.hypot(second[0] - first[0], second[1] - first[1]) - span) > 2 * play:
+            if a == b or abs(math.hypot(second[0] - first[0], second[1] - first[1]) - span) > 2 * (play + reach):
                 continue
             turn = math.atan2(ky - hy, kx - hx) - math.atan2(second[1] - first[1], second[0] - first[0])
-            pairs = _pairs(part.bolts, seen, turn, (hx, hy), first, 2 * play)
-            if pairs is None:
+            matched = _pairs(part.bolts, seen, turn, (hx, hy), first, 2 * (play + reach))
+            if matched is None:
                 continue
-            fitted = _fit(pairs)
+            fitted = _fit([(part.bolts[n], hole) for n, hole in matched])
             if fitted is None:
                 continue
+            if reach:
+                fitted = _along_slots([(slots[n], hole) for n, hole in matched], fitted)
             point, turn = fitted
-            worst = max(math.dist(_moved(bolt, point, turn), hole) for bolt, hole in pairs)
-            if worst > play:
+            if any(math.dist(_moved(slots[n].nearest(_back(hole, point, turn)), point, turn), hole) > plays[n]
+                   for n, hole in matched):
                 continue
             in_plane = (point[0], sign * point[1])
             at = lattice_coordinates(lattice, in_plane)
             at = (_snap(at[0]), _snap(at[1]))
             candidate = Attachment(lattice_point(lattice, at), at, turn)
-            if not any(_same(candidate, other) for other in found):
+            if not any(_same(candidate, other, reach) for other in found):
                 found.append(candidate)
     return sorted(found, key=lambda f: (round(math.degrees(f.turn) % 360, 6), f.at))
 
@@ -99,18 +106,38 @@ def _moved(bolt: Vec2, point: Vec2, turn: float) -> Vec2:
 
 
 def _pairs(bolts: Sequence[Vec2], holes: Sequence[Vec2], turn: float, hole: Vec2, bolt: Vec2,
-           within: float) -> list[tuple[Vec2, Vec2]] | None:
+           within: float) -> list[tuple[int, Vec2]] | None:
+    """For each hole the number of the bolt that it gets; None where one is too far from every bolt."""
     c, s = cos_sin(turn)
     point = (hole[0] - c * bolt[0] + s * bolt[1], hole[1] - s * bolt[0] - c * bolt[1])
-    pairs: list[tuple[Vec2, Vec2]] = []
+    pairs: list[tuple[int, Vec2]] = []
     free = list(range(len(bolts)))
     for h in holes:
         best = min(free, key=lambda k: math.dist(_moved(bolts[k], point, turn), h), default=None)
         if best is None or math.dist(_moved(bolts[best], point, turn), h) > within:
             return None
         free.remove(best)
-        pairs.append((bolts[best], h))
+        pairs.append((best, h))
     return pairs
+
+
+def _back(hole: Vec2, point: Vec2, turn: float) -> Vec2:
+    """A point of the plane in part axes."""
+    c, s = cos_sin(turn)
+    x, y = hole[0] - point[0], hole[1] - point[1]
+    return (c * x + s * y, -s * x + c * y)
+
+
+def _along_slots(pairs: Sequence[tuple[Line, Vec2]], start: tuple[Vec2, float]) -> tuple[Vec2, float]:
+    """The pose near ``start`` in which each hole lies under the slot of its bolt: by turns, the nearest points of the slots,
+    and the fit to those. Stops where it stands still, or after some hundred rounds of slow creeping."""
+    pose = start
+    for _ in range(200):
+        fitted = _fit([(line.nearest(_back(hole, *pose)), hole) for line, hole in pairs])
+        if fitted is None or (math.dist(fitted[0], pose[0]) < 1e-10 and abs(fitted[1] - pose[1]) < 1e-10):
+            break
+        pose = fitted
+    return pose
 
 
 def _fit(pairs: Sequence[tuple[Vec2, Vec2]]) -> tuple[Vec2, float] | None:
@@ -135,8 +162,10 @@ def _snap(value: float) -> float:
     return near if abs(value - near) < 1e-9 else value
 
 
-def _same(a: Attachment, b: Attachment) -> bool:
-    return math.dist(a.point, b.point) < 1e-7 and abs(math.remainder(a.turn - b.turn, 2 * math.pi)) < 1e-7
+def _same(a: Attachment, b: Attachment, reach: float) -> bool:
+    """Whether two attitudes are one; in slots, whether one slides into the other."""
+    near, turned = (2 * reach, 0.3) if reach else (1e-7, 1e-7)
+    return math.dist(a.point, b.point) < near and abs(math.remainder(a.turn - b.turn, 2 * math.pi)) < turned
 
 
 def _words(a: Attachment) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from chassis_describe.assembly.screws import clearance, nominal_diameter
+from chassis_describe.assembly.slots import Line, line_of, off_holes
 from chassis_describe.layout.model import Part
 from chassis_describe.tolerances import SAME_LENGTH
 
@@ -43,11 +44,13 @@ def lattice_fit(part: Part, pitch: float, hole: float, screw: str = "M3") -> Lat
     name = part.screw or screw
     if nominal_diameter(name) > hole + SAME_LENGTH:
         return LatticeFit((), f"its {name} screws don't pass holes of {hole * 1e3:g} mm")
-    play = clearance(hole, None if part.tapped is not None else part.bolt_hole or hole, name)
+    plays = [clearance(hole, part.bolt_slots[n].width if n in part.bolt_slots else
+                       None if part.tapped is not None else part.bolt_hole or hole, name) for n in range(len(part.bolts))]
+    play = min(plays)
     places: list[Place] = []
     miss = math.inf
     for quarter, (c, s) in enumerate(_QUARTERS):
-        bolts = [(c * x - s * y, s * x + c * y) for x, y in part.bolts]
+        bolts = _turned(part, c, s)
         for i in (0.0, 0.5):
             for j in (0.0, 0.5):
                 off = _worst(bolts, (i, j), pitch)
@@ -56,7 +59,7 @@ def lattice_fit(part: Part, pitch: float, hole: float, screw: str = "M3") -> Lat
                     places.append(Place(i, j, quarter))
     if not places:
         for quarter, (c, s) in enumerate(_QUARTERS):
-            bolts = [(c * x - s * y, s * x + c * y) for x, y in part.bolts]
+            bolts = _turned(part, c, s)
             at = _best_fraction(bolts, pitch)
             off = _worst(bolts, at, pitch)
             miss = min(miss, off)
@@ -68,15 +71,25 @@ def lattice_fit(part: Part, pitch: float, hole: float, screw: str = "M3") -> Lat
     return LatticeFit(tuple(places), _sentence(places))
 
 
-def _worst(bolts: Sequence[Vec2], at: Vec2, pitch: float) -> float:
+def _turned(part: Part, c: float, s: float) -> list[Line]:
+    """Where the part's bolts are when it is turned: centre lines, of length zero for round holes."""
+    lines = [line_of(at, part.bolt_slots.get(n)) for n, at in enumerate(part.bolts)]
+    return [Line((c * x - s * y, s * x + c * y), (c * u - s * v, s * u + c * v)) for (x, y), (u, v) in lines]
+
+
+def _worst(bolts: Sequence[Line], at: Vec2, pitch: float) -> float:
     """Distance of the worst bolt from the lattice point next to it (m), the part's origin at ``at`` (pitches)."""
-    def off(value: float) -> float:
-        return (value - round(value)) * pitch
-
-    return max(math.hypot(off(at[0] + x / pitch), off(at[1] + y / pitch)) for x, y in bolts)
+    return max(off_holes(Line((at[0] * pitch + x, at[1] * pitch + y), half), pitch) for (x, y), half in bolts)
 
 
-def _best_fraction(bolts: Sequence[Vec2], pitch: float) -> Vec2:
+def _best_fraction(lines: Sequence[Line], pitch: float) -> Vec2:
+    """Where the part's origin is best: among twentieths where it has slots, else by ``_middle_fraction``."""
+    if any(any(line.half) for line in lines):
+        return min(((i / 20, j / 20) for i in range(20) for j in range(20)), key=lambda at: (_worst(lines, at, pitch), at))
+    return _middle_fraction([line.middle for line in lines], pitch)
+
+
+def _middle_fraction(bolts: Sequence[Vec2], pitch: float) -> Vec2:
     """Fractions of ``at`` that put the middle of the bolts' residuals on the lattice, each axis by itself.
 
     Residuals are taken from the first bolt's, so that they don't fall apart around half a pitch.

@@ -244,6 +244,7 @@ class HoleRef(NamedTuple):
     centre: Vec2
     diameter: float
     exists: bool
+    half: Vec2 = (0.0, 0.0)  # of a slot: from its middle to the end of its centre line
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -251,7 +252,8 @@ class BoltUse:
     """One bolt of a placement (or one screw of a standoff): where it stands and the hole nearest to it.
 
     ``at`` in the coordinates of the deck or seat plane, metres; ``distance`` from the centre line of that hole;
-    ``clearance`` is c of model.md, "Play". ``hole`` is None where the support has no holes at all.
+    ``clearance`` is c, see ``facts/play.py``. ``slides``: how far the screw can go at most along the slot of its support,
+    and along the part's own (vectors of the plane). ``hole`` is None where the support has no holes at all.
     """
 
     user: str  # placement name, or the deck that stands on the standoff
@@ -265,6 +267,7 @@ class BoltUse:
     clearance: float
     screw: str
     mark: Mark
+    slides: tuple[Vec2, Vec2] = ((0.0, 0.0), (0.0, 0.0))
 
 
 @dataclass(frozen=True)

@@ -10,9 +10,9 @@ from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.lattice import lattice_coordinates, lattice_point
 from chassis_describe.assembly.model import Assembly, BoltUse, DeckFacet, HoleRef, PlacedPart
 from chassis_describe.assembly.screws import clearance
-from chassis_describe.layout.model import Deck, DrilledHole, Face, Lattice, Seat, Stacked
+from chassis_describe.assembly.slots import Line, lattice_holes_by, line_of, meeting
+from chassis_describe.layout.model import BoltSlot, Deck, DrilledHole, Face, Lattice, Seat, Stacked
 from chassis_describe.source import Mark
-from chassis_describe.tolerances import SAME_HOLE
 
 Vec2 = tuple[float, float]
 
@@ -31,45 +31,45 @@ class DeckHoles:
                 (round(i), round(j)) for i, j in
                 (lattice_coordinates(lattice, (x, y)) for x, y, _ in facet.plate.holes[round_ones:]))
 
-    def nearest(self, point: Vec2) -> tuple[HoleRef | None, float]:
-        """The hole to blame or praise for a bolt at ``point``, and its distance (m).
+    def nearest(self, point: Vec2, half: Vec2 = (0.0, 0.0)) -> tuple[HoleRef | None, float]:
+        """The hole to blame or praise for a bolt at ``point``, and its distance (m); ``half`` as in HoleRef, where the
+        bolt stands in a slot of the part.
 
-        An existing hole wins unless the lattice point next to the bolt has none: then that absent hole is named.
+        An existing hole wins unless the lattice point next to the bolt has none: then that absent hole is named. Along a
+        slot that several holes lie under, one that is there wins, then the one nearest to its middle.
         """
+        line = Line(point, half)
         best: tuple[HoleRef | None, float] = (None, math.inf)
         for number, drilled in enumerate(self.deck.drilled):
-            away = _from_drilled(drilled, point)
+            ref = HoleRef(on=self.deck.name, hole=number, centre=drilled.at, diameter=_width(drilled), exists=True,
+                          half=_half(drilled))
+            away = math.dist(*meeting(line, Line(ref.centre, ref.half)))
             if away < best[1]:
-                size = drilled.hole if drilled.hole is not None else (drilled.slot or (0.0, 0.0))[1]
-                best = (HoleRef(on=self.deck.name, hole=number, centre=drilled.at, diameter=size, exists=True), away)
-        lattice = self.deck.lattice
-        if lattice is not None:
-            hole, centre, away = nearest_lattice_hole(lattice, point)
-            if away < best[1]:
-                best = (HoleRef(on=self.deck.name, hole=hole, centre=centre, diameter=lattice.hole,
-                                exists=hole in self.lattice_holes), away)
-        return best
+                best = (ref, away)
+        found = _of_lattice(self.deck.lattice, line, self.deck.name, self.lattice_holes)
+        return found if found is not None and found[1] < best[1] else best
 
 
-def nearest_lattice_hole(lattice: Lattice, point: Vec2) -> tuple[tuple[int, int], Vec2, float]:
-    """The lattice point next to a point of the plane: its indices, coordinates (m), and the distance (m)."""
-    i, j = lattice_coordinates(lattice, point)
-    hole = (round(i), round(j))
-    centre = lattice_point(lattice, hole)
-    away = math.dist(centre, point)
-    return hole, centre, 0.0 if away < SAME_HOLE * lattice.pitch else away
+def _of_lattice(lattice: Lattice | None, line: Line, on: str,
+                there: frozenset[tuple[int, int]] | None) -> tuple[HoleRef, float] | None:
+    """The hole of a lattice for a bolt; ``there``: the holes that it has, None for all."""
+    if lattice is None:
+        return None
+    hole, centre, away = min(lattice_holes_by(lattice, line), key=lambda h: (
+        round(h[2], 6), there is not None and h[0] not in there, math.dist(h[1], line.middle)))
+    exists = there is None or hole in there
+    return HoleRef(on=on, hole=hole, centre=centre, diameter=lattice.hole, exists=exists), away
 
 
-def _from_drilled(drilled: DrilledHole, point: Vec2) -> float:
-    """Distance to the centre of a round hole, or to the centre line of a slot (m)."""
-    x, y = point[0] - drilled.at[0], point[1] - drilled.at[1]
+def _width(drilled: DrilledHole) -> float:
+    return drilled.hole if drilled.hole is not None else (drilled.slot or (0.0, 0.0))[1]
+
+
+def _half(drilled: DrilledHole) -> Vec2:
+    """From the middle of a drilled slot to the end of its centre line."""
     if drilled.slot is None:
-        return math.hypot(x, y)
-    length, width = drilled.slot
-    c, s = math.cos(drilled.turn), math.sin(drilled.turn)
-    along, across = c * x + s * y, -s * x + c * y
-    reach = max((length - width) / 2, 0.0)
-    return math.hypot(max(abs(along) - reach, 0.0), across)
+        return (0.0, 0.0)
+    return line_of(drilled.at, BoltSlot(length=drilled.slot[0], width=drilled.slot[1], turn=drilled.turn)).half
 
 
 @kept
@@ -108,38 +108,48 @@ def _bolts(placed: PlacedPart, support: DeckHoles | Seat, lattice: Lattice | Non
     shifted = Attachment((origin[0] + placement.offset[0], origin[1] + placement.offset[1]), placed.at, placed.turn)
     screw = part.screw or (lattice or default).screw
     for index, bolt in enumerate(part.bolts):
+        slot = part.bolt_slots.get(index)
         point = part_point_in_plane(bolt, shifted, face)
+        line = Line(point, _in_plane(line_of(bolt, slot).half, shifted.turn, face))
         tapped_support = False
         if isinstance(support, DeckHoles):
-            ref, away = support.nearest(point)
+            ref, away = support.nearest(point, line.half)
         else:
-            ref, away, tapped_support = _seat_hole(support, placement.on, lattice, point)
+            ref, away, tapped_support = _seat_hole(support, placement.on, lattice, line)
         if placement.screws is not None and (ref is None or ref.hole not in placement.screws):
             continue  # a part that names its screws has bolts in those holes only
         hole = ref.diameter if ref is not None and not tapped_support else None
-        in_part = None if part.tapped is not None else (part.bolt_hole or (lattice or default).hole)
+        in_part = (slot.width if slot is not None else None if part.tapped is not None else
+                   (part.bolt_hole or (lattice or default).hole))
+        slides: tuple[Vec2, Vec2] = ((0.0, 0.0), line.half)
+        if ref is not None:
+            under = Line(ref.centre, ref.half)
+            point, there = meeting(line, under)
+            slides = (under.room_from(there), line.room_from(point))
         mark = part.bolt_marks[index] if index < len(part.bolt_marks) else placement.mark
         yield BoltUse(user=placed.name, kind="part", index=index, deck=placed.deck, face=placed.face, at=point, hole=ref,
                       distance=0.0 if math.isinf(away) else away, clearance=clearance(hole, in_part, screw),
-                      screw=screw, mark=placement.marks.get("at", placement.marks.get("screws", mark))
+                      screw=screw, slides=slides, mark=placement.marks.get("at", placement.marks.get("screws", mark))
                       if placed.deck else placement.mark)
 
 
+def _in_plane(vector: Vec2, turn: float, face: Face) -> Vec2:
+    """A vector of the part's base plane, in the axes of the plane that carries it."""
+    return part_point_in_plane(vector, Attachment((0.0, 0.0), None, turn), face) if any(vector) else vector
+
+
 def _seat_hole(seat: Seat, carrier: str, lattice: Lattice | None,
-               point: Vec2) -> tuple[HoleRef | None, float, bool]:
+               line: Line) -> tuple[HoleRef | None, float, bool]:
     """The seat's hole next to a bolt; a seat's lattice has a hole at every point, its ``bolts`` only where listed."""
     where = f"{carrier}.{seat.name}"
     best: tuple[HoleRef | None, float, bool] = (None, math.inf, False)
     for number, bolt in enumerate(seat.bolts):
-        away = math.dist(bolt.at, point)
+        away = math.dist(bolt.at, line.nearest(bolt.at))
         if away < best[1]:
             best = (HoleRef(on=where, hole=number, centre=bolt.at, diameter=bolt.hole or 0.0, exists=True), away,
                     bolt.tapped is not None)
-    if lattice is not None:
-        hole, centre, away = nearest_lattice_hole(lattice, point)
-        if away < best[1]:
-            best = (HoleRef(on=where, hole=hole, centre=centre, diameter=lattice.hole, exists=True), away, False)
-    return best
+    found = _of_lattice(lattice, line, where, None)
+    return (*found, False) if found is not None and found[1] < best[1] else best
 
 
 def _standoff_bolts(assembly: Assembly, holes: Mapping[str, DeckHoles]) -> Iterable[BoltUse]:
@@ -169,6 +179,8 @@ def _standoff_bolts(assembly: Assembly, holes: Mapping[str, DeckHoles]) -> Itera
 def _end(user: str, index: int, deck: Deck, face: Face, point: Vec2, holes: DeckHoles, mark: Mark) -> BoltUse:
     ref, away = holes.nearest(point)
     screw = deck.lattice.screw if deck.lattice is not None else "M3"
+    under = Line(ref.centre, ref.half) if ref is not None else Line(point)
     return BoltUse(user=user, kind="standoff", index=index, deck=deck.name, face=face, at=point, hole=ref,
                    distance=0.0 if math.isinf(away) else away,
-                   clearance=clearance(ref.diameter if ref else None, None, screw), screw=screw, mark=mark)
+                   clearance=clearance(ref.diameter if ref else None, None, screw), screw=screw, mark=mark,
+                   slides=(under.room_from(under.nearest(point)), (0.0, 0.0)))

@@ -10,9 +10,10 @@ from chassis_describe.assembly.attach import Attachment, part_point_in_plane
 from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.lattice import lattice_point
 from chassis_describe.assembly.model import Assembly, PlacedPart
+from chassis_describe.assembly.slots import Line, lattice_holes_by, line_of, off_holes
 from chassis_describe.facts.bodies import bodies_of
 from chassis_describe.facts.holes import HoleBook, book_of
-from chassis_describe.layout.model import Lattice
+from chassis_describe.layout.model import Face, Lattice
 from chassis_describe.space.pose import Pose, rot_z, translation
 from chassis_describe.tolerances import SAME_LENGTH
 
@@ -85,7 +86,7 @@ def _places(assembly: Assembly, book: HoleBook, placed: PlacedPart, lattice: Lat
     """Places where every bolt meets a free hole, the nearest first."""
     now = placed.at or (0.0, 0.0)
     face = placed.face or "top"
-    arms = [part_point_in_plane(b, Attachment((0.0, 0.0), None, turn), face) for b in _bolts(book, placed)]
+    arms = _arms(book, placed, turn, face)
     part = _fraction(arms, lattice, _play(book, placed), now)
     if part is None:
         return
@@ -93,36 +94,53 @@ def _places(assembly: Assembly, book: HoleBook, placed: PlacedPart, lattice: Lat
     steps = sorted(((i + part[0], j + part[1]) for i in range(first[0] - REACH, first[0] + REACH + 1)
                     for j in range(first[1] - REACH, first[1] + REACH + 1)),
                    key=lambda at: (round(math.dist(at, now), 6), abs(at[1] - now[1]), at))
-    in_pitches = [(x / lattice.pitch, y / lattice.pitch) for x, y in arms]
     on = placed.deck or f"{placed.placement.on}.{placed.placement.seat}"
     holes = book.sound(placed.deck) if placed.deck is not None else None
     for at in steps:
-        used = [(round(at[0] + x), round(at[1] + y)) for x, y in in_pitches]
+        used = [_hole_under(lattice, at, arm) for arm in arms]
         if (holes is None or all(h in holes for h in used)) and not any(
                 book.taken((on, h), placed.face, placed.name) for h in used):
             yield Position(at, turn, math.dist(at, now))
 
 
-def _bolts(book: HoleBook, placed: PlacedPart) -> Sequence[Vec2]:
-    """The part's bolts that hold it, in part axes; none where it is taped or strapped."""
+def _arms(book: HoleBook, placed: PlacedPart, turn: float, face: Face) -> list[Line]:
+    """The part's bolts that hold it, against its origin in the axes of the plane; none where it is taped or strapped."""
     if placed.fixing != "bolts":
-        return ()
-    uses = book.by_user.get(placed.name, ())
-    return [placed.part.bolts[u.index] for u in uses] or placed.part.bolts
+        return []
+    part, here = placed.part, Attachment((0.0, 0.0), None, turn)
+    numbers = [u.index for u in book.by_user.get(placed.name, ())] or range(len(part.bolts))
+    lines = [line_of(part.bolts[n], part.bolt_slots.get(n)) for n in numbers]
+    return [Line(part_point_in_plane(at, here, face), part_point_in_plane(half, here, face) if any(half) else half)
+            for at, half in lines]
+
+
+def _hole_under(lattice: Lattice, at: Vec2, arm: Line) -> tuple[int, int]:
+    """The lattice hole that a bolt would use with the part's origin at ``at``; in a slot the one nearest to its middle."""
+    if not any(arm.half):
+        return round(at[0] + arm.middle[0] / lattice.pitch), round(at[1] + arm.middle[1] / lattice.pitch)
+    x, y = lattice_point(lattice, at)
+    line = Line((x + arm.middle[0], y + arm.middle[1]), arm.half)
+    return min(lattice_holes_by(lattice, line), key=lambda h: (round(h[2], 6), math.dist(h[1], line.middle)))[0]
 
 
 def _play(book: HoleBook, placed: PlacedPart) -> float:
     return max(min((u.clearance for u in book.by_user.get(placed.name, ())), default=0.0), 0.0) + SAME_LENGTH
 
 
-def _fraction(arms: Sequence[Vec2], lattice: Lattice, play: float, now: Vec2) -> Vec2 | None:
+def _fraction(arms: Sequence[Line], lattice: Lattice, play: float, now: Vec2) -> Vec2 | None:
     """The part of a pitch at which a part's origin must sit for its bolts to meet the lattice; None: it never does."""
     if not arms:
         return (now[0] % 1.0, now[1] % 1.0)
-    raw = (_middle([x / lattice.pitch for x, _ in arms]), _middle([y / lattice.pitch for _, y in arms]))
 
     def misses(at: Vec2) -> float:
-        return max(math.hypot(off_lattice(at[0] + x / lattice.pitch), off_lattice(at[1] + y / lattice.pitch)) for x, y in arms)
+        return max(off_holes(Line((at[0] * lattice.pitch + x, at[1] * lattice.pitch + y), half), lattice.pitch)
+                   for (x, y), half in arms) / lattice.pitch
+
+    if any(any(arm.half) for arm in arms):  # any of many: the plainest fractions first
+        return next((at for parts in _FRACTIONS[:5] for at in
+                     sorted(((i / parts, j / parts) for i in range(parts) for j in range(parts)), key=misses)[:1]
+                     if misses(at) * lattice.pitch <= play), None)
+    raw = (_middle([arm.middle[0] / lattice.pitch for arm in arms]), _middle([arm.middle[1] / lattice.pitch for arm in arms]))
 
     if misses(raw) * lattice.pitch > play:
         return None

@@ -3,18 +3,21 @@
 A bolt can shift c = (H - d)/2 + (h - d)/2 with lattice hole H, part hole h (d where it is tapped) and screw d (ISO 262
 nominal). A rigid part whose bolts may each shift by c turns about the point that is nearest to the furthest bolt, the
 centre of the least circle around them (radius R): by 2·asin(c / 2R) at most, and that centre shifts by c at most.
+A screw that stands in a slot can go along it too, from where it stands to the further end, (L - W)/2 from the middle
+(``facts/slack.py``). All of this is an upper bound.
 Along a chain of supports the worst cases add: shifts, twists, twist times lever arm.
 """
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from chassis_describe.assembly.kept import kept
-from chassis_describe.assembly.model import Assembly, BoltUse
+from chassis_describe.assembly.model import Assembly, BoltUse, DeckFacet
 from chassis_describe.facts.bolting import bolts_of
+from chassis_describe.facts.slack import Pivot, Screw, slack
 from chassis_describe.layout.model import Stacked
 from chassis_describe.space.plane.circle import least_circle
 from chassis_describe.space.pose import Pose, Vec3
@@ -36,12 +39,12 @@ class Play:
 
 
 class _Joint(NamedTuple):
-    """One fixing: it shifts by c, and twists about a line through ``pivot`` along ``axis`` (unit), in base_link."""
+    """One fixing: it twists about a line along ``axis`` (unit) through each of ``pivots``, which shifts by so much; each is
+    a bound of its own. In base_link."""
 
     name: str
-    shift: float
     twist: float
-    pivot: Vec3
+    pivots: tuple[tuple[Vec3, float], ...]
     axis: Vec3
 
 
@@ -80,16 +83,20 @@ def _envelope(options: Sequence[_Chain], origin: Vec3) -> Play:
     sums = [(sum(_reach(j, origin) for j in chain), sum(j.twist for j in chain), chain) for chain in options]
     shift, _, chain = max(sums, key=lambda s: s[0])
     twist = max(s[1] for s in sums)
-    return Play(shift=shift, twist=min(twist, math.pi), chain=tuple(j.name for j in chain if j.shift > 0 or j.twist > 0),
+    return Play(shift=shift, twist=min(twist, math.pi), chain=tuple(j.name for j in chain if j.pivots[0][1] > 0 or j.twist > 0),
                 free=twist >= math.pi)
 
 
 def _reach(joint: _Joint, origin: Vec3) -> float:
     """How far the joint lets a point go (m): its shift, and its twist times the lever arm; across at most, when free."""
-    d = tuple(o - p for o, p in zip(origin, joint.pivot))
-    along = sum(a * b for a, b in zip(d, joint.axis))
-    arm = math.sqrt(max(sum(v * v for v in d) - along * along, 0.0))
-    return joint.shift + min(joint.twist, 2.0) * arm
+    return min(shift + min(joint.twist, 2.0) * _arm(origin, pivot, joint.axis) for pivot, shift in joint.pivots)
+
+
+def _arm(origin: Vec3, pivot: Vec3, axis: Vec3) -> float:
+    """The distance of a point from the line through ``pivot`` along ``axis`` (m)."""
+    d = tuple(o - p for o, p in zip(origin, pivot))
+    along = sum(a * b for a, b in zip(d, axis))
+    return math.sqrt(max(sum(v * v for v in d) - along * along, 0.0))
 
 
 def bolt_play(bolts: Sequence[tuple[float, float]], c: float) -> tuple[float, tuple[float, float]]:
@@ -102,11 +109,22 @@ def bolt_play(bolts: Sequence[tuple[float, float]], c: float) -> tuple[float, tu
     return 2 * math.asin(c / (2 * circle.radius)), circle.centre
 
 
-def _joint(name: str, plane: Pose, bolts: Sequence[tuple[float, float]], c: float) -> _Joint:
-    if len(bolts) == 1:
-        return _Joint(name, max(c, 0.0), math.pi, plane.point((*bolts[0], 0.0)), plane.z_axis)
-    twist, (x, y) = bolt_play(bolts, c)
-    return _Joint(name, max(c, 0.0), twist, plane.point((x, y, 0.0)), plane.z_axis)
+def _joint(name: str, plane: Pose, screws: Sequence[Screw]) -> _Joint:
+    pivots: Sequence[Pivot]
+    if len(screws) > 1 and not any(any(s.support) or any(s.part) for s in screws):
+        c = max(s.c for s in screws)
+        twist, centre = bolt_play([s.at for s in screws], c)
+        pivots = [Pivot(centre, c)]
+    else:
+        twist, pivots = slack(screws)
+    return _Joint(name, twist, tuple((plane.point((*p.at, 0.0)), p.shift) for p in pivots), plane.z_axis)
+
+
+def _screw(use: BoltUse, other: BoltUse | None = None) -> Screw:
+    """A bolt as the play has it; with ``other``, a standoff: one end in each of two decks."""
+    if other is None:
+        return Screw(use.at, max(use.clearance, 0.0), *use.slides)
+    return Screw(other.at, max(use.clearance + other.clearance, 0.0), use.slides[0], other.slides[0])
 
 
 # ---------------------------------------------------------------------------------------------------------------- chains
@@ -123,7 +141,7 @@ def _chains(assembly: Assembly) -> Mapping[str, list[_Chain] | _Broken]:
                 out[name] = [()]
             elif isinstance(placing, Stacked) and name in ends:
                 own = [(a, b) for a, b in zip(ends[name][::2], ends[name][1::2])]
-                joint = _joint(name, facet.pose, [b.at for _, b in own], max(a.clearance + b.clearance for a, b in own))
+                joint = _joint(name, facet.pose, [_screw(_across(a, assembly, facet), b) for a, b in own])
                 ways: list[_Chain] = []
                 for below in dict.fromkeys(group.on for group in placing.standoffs):
                     under = deck_chain(below)
@@ -156,7 +174,7 @@ def _chains(assembly: Assembly) -> Mapping[str, list[_Chain] | _Broken]:
         else:
             carrier = assembly.parts[placed.placement.on]
             plane = carrier.pose @ carrier.seats[placed.placement.seat or ""]
-        joint = _joint(name, plane, [b.at for b in used], max(b.clearance for b in used))
+        joint = _joint(name, plane, [_screw(b) for b in used])
         return [(*way, joint) for way in under]
 
     for deck in assembly.decks:
@@ -164,6 +182,15 @@ def _chains(assembly: Assembly) -> Mapping[str, list[_Chain] | _Broken]:
     for part in assembly.parts:
         part_chain(part)
     return out
+
+
+def _across(use: BoltUse, assembly: Assembly, onto: DeckFacet) -> BoltUse:
+    """The end of a standoff with its slot in the axes of the deck at its other end."""
+    if not any(use.slides[0]):
+        return use
+    own = assembly.decks[use.deck or ""].pose
+    x, y, _ = onto.pose.inverse().vector(own.vector((*use.slides[0], 0.0)))
+    return replace(use, slides=((x, y), (0.0, 0.0)))
 
 
 def _by_user(assembly: Assembly, kind: str) -> dict[str, list[BoltUse]]:

@@ -178,9 +178,11 @@ def screws_pass(assembly: Assembly) -> Iterable[Finding]:
                 tight.setdefault((use.kind, use.user), []).append((use, use.hole.diameter, name_of(use.hole)))
             elif use.screw in ISO_273 and use.hole.diameter > ISO_273[use.screw].coarse + SAME_LENGTH:
                 loose.setdefault((use.hole.on, use.screw, use.hole.diameter), []).append(use)
-        if placed is not None and placed.part.tapped is None and placed.part.bolt_hole is not None \
-                and d > placed.part.bolt_hole + SAME_LENGTH:
-            tight.setdefault((use.kind, use.user), []).append((use, placed.part.bolt_hole, "its own bolt holes"))
+        slot = placed.part.bolt_slots.get(use.index) if placed is not None else None
+        own = slot.width if slot is not None else placed.part.bolt_hole if placed is not None else None
+        if placed is not None and placed.part.tapped is None and own is not None and d > own + SAME_LENGTH:
+            name = "its own slots" if slot is not None else "its own bolt holes"
+            tight.setdefault((use.kind, use.user), []).append((use, own, name))
     for (kind, user), uses in tight.items():
         use, hole, name = uses[0]
         d = nominal_diameter(use.screw)

@@ -320,6 +320,20 @@ class GivenInertia:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BoltSlot:
+    """A slot with round ends for one bolt: overall length and width, direction of its length in the part's plane (rad)."""
+
+    length: float
+    width: float
+    turn: float = 0.0
+
+    @property
+    def reach(self) -> float:
+        """How far its centre line goes to each side of its middle (m)."""
+        return max((self.length - self.width) / 2, 0.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Part:
     """A thing one can bolt on, after ``like`` was followed. Lengths and axes are the part's own."""
 
@@ -330,7 +344,8 @@ class Part:
     meshes: tuple[PartMesh, ...] = ()
     com: Vec3 | None = None
     inertia: GivenInertia | None = None
-    bolts: tuple[Vec2, ...] = ()
+    bolts: tuple[Vec2, ...] = ()  # of a slot: its middle
+    bolt_slots: Mapping[int, BoltSlot] = field(default_factory=dict)  # by the bolt's number
     bolt_marks: tuple[Mark, ...] = ()
     bolt_hole: float | None = None  # None: the support's own lattice hole diameter
     tapped: float | None = None  # depth of the thread in the part, instead of a through hole

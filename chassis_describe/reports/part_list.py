@@ -73,6 +73,7 @@ def parts_data(name: str | None, layout_path: str | None, in_file: str | None = 
     """For programs: SI, part axes."""
     return [{"name": p.name, "group": _group(p), "about": p.about, "mass": p.mass,
              "bolts": [list(b) for b in p.bolts],
+             "bolt_slots": {str(n): {"length": s.length, "width": s.width, "turn": s.turn} for n, s in p.bolt_slots.items()},
              "sensors": [{"name": s.name, "kind": s.kind, "at": list(s.at)} for s in p.sensors],
              "seats": list(p.seats), "shafts": list(p.shafts)} for p in chosen_parts(name, layout_path, in_file)]
 

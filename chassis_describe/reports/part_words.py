@@ -82,7 +82,11 @@ def _bolts(part: Part) -> Iterable[tuple[str, str]]:
                f"holes of {_mm(part.bolt_hole)} mm" if part.bolt_hole is not None else "holes of the lattice's size")
         screw = f"{part.screw or 'screw of the lattice'}, "
         under = "" if part.tapped is not None else f", {_mm(part.flange)} mm under the screw head"
-        yield "bolts", f"{screw}{how} at {_points(part.bolts)}{under}"
+        round_ones = [at for n, at in enumerate(part.bolts) if n not in part.bolt_slots]
+        slots = [f"slot of {_mm(slot.length)} x {_mm(slot.width)} mm at {_points([part.bolts[n]])}, along "
+                 f"{direction((math.cos(slot.turn), math.sin(slot.turn), 0.0))}" for n, slot in part.bolt_slots.items()]
+        holes = [f"{how} at {_points(round_ones)}"] if round_ones else []
+        yield "bolts", f"{screw}{'; '.join([*holes, *slots])}{under}"
     lattice = f"a lattice of {_mm(PITCH)} mm with holes of {_mm(HOLE)} mm: " if fit.places else ""
     yield "fits", lattice + fit.sentence
 

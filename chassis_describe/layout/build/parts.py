@@ -14,6 +14,7 @@ from chassis_describe.layout.language.record import Taken
 from chassis_describe.layout.language.table_parts import SENSOR_KEYS, SENSOR_OWN_KEYS
 from chassis_describe.layout.model import (
     Adjustment,
+    BoltSlot,
     BoxForm,
     Caster,
     CylinderForm,
@@ -33,6 +34,7 @@ from chassis_describe.layout.model import (
 )
 from chassis_describe.source import Mark
 from chassis_describe.space.realisable import fault_of_inertia
+from chassis_describe.tolerances import SAME_LENGTH
 from chassis_describe.units import shown
 from chassis_describe.yaml_text.nodes import Node, Scalar, Seq, mark_of
 
@@ -77,14 +79,41 @@ def build_part(p: PartTaken, r: Reading) -> Part | None:
     _moving(p, r, seats, bodies)
     if len(r.findings) > before or any(p.source[k].faulty(k) for k in p.source):
         return None
-    bolts = p.get("bolts") or ()
+    bolts = _bolts(p)
     return Part(
         name=p.name, about=p.get("about", ""), mass=p.get("mass"), bodies=bodies, meshes=meshes, com=p.get("com"),
-        inertia=inertia, bolts=tuple(b for b, _ in bolts),
-        bolt_marks=tuple(mark_of(n, p.source["bolts"].within("bolts")) for _, n in bolts),
+        inertia=inertia, bolts=tuple(at for at, _, _ in bolts),
+        bolt_slots={n: slot for n, (_, slot, _) in enumerate(bolts) if slot is not None},
+        bolt_marks=tuple(mark_of(n, p.source["bolts"].within("bolts")) for _, _, n in bolts),
         bolt_hole=p.get("bolt_hole"), tapped=p.get("tapped"), screw=p.get("screw"), flange=p.get("flange", 0.003),
         keep_clear=clear, sensors=sensors, seats=seats, shafts=shafts, motor=motor, wheel=wheel, caster=caster,
         mark=p.own.mark(), marks={k: t.mark(k) for k, t in p.source.items()})
+
+
+def _bolts(p: PartTaken) -> list[tuple[Vec2, BoltSlot | None, Node]]:
+    """Where each bolt is, the slot that it stands in if any, and where that was written; faulty ones have been reported."""
+    out: list[tuple[Vec2, BoltSlot | None, Node]] = []
+    for value, node in p.get("bolts") or ():
+        if not isinstance(value, Taken):
+            out.append((value, None, node))
+        elif value.get("at") is not None and value.get("slot") is not None:
+            length, width = value.get("slot")
+            out.append((value.get("at"), BoltSlot(length=length, width=width, turn=value.get("turn", 0.0)), node))
+    return out
+
+
+def _slots(p: PartTaken, r: Reading) -> None:
+    """Rules about the slots among the bolts."""
+    for value, _ in p.get("bolts") or ():
+        if not isinstance(value, Taken) or value.get("slot") is None:
+            continue
+        length, width = value.get("slot")
+        if length < width - SAME_LENGTH:
+            r.fault("bad-value", "a slot is at least as long as it is wide", value.at("slot"), value.within("slot"),
+                    hint=f"length first: `[{_text(value.at('slot'), 1)}, {_text(value.at('slot'), 0)}]`")
+        if p.has("tapped"):
+            r.fault("meaningless-key", "a slot has no thread", value.keys["slot"], value.within("slot"),
+                    hint="leave `tapped` out: screws go through the slots, with nuts", also=[p.mark("tapped")])
 
 
 def _form(t: Taken) -> Form | None:
@@ -292,9 +321,9 @@ def _caster(p: PartTaken, r: Reading) -> Caster | None:
 def _joined(p: PartTaken, r: Reading, bodies: tuple[PartBody, ...], meshes: tuple[PartMesh, ...],
             clear: tuple[PartBody, ...]) -> None:
     """Rules about the part as a whole."""
-    bolts = p.get("bolts") or ()
+    _slots(p, r)
     seen: dict[Vec2, Node] = {}
-    for at, node in bolts:
+    for at, _, node in _bolts(p):
         if at in seen:
             path = p.source["bolts"].within("bolts")
             r.fault("bad-value", "two bolts in the same place", node, path, hint="leave one out",

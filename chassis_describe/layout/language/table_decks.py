@@ -15,6 +15,7 @@ XYZ = Vec(POSITION, 3, example="[40, -20, 0]", words="`[x, y, z]`, mm")
 TURN = Quantity(units.ANGLE, None, 2 * math.pi, what="an angle")
 RPY = Vec(TURN, 3, example="[0, 15, 0]", words="`[roll, pitch, yaw]`, degrees")
 HOLE = Quantity(units.LENGTH, 0.001, 0.020, what="the diameter of a hole")
+SLOT = Vec(Quantity(units.LENGTH, 0.001, 1.0, what="a slot"), 2, example="[12, 3.5]", words="`[length, width]`, mm")
 DENSITY = Quantity(units.DENSITY, 10.0, 25_000.0)
 LATTICE_POINT = Vec(Number(-10_000, 10_000, example="1.5", instead="lattice coordinates count holes: no unit"), 2,
                     example="[1, 0]", words="`[i, j]`, holes")
@@ -62,8 +63,7 @@ DRILLED = Record(
     (
         Field("at", XY, "Centre of the hole in deck coordinates.", required=True),
         Field("hole", HOLE, "Diameter of a round hole."),
-        Field("slot", Vec(Quantity(units.LENGTH, 0.001, 1.0, what="a slot"), 2, example="[12, 3.5]",
-                          words="`[length, width]`, mm"), "Overall length and width of a slot with round ends."),
+        Field("slot", SLOT, "Overall length and width of a slot with round ends."),
         Field("turn", TURN, "Direction of a slot's length, from the deck's x counter-clockwise.", default="0"),
     ),
     one_of=[("hole", "slot")],

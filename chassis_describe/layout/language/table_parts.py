@@ -8,7 +8,7 @@ from chassis_describe.layout.language.directions import Axes, Axis, Color
 from chassis_describe.layout.language.kinds import Amount, Bool, Choice, Integer, Number, Quantity, Ref, Text
 from chassis_describe.layout.language.lists import ListOf, OneOf, Vec
 from chassis_describe.layout.language.record import Field, Named, Record
-from chassis_describe.layout.language.table_decks import HOLE, OWN_LATTICE, RPY, SCREW, TURN, XY, XYZ
+from chassis_describe.layout.language.table_decks import HOLE, OWN_LATTICE, RPY, SCREW, SLOT, TURN, XY, XYZ
 from chassis_describe.layout.names import TOPIC_PATTERN
 
 PART_SIZE = Quantity(units.LENGTH, 0.0005, 3.0, what="a size of a part")
@@ -138,6 +138,15 @@ ADJUSTMENT = Record(
     ),
     doc="What can move on a part: a turn or a slide, set by hand before driving, or moved while the robot runs.",
 )
+BOLT_RECORD = Record(
+    "bolt", "a bolt in a slot",
+    (Field("at", XY, "Middle of the slot, in the base plane.", required=True),
+     Field("slot", SLOT, "Overall length and width of the slot, which has round ends.", required=True),
+     Field("turn", TURN, "Direction of the slot's length, from the part's x counter-clockwise.", default="0")),
+    doc="A slot in the part: its bolt may stand anywhere along it.", example="at: [20, 0], slot: [14, 3.4], turn: 90",
+)
+BOLT = OneOf(words="`[x, y]`, mm", accepts="a position like `[20, 0]`, or `{at: [20, 0], slot: [14, 3.4]}`", seq=XY,
+             mapping=BOLT_RECORD)
 SEAT_BOLT_RECORD = Record(
     "seat_bolt", "a fixing hole of a seat",
     (Field("at", XY, "Position on the seat.", required=True),
@@ -210,8 +219,8 @@ PART = Record(
               "Uniform solids that it is made of."),
         Field("com", XYZ, "Measured centre of mass, instead of the computed one."),
         Field("inertia", GIVEN_INERTIA, "Measured inertia, instead of the computed one."),
-        Field("bolts", ListOf(XY, words="list of `[x, y]`, mm", say="a list of positions like `[[-20, 0], [20, 0]]`"),
-              "Bolts, in the base plane."),
+        Field("bolts", ListOf(BOLT, words="list of `[x, y]`, mm", say="a list of positions like `[[-20, 0], [20, 0]]`"),
+              "Bolts, in the base plane; a slot is `{at: [x, y], slot: [length, width], turn: 0}`."),
         Field("bolt_hole", HOLE, "Diameter of the part's through holes.", default="the lattice's hole"),
         Field("tapped", DEPTH, "Depth of threads in the part, instead of through holes."),
         Field("screw", SCREW, "Screw.", default="the lattice's"),
