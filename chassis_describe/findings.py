@@ -101,6 +101,7 @@ low-clearance        | warning | clearance_mm | something besides wheels and cas
 outside-support      | error   |              | the centre of mass lies outside the support polygon
 tips-early           | warning | tip_angle_deg | the robot tips over at a small angle
 axle-skewed          | error   |              | a wheel axis that is not along base y
+axles-staggered      | warning |              | a wheel stands further forward than its partner on the other side
 axles-unlike         | warning |              | left and right wheels differ in radius or height (an error when they are listed on the wrong side or rear first)
 rollers-wrong        | error   |              | roller hands of mecanum wheels that don't form the pattern that the controller assumes
 view-blocked         | warning |              | the robot cuts a lidar's scan plane (an error over 180 degrees)

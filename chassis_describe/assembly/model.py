@@ -226,7 +226,8 @@ class CasterFacet(NamedTuple):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DriveFacet:
-    """Left and right wheels, front to rear. Separation between wheel mid-planes; ``wheel_base`` between first and last axle."""
+    """Left and right wheels, front to rear. Separation between wheel mid-planes; ``wheel_base`` between first and last axle,
+    the mean of both sides."""
 
     kind: Literal["differential", "skid_steer", "mecanum"]
     left: tuple[WheelFacet, ...]

@@ -423,7 +423,8 @@ def _rest(wheels: list[WheelFacet], casters: list[CasterFacet], whole: Inertial 
 
 
 def _drive(layout: Layout, wheels: list[WheelFacet]) -> DriveFacet | None:
-    """Separation between wheel mid-planes (mean over the axles), mean radius, first to last axle."""
+    """Separation between wheel mid-planes (mean over the axles), mean radius, and from last to first axle: where a side is
+    shifted, the mean of both sides, for a mecanum controller takes the mean of the four levers."""
     drive = layout.drive
     if drive is None:
         return None
@@ -431,8 +432,8 @@ def _drive(layout: Layout, wheels: list[WheelFacet]) -> DriveFacet | None:
     left = tuple(by_name[n] for n in drive.left)
     right = tuple(by_name[n] for n in drive.right)
     both = (*left, *right)
-    xs = [w.centre[0] for w in both]
+    xs = [[w.centre[0] for w in side] for side in (left, right)]
     return DriveFacet(
         kind=drive.kind, left=left, right=right,
         wheel_separation=sum(w.centre[1] for w in left) / len(left) - sum(w.centre[1] for w in right) / len(right),
-        wheel_radius=sum(w.radius for w in both) / len(both), wheel_base=max(xs) - min(xs))
+        wheel_radius=sum(w.radius for w in both) / len(both), wheel_base=sum(max(side) - min(side) for side in xs) / 2)

@@ -62,7 +62,7 @@ def weigh_part(part: Part, *, moves: Mapping[str, Pose], mass: float | None, spa
     if not forms:  # a wheel or caster without bodies is its rolling solid
         forms = [(*rolling, None) for rolling in _rolling(part)]
     total = mass if mass is not None else part.mass
-    masses = _shares(forms, total)
+    masses = _shares(forms, part.mass, total)
     rolls = part.wheel is not None or part.caster is not None
     role: Role = "wheel" if part.wheel is not None else "caster" if part.caster is not None else "part"
     bodies = [Body("", role, solid, pose, m, b.color if b else None, b.mark if b else part.mark,
@@ -124,12 +124,15 @@ def _rolling(part: Part) -> list[tuple[Solid, Pose]]:
     return []
 
 
-def _shares(forms: list[tuple[Solid, Pose, PartBody | None]], total: float | None) -> list[float]:
-    """Mass of each body: stated ones keep theirs, the rest of the total is shared by volume.
+def _shares(forms: list[tuple[Solid, Pose, PartBody | None]], own: float | None, total: float | None) -> list[float]:
+    """Mass of each body, ``own`` being the part's mass and ``total`` what this one weighs (kg).
 
-    Where every body states its own, a total rescales them all. Stated masses that exceed the total are rescaled too:
-    the scale is believed, the shares are kept.
+    In the part's own mass the stated ones keep theirs, and the rest is shared by volume; what this one weighs rescales
+    them all. Where every body states its own, a total rescales them all; stated masses that exceed the total are rescaled
+    too: the scale is believed, the shares are kept.
     """
+    if own is not None and total is not None and total != own:
+        return [m * (total / own) for m in _shares(forms, own, own)]
     stated = [b.mass if b is not None else None for _, _, b in forms]
     known = sum(m for m in stated if m is not None)
     free = [solid.volume if m is None else 0.0 for (solid, _, _), m in zip(forms, stated)]
@@ -154,7 +157,8 @@ def _measured(part: Part, own: Inertial | None, total: float | None) -> Inertial
     if part.inertia is not None:
         i = part.inertia
         # Measured on a part of `part.mass`; the same shape with another weight scales alike.
-        k = mass / part.mass if part.mass else 1.0
+        measured_on = part.mass if part.mass is not None else sum(b.mass or 0.0 for b in part.bodies)
+        k = mass / measured_on if measured_on else 1.0
         inertia = (k * i.ixx, k * i.iyy, k * i.izz, k * i.ixy, k * i.ixz, k * i.iyz)
     return Inertial(mass, com, inertia)
 

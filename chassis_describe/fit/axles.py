@@ -12,7 +12,11 @@ from chassis_describe.fit.remedy_words import points_inwards, turn_as_written
 from chassis_describe.source import Mark
 from chassis_describe.space.pose import Vec3
 from chassis_describe.tolerances import ALONG_Y, ON_GROUND, SAME_ANGLE
-from chassis_describe.words import listing, mm, plain
+from chassis_describe.words import count, listing, mm, plain
+
+#: By how much the wheels of one axle may be shifted against each other (m): about what two motors on M3 screws in 3.5 mm
+#: holes shift (0.5 mm each).
+STAGGER = 1e-3
 
 
 def axles_along_y(assembly: Assembly) -> Iterator[Finding]:
@@ -67,6 +71,33 @@ def left_like_right(assembly: Assembly) -> Iterator[Finding]:
                           f"{(right if high is left else left).placement}", where=where, of=of,
                           hint="give both motors the same face and the same `lift`",
                           measured=heights * 1e3, allowed=0.0, unit="mm")
+
+
+def axles_in_line(assembly: Assembly) -> Iterator[Finding]:
+    """``axles-staggered``: a wheel further forward than its partner on the other side, by more than motors shift in their
+    holes. One finding for a drive, the worst axle named: where a whole side is shifted, all are."""
+    drive = assembly.drive
+    if drive is None or len(drive.left) != len(drive.right):
+        return
+    sides = [sorted(side, key=lambda w: -w.centre[0]) for side in (drive.left, drive.right)]
+    pairs = sorted(zip(*sides), key=lambda p: -abs(p[0].centre[0] - p[1].centre[0]))
+    off = [p for p in pairs if abs(p[0].centre[0] - p[1].centre[0]) > STAGGER + ON_GROUND]
+    if not off:
+        return
+    ahead, behind = sorted(off[0], key=lambda w: -w.centre[0])
+    by = ahead.centre[0] - behind.centre[0]
+    more = f", and {count(len(off) - 1, 'more axle')} likewise" if len(off) > 1 else ""
+    yield finding("axles-staggered", f"{behind.placement} is {mm(by)} behind {ahead.placement}{more}; the controllers assume "
+                  "that the wheels of an axle face each other: it scrubs when it turns",
+                  hint=f"bring {behind.motor_placement} {mm(by)} forward, or {ahead.motor_placement} back",
+                  where=[_place_mark(assembly, behind), _place_mark(assembly, ahead)], of=[behind.placement, ahead.placement],
+                  measured=by * 1e3, allowed=STAGGER * 1e3, unit="mm")
+
+
+def _place_mark(assembly: Assembly, wheel: WheelFacet) -> Mark:
+    """Where the motor of a wheel was put."""
+    motor = assembly.parts[wheel.motor_placement]
+    return motor.placement.screws_mark or motor.placement.marks.get("at") or motor.mark
 
 
 def _other_way_round(assembly: Assembly, left: WheelFacet, right: WheelFacet) -> str:

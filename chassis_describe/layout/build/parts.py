@@ -98,7 +98,8 @@ def _bolts(p: PartTaken) -> list[tuple[Vec2, BoltSlot | None, Node]]:
             out.append((value, None, node))
         elif value.get("at") is not None and value.get("slot") is not None:
             length, width = value.get("slot")
-            out.append((value.get("at"), BoltSlot(length=length, width=width, turn=value.get("turn", 0.0)), node))
+            out.append((value.get("at"), BoltSlot(length=length, width=width, turn=value.get("turn", 0.0)),
+                        value.at("at")))
     return out
 
 
@@ -322,8 +323,9 @@ def _joined(p: PartTaken, r: Reading, bodies: tuple[PartBody, ...], meshes: tupl
             clear: tuple[PartBody, ...]) -> None:
     """Rules about the part as a whole."""
     _slots(p, r)
+    bolts = [(at, node) for at, _, node in _bolts(p)]
     seen: dict[Vec2, Node] = {}
-    for at, _, node in _bolts(p):
+    for at, node in bolts:
         if at in seen:
             path = p.source["bolts"].within("bolts")
             r.fault("bad-value", "two bolts in the same place", node, path, hint="leave one out",
