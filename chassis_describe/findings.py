@@ -95,7 +95,7 @@ clear-space-taken    | warning |              | something stands in the space th
 wheel-rubs           | warning | wheel_gap_mm | something but its own motor is too near a wheel
 few-contacts         | error   |              | fewer than three ground contacts that are not in line
 rests-tilted         | warning | rest_tilt_deg | the robot rests tilted
-rocks                | warning |              | the robot has two stable faces to stand on
+rocks                | warning |              | the robot has two stable faces to stand on (a note where they are within 0.5 mm: a floor and tyres give that)
 contact-lifted       | warning |              | a wheel or caster that does not reach the ground (an error for a driven wheel)
 low-clearance        | warning | clearance_mm | something besides wheels and casters is too near the ground (an error when it is below it)
 outside-support      | error   |              | the centre of mass lies outside the support polygon

@@ -5,6 +5,8 @@ from __future__ import annotations
 SAME_LENGTH = 1e-9
 #: A contact point within this of the ground plane stands on it (m); model.md, "Rest pose".
 ON_GROUND = 1e-6
+#: A contact further off the ground than this at rest does not reach it (m): no floor is flatter, and tyres and decks give.
+REACHED = 0.5e-3
 #: Two angles closer than this are one angle (rad).
 SAME_ANGLE = 1e-9
 #: A wheel axis within this of base y is along it (rad). `1.5708 rad` typed for a right angle is 4e-6 off, and screws in their

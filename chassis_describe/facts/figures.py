@@ -148,7 +148,7 @@ def ground_figures(assembly: Assembly) -> Ground | None:
     return Ground(Attitude(roll, pitch, rest.base_in_ground.t[2]),
                   tuple(Load(n, p, shares.get(n)) for n, p in zip(stand.names, stand.points)),
                   stand.loads.model if stand.loads.shares is not None else None,
-                  tuple(Tip((stand.touching[t.ends[0]], stand.touching[t.ends[1]]), t.angle, t.acceleration)
+                  tuple(Tip((stand.reached[t.ends[0]], stand.reached[t.ends[1]]), t.angle, t.acceleration)
                         for t in stand.tips))
 
 

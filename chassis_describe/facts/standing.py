@@ -7,12 +7,15 @@ from chassis_describe.assembly.model import Assembly
 from chassis_describe.space.ground.support import Loads, TipEdge, loads, tip_edges
 from chassis_describe.space.plane.hull import Vec2, convex_hull, depth
 from chassis_describe.space.pose import Vec3
+from chassis_describe.tolerances import REACHED
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Standing:
-    """``points``: the lowest point of every roller; ``touching``: those on the ground, whose ``feet`` are theirs.
+    """``points``: the lowest point of every roller; ``touching``: those on the ground at rest.
 
+    ``reached``: those that are on it or so near (``REACHED``) that a floor, tyres and decks bring them down: they span the
+    support polygon and carry, ``feet`` are theirs. Of a robot that falls over they are those that it falls from.
     ``com`` is None for a robot without mass: then there are no loads or tips either.
     """
 
@@ -20,6 +23,7 @@ class Standing:
     points: tuple[Vec3, ...]
     gaps: tuple[float, ...]
     touching: tuple[str, ...]
+    reached: tuple[str, ...]
     feet: tuple[Vec2, ...]
     com: Vec3 | None
     loads: Loads
@@ -27,9 +31,13 @@ class Standing:
 
     @property
     def shares(self) -> dict[str, float]:
-        """Share of the weight by contact; empty where there is none to tell."""
-        found = dict(zip(self.touching, self.loads.shares or ()))
-        return {n: found.get(n, 0.0) for n in self.names} if found else {}
+        """Share of the weight of each contact that is reached; empty where there is none to tell."""
+        return dict(zip(self.reached, self.loads.shares or ()))
+
+    @property
+    def rocks_by(self) -> dict[str, float]:
+        """How far each contact that is reached hangs over the ground until the robot rocks onto it (m)."""
+        return {n: g for n, g in zip(self.names, self.gaps) if n in self.reached and n not in self.touching}
 
     @property
     def margin(self) -> float | None:
@@ -44,11 +52,13 @@ def standing(assembly: Assembly) -> Standing | None:
         return None
     ground = rest.base_in_ground
     points = {c.name: (*ground.point(c.point)[:2], c.gap) for c in rest.contacts}
-    feet = tuple((points[n][0], points[n][1]) for n in rest.touching)
+    reached = tuple(c.name for c in rest.contacts if c.name in rest.touching or (
+        c.gap <= REACHED and rest.status in ("stable", "rocks")))
+    feet = tuple((points[n][0], points[n][1]) for n in reached)
     com = ground.point(assembly.inertial.com) if assembly.inertial is not None else None
     carried, tips = Loads(None, ""), tuple[TipEdge, ...]()
     if com is not None:
-        carried = loads(feet, com[:2])
+        carried = loads(feet, com[:2], [points[n][2] for n in reached])
         tips = tip_edges(feet, com[:2], com[2])
     return Standing(names=tuple(points), points=tuple(points.values()), gaps=tuple(c.gap for c in rest.contacts),
-                    touching=rest.touching, feet=feet, com=com, loads=carried, tips=tips)
+                    touching=rest.touching, reached=reached, feet=feet, com=com, loads=carried, tips=tips)

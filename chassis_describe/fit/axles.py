@@ -22,10 +22,10 @@ STAGGER = 1e-3
 def axles_along_y(assembly: Assembly) -> Iterator[Finding]:
     """``axle-skewed``: a wheel whose axis is not along base y, steering straight ahead."""
     for wheel in assembly.wheels:
-        x, y, z = wheel.zero_axis
-        angle = math.atan2(math.hypot(x, z), abs(y))
+        angle = _skew(wheel)
         if angle <= ALONG_Y:
             continue
+        x, y, z = wheel.zero_axis
         motor = assembly.parts[wheel.motor_placement]
         yaw, lean = math.degrees(math.atan2(abs(x), math.hypot(y, z))), math.degrees(math.atan2(abs(z), math.hypot(x, y)))
         ways = [f"{plain(a)}° {w}" for a, w in ((yaw, "in the plane of the deck"), (lean, "out of it")) if a > 1e-6]
@@ -33,6 +33,12 @@ def axles_along_y(assembly: Assembly) -> Iterator[Finding]:
                       f"{' and '.join(ways) or 'elsewhere'}", where=[_turn_mark(assembly, wheel), wheel.mark],
                       hint=_straight(motor, wheel.zero_axis),
                       of=[wheel.placement, motor.name], measured=math.degrees(angle), allowed=0.0, unit="deg")
+
+
+def _skew(wheel: WheelFacet) -> float:
+    """The angle between a wheel's axis and base y (rad)."""
+    x, y, z = wheel.zero_axis
+    return math.atan2(math.hypot(x, z), abs(y))
 
 
 def _straight(motor: PlacedPart, axis: Vec3) -> str:
@@ -81,7 +87,8 @@ def axles_in_line(assembly: Assembly) -> Iterator[Finding]:
         return
     sides = [sorted(side, key=lambda w: -w.centre[0]) for side in (drive.left, drive.right)]
     pairs = sorted(zip(*sides), key=lambda p: -abs(p[0].centre[0] - p[1].centre[0]))
-    off = [p for p in pairs if abs(p[0].centre[0] - p[1].centre[0]) > STAGGER + ON_GROUND]
+    off = [p for p in pairs if abs(p[0].centre[0] - p[1].centre[0]) > STAGGER + ON_GROUND
+           and not any(_skew(w) > ALONG_Y for w in p)]  # a skewed one is further off already: said by ``axle-skewed``
     if not off:
         return
     ahead, behind = sorted(off[0], key=lambda w: -w.centre[0])

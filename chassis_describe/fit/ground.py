@@ -2,21 +2,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.facts.footprint import unrounded_hull
-from chassis_describe.facts.standing import standing
+from chassis_describe.facts.standing import Standing, standing
 from chassis_describe.findings import Finding, Severity, finding
 from chassis_describe.fit.axles import axles_along_y, axles_in_line, left_like_right, rollers_form_x
 from chassis_describe.fit.clearance import clear_of_ground
 from chassis_describe.fit.lifts import carrier, levelling_hint, lift_mark, new_lift, tilt_degrees
 from chassis_describe.source import Mark
-from chassis_describe.space.plane.hull import Vec2, convex_hull, depth, edges
+from chassis_describe.space.plane.hull import Vec2, convex_hull, depth, edge_distance, edges
+from chassis_describe.tolerances import ON_GROUND, REACHED
 from chassis_describe.words import away_from, count, heading, listing, mm, plain
-
-#: A contact further off the ground than this (m) does not reach it (model: "Findings"; a floor is not flatter).
-LIFTED = 0.5e-3
 
 
 def enough_contacts(assembly: Assembly) -> Iterator[Finding]:
@@ -25,8 +23,14 @@ def enough_contacts(assembly: Assembly) -> Iterator[Finding]:
     if rest is None or rest.status != "degenerate" or (assembly.drive is None and not assembly.casters):
         return
     names = [c.name for c in rest.contacts]
+    feet = [c.point[:2] for c in rest.contacts]
     mark = assembly.layout.drive.mark if assembly.layout.drive is not None else assembly.parts[names[0]].mark
-    line = ", all in one line" if len(names) > 2 else ""
+    if len(names) < 3:
+        line = ""
+    elif in_line(feet):
+        line = ", all in one line"
+    else:  # three contacts whose plane is too steep to be a ground
+        line = ", which lie on no plane that could be a ground: their heights differ too much"
     yield finding("few-contacts", f"the robot can't stand on {count(len(names), 'ground contact')}{line}: {listing(names)}",
                   hint="add a caster off the line between the wheels; until then the robot is described as level",
                   where=[mark, *_contact_marks(assembly, names)], of=names, measured=float(len(names)), allowed=3.0)
@@ -50,9 +54,14 @@ def stands_level(assembly: Assembly) -> Iterator[Finding]:
 
 
 def stands_one_way(assembly: Assembly) -> Iterator[Finding]:
-    """``rocks``: two or more stable faces."""
-    rest = assembly.rest
-    if rest is None or rest.status != "rocks":
+    """``rocks``: two or more stable faces; a note where all that is between them is what a floor and tyres give."""
+    rest, stand = assembly.rest, standing(assembly)
+    if rest is None or stand is None or rest.status not in ("rocks", "stable"):
+        return
+    if stand.rocks_by and all(c.gap <= REACHED for c in rest.contacts if any(c.name in f for f in rest.other_faces)):
+        yield _rocks_a_little(assembly, stand)
+        return
+    if rest.status != "rocks":
         return
     other = rest.other_faces[0]
     gap = max(c.gap for c in rest.contacts if c.name in other)
@@ -64,6 +73,16 @@ def stands_one_way(assembly: Assembly) -> Iterator[Finding]:
                   measured=gap * 1e3, allowed=0.0, unit="mm")
 
 
+def _rocks_a_little(assembly: Assembly, stand: Standing) -> Finding:
+    lifted = sorted(stand.rocks_by, key=lambda n: -stand.rocks_by[n])
+    by = stand.rocks_by[lifted[0]]
+    return finding("rocks", f"the robot rocks by {mm(by)}: it stands on {listing(stand.touching)}, and {listing(lifted)} "
+                   f"{'hangs' if len(lifted) == 1 else 'hang'} just over the ground; loads and tip angles count all of them",
+                   hint=levelling_hint(assembly) or f"a washer of {mm(by)} under {lifted[0]} would bring it down",
+                   where=[lift_mark(assembly, n) for n in lifted], of=(*lifted, *stand.touching), measured=by * 1e3,
+                   allowed=0.0, unit="mm", severity=Severity.NOTE)
+
+
 def contacts_reach(assembly: Assembly) -> Iterator[Finding]:
     """``contact-lifted``: a wheel or caster off the ground at rest; an error for a driven wheel."""
     rest = assembly.rest
@@ -71,7 +90,7 @@ def contacts_reach(assembly: Assembly) -> Iterator[Finding]:
         return
     driven = {w.placement for w in assembly.wheels if w.side is not None}
     for contact in rest.contacts:
-        if contact.gap <= LIFTED:
+        if contact.gap <= REACHED:
             continue
         name = contact.name
         level = levelling_hint(assembly)
@@ -83,7 +102,7 @@ def contacts_reach(assembly: Assembly) -> Iterator[Finding]:
                       f"{listing(rest.touching)}", hint=level, of=[name],
                       where=[lift_mark(assembly, n) for n in (_not_driven(assembly) if name in driven else ())]
                       + [lift_mark(assembly, name)],
-                      measured=contact.gap * 1e3, allowed=LIFTED * 1e3, unit="mm",
+                      measured=contact.gap * 1e3, allowed=REACHED * 1e3, unit="mm",
                       severity=Severity.ERROR if name in driven else None)
 
 
@@ -114,7 +133,7 @@ def tips_late(assembly: Assembly) -> Iterator[Finding]:
         angle = math.degrees(tip.angle)
         if angle >= limit or stand.com is None:
             continue
-        names = [stand.touching[k] for k in tip.ends]
+        names = [stand.reached[k] for k in tip.ends]
         short = stand.com[2] * math.tan(math.radians(limit)) - tip.distance
         (ax, ay), (bx, by) = (stand.feet[k] for k in tip.ends)
         towards = away_from((by - ay, ax - bx), (ax, ay), stand.feet)
@@ -140,6 +159,12 @@ def base_in_footprint(assembly: Assembly) -> Iterator[Finding]:
                       "and measure the robot about it", hint="the base origin is midway between the driven wheels, or at the "
                       "base deck's [0, 0] where there are none: put one of them under the robot", where=[mark],
                       measured=inside * 1e3, allowed=0.0, unit="mm")
+
+
+def in_line(points: Sequence[Vec2]) -> bool:
+    """Whether all points lie on one line, seen from above, to a micrometre."""
+    hull = convex_hull(points)
+    return len(hull) < 3 or min(max(edge_distance(a, b, p) for p in hull) for a, b in edges(hull)) <= ON_GROUND
 
 
 def _contact_marks(assembly: Assembly, names: Iterable[str]) -> list[Mark]:

@@ -13,7 +13,7 @@ import pytest
 
 import chassis_describe as cd
 from chassis_describe.assembly.model import Assembly
-from chassis_describe.facts.figures import figures_of
+from chassis_describe.facts.figures import figures_of, ground_figures
 from chassis_describe.findings import Finding, Severity
 from chassis_describe.fit.axles import expected_hand
 from chassis_describe.fit.ground import GROUND_CHECKS
@@ -387,3 +387,61 @@ def test_play_at_range() -> None:
     assert at["eye_frame"]["range"] == 5.0
     assert at["eye_frame"]["off_mm"] == pytest.approx(0.5 + 5000 * 2 * (0.5 / 40), abs=1e-9)
     assert at["eye_frame"]["text"] == "±1.43° is 125 mm at 5 m"
+
+
+def four_casters(gap_mm: float, com: str = "[0, 0]") -> Assembly:
+    """Four balls at the corners of 200 x 120 mm; the one front left is shorter by ``gap_mm``."""
+    corners = {"fl": (5, 3, 20 - gap_mm), "fr": (5, -3, 20), "rl": (-5, 3, 20), "rr": (-5, -3, 20)}
+    lines = "\n".join(f"  {n}: {{part: ball, on: lower, face: under, at: [{i}, {j}], lift: {lift:g}}}"
+                      for n, (i, j, lift) in corners.items())
+    return cd.assemble(cd.read("trial.yaml", text=f"""layout: 1
+robot: trial
+{PARTS}
+decks:
+  lower: {{outline: {{rectangle: [240, 180], corner: 12}}, thickness: 4, material: birch plywood}}
+placements:
+{lines}
+  weight: {{part: weight, on: lower, at: {com}}}
+"""))
+
+
+def test_a_caster_that_is_a_little_short_still_carries_and_bounds() -> None:
+    """0.02 mm short: any floor is less flat. Springs that give 0.5 mm under the whole weight: the diagonal mode takes g/4 from
+    each of one diagonal and gives it to the other, by hand 0.02/0.5/4 = 1 %. Tip edges are the four sides."""
+    a = four_casters(0.02)
+    summary = ground_figures(a)
+    assert summary is not None
+    shares = {c.of: c.share for c in summary.loads}
+    assert [shares[n] for n in ("fl", "rr", "fr", "rl")] == pytest.approx([0.24, 0.24, 0.26, 0.26], abs=1e-3)
+    assert {frozenset(t.edge) for t in summary.tips} == {frozenset(e) for e in (("fl", "fr"), ("fr", "rr"), ("rr", "rl"), ("rl", "fl"))}
+    note, = found(a, "rocks")
+    assert note.severity is Severity.NOTE and note.measured == pytest.approx(0.02, rel=1e-3) and "rocks by 0.02 mm" in note.message
+    assert not found(a, "contact-lifted") and not found(a, "tips-early")
+
+
+def test_loads_fade_out_until_a_contact_is_lifted() -> None:
+    """From level to the limit of 0.5 mm the short one's share goes from a quarter to none; beyond, it has none to tell."""
+    shares = []
+    for gap in (0.0, 0.1, 0.25, 0.4, 0.4999):
+        summary = ground_figures(four_casters(gap))
+        assert summary is not None
+        shares.append({c.of: c.share for c in summary.loads}["fl"])
+    assert shares == pytest.approx([0.25, 0.20, 0.125, 0.05, 0.0], abs=2e-3)
+    summary = ground_figures(four_casters(0.6))
+    assert summary is not None
+    # the mass over the diagonal: it may stand on either side of it, the other corner hangs in the air
+    told = {c.of: c.share for c in summary.loads}
+    lifted = [n for n, share in told.items() if share is None]
+    assert len(lifted) == 1 and found(four_casters(0.6), "contact-lifted")
+
+
+@pytest.mark.parametrize("gap", [0.0, 0.05, 0.3])
+def test_loads_balance_on_springs_of_unlike_length(gap: float) -> None:
+    """Whatever the springs do, forces and moments are those of statics."""
+    a = four_casters(gap, "[1, 0.5]")
+    summary = ground_figures(a)
+    assert summary is not None and a.inertial is not None
+    x, y = (sum(c.point[k] * (c.share or 0.0) for c in summary.loads) for k in (0, 1))
+    com = a.rest.base_in_ground.point(a.inertial.com) if a.rest is not None else (0.0, 0.0, 0.0)
+    assert sum(c.share or 0.0 for c in summary.loads) == pytest.approx(1)
+    assert (x, y) == pytest.approx(com[:2], abs=1e-9)

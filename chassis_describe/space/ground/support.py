@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from chassis_describe.space.ground.contact import Roller
 from chassis_describe.space.plane.hull import convex_hull, depth, edge_distance, edges
-from chassis_describe.tolerances import ON_GROUND
+from chassis_describe.tolerances import ON_GROUND, REACHED
 
 Vec2 = tuple[float, float]
 
@@ -23,7 +23,9 @@ class Loads(NamedTuple):
     """Share of the weight on each contact, in the order of the contacts; None where the robot would tip over.
 
     ``model``: ``statics`` where equilibrium alone decides (three contacts or fewer), ``equal springs`` where there are
-    more: a rigid robot on equal linear springs that push and never pull.
+    more: a rigid robot on equal linear springs that push and never pull. A contact that hangs a little over the ground is
+    such a spring, shorter by its gap; each gives by ``REACHED`` under the robot's whole weight, so that of four contacts about
+    the mass one that is shorter by as much carries nothing.
     """
 
     shares: tuple[float, ...] | None
@@ -41,34 +43,36 @@ class TipEdge(NamedTuple):
     acceleration: float
 
 
-def loads(contacts: Sequence[Vec2], com: Vec2) -> Loads:
+def loads(contacts: Sequence[Vec2], com: Vec2, gaps: Sequence[float] = ()) -> Loads:
     """Shares of the weight on contacts in the ground plane, for the projection ``com`` of the centre of mass.
 
+    ``gaps``: how far each is off that plane (m, least zero); none given: all are on it.
     Statically indeterminate from four contacts on: the equal springs then stand for tyres and a deck that gives.
     """
     model = STATICS if len(contacts) < 4 else EQUAL_SPRINGS
     if not contacts or depth(convex_hull(contacts), com) < -ON_GROUND:
         return Loads(None, model)
+    short = [g / REACHED for g in gaps] or [0.0] * len(contacts)
     pressed = list(range(len(contacts)))
     seen = set()
     while tuple(pressed) not in seen:
         seen.add(tuple(pressed))
-        sink = _sinking(contacts, pressed, com)
+        sink = _sinking(contacts, pressed, com, short)
         if sink is None:
             break
         now = [k for k, s in enumerate(sink) if s > -1e-12]
         if now == pressed:
             return Loads(_shares(sink, pressed), model)
         pressed = now
-    return Loads(_search(contacts, com), model)
+    return Loads(_search(contacts, com, short), model)
 
 
-def _search(contacts: Sequence[Vec2], com: Vec2) -> tuple[float, ...] | None:
+def _search(contacts: Sequence[Vec2], com: Vec2, short: Sequence[float]) -> tuple[float, ...] | None:
     """Every set of contacts that push, the largest first, until one holds together: there is just one that does."""
     everyone = range(len(contacts))
     for size in range(len(contacts), 0, -1):
         for pressed in combinations(everyone, size):
-            sink = _sinking(contacts, pressed, com)
+            sink = _sinking(contacts, pressed, com, short)
             if sink is not None and all((s >= -1e-9) == (k in pressed) or abs(s) < 1e-9 for k, s in enumerate(sink)):
                 return _shares(sink, pressed)
     return None
@@ -79,10 +83,11 @@ def _shares(sink: Sequence[float], pressed: Collection[int]) -> tuple[float, ...
     return tuple(s / sum(raw) for s in raw)
 
 
-def _sinking(contacts: Sequence[Vec2], pressed: Sequence[int], com: Vec2) -> list[float] | None:
+def _sinking(contacts: Sequence[Vec2], pressed: Sequence[int], com: Vec2, short: Sequence[float]) -> list[float] | None:
     """How far each contact sinks (share of the weight where it is pressed) when those pressed carry all of it.
 
-    A plane on equal springs: 1/n plus what the moment about the middle of the pressed contacts asks for. None where
+    A plane on equal springs, of which some are ``short`` (in what the whole weight makes one give): 1/n plus what the moment
+    about the middle of the pressed contacts asks for, the short ones' lack added to both. None where
     they cannot carry it: contacts in line, or one alone, with the mass beside them.
     """
     n = len(pressed)
@@ -94,7 +99,9 @@ def _sinking(contacts: Sequence[Vec2], pressed: Sequence[int], com: Vec2) -> lis
         x, y = contacts[k][0] - mx, contacts[k][1] - my
         xx, yy, xy = xx + x * x, yy + y * y, xy + x * y
     dx, dy = com[0] - mx, com[1] - my
+    lack = sum(short[k] for k in pressed)
     det, trace = xx * yy - xy * xy, xx + yy
+    dx, dy = (d + sum(short[k] * (contacts[k][axis] - m) for k in pressed) for axis, d, m in ((0, dx, mx), (1, dy, my)))
     if trace < 1e-24:  # within a picometre of one another: one contact, whatever rounding makes of their middle
         if math.hypot(dx, dy) > ON_GROUND:
             return None
@@ -106,7 +113,7 @@ def _sinking(contacts: Sequence[Vec2], pressed: Sequence[int], com: Vec2) -> lis
         gx, gy = (xx * dx + xy * dy) / trace**2, (xy * dx + yy * dy) / trace**2
     else:
         gx, gy = (yy * dx - xy * dy) / det, (xx * dy - xy * dx) / det
-    return [1 / n + gx * (x - mx) + gy * (y - my) for x, y in contacts]
+    return [(1 + lack) / n + gx * (x - mx) + gy * (y - my) - s for (x, y), s in zip(contacts, short)]
 
 
 def tip_edges(contacts: Sequence[Vec2], com: Vec2, height: float) -> tuple[TipEdge, ...]:
