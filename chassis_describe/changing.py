@@ -3,7 +3,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from pathlib import Path
 
 from chassis_describe import compiler
 from chassis_describe.assembly.model import Assembly
@@ -14,8 +13,8 @@ from chassis_describe.disk.file import replace_file
 from chassis_describe.disk.revision import Revision, Source
 from chassis_describe.errors import LayoutError, UsageError
 from chassis_describe.facts.figures import figures_of
-from chassis_describe.facts.meshes import mesh_files
 from chassis_describe.findings import Finding
+from chassis_describe.layout.files import from_disk
 from chassis_describe.source import Mark, is_built_in
 
 
@@ -30,9 +29,7 @@ def side(source: Source, *, text: bytes | None = None, overlays: Sequence[str] =
         raise LayoutError(tuple(_in_revision(f, then) for f in error.findings)) from None
     except UsageError as error:
         raise UsageError(f"git:{source.rev}: {error}") from None
-    there = {mesh.mark for file, mesh, _ in mesh_files(done.assembly) if then.holds(file)}  # the check asked the disk
-    found = [f for f in done.findings if not (f.code == "mesh-missing" and f.where[0] in there)]
-    return replace(done, findings=tuple(_in_revision(f, then) for f in found))
+    return replace(done, findings=tuple(_in_revision(f, then) for f in done.findings))
 
 
 def checked(assembly: Assembly) -> Side:
@@ -61,7 +58,9 @@ def move(path: str, request: Request, *, overlays: Sequence[str] = (), dry_run: 
         if wanted == edit.path:
             return edit.data
         known = next((f.data for f in layout.files if f.path == wanted), None)
-        return known if known is not None else Path(wanted).read_bytes()
+        if known is None and wanted in layout.meshes:
+            known = layout.meshes[wanted].data
+        return known if known is not None else from_disk(wanted)
 
     new = compiler.assemble(compiler.read(path, overlays=overlays, opener=opener))
     wrong = faults(request, old, new)

@@ -89,6 +89,10 @@ def _settings(d: Difference) -> str | None:
     return f"other settings under `ros`: {_some(list(settings))}" if settings else None
 
 
+def _meshes(d: Difference) -> str | None:
+    return f"it holds the old meshes of {_some(list(d.changed.meshes))}" if d.changed.meshes else None
+
+
 def _scans(d: Difference) -> str | None:
     heights = _scan_heights(d.old, d.new, d.frames)
     return f"the lidar scans another height, which shows other things: {heights}" if heights else None
@@ -111,6 +115,7 @@ CONSUMERS: tuple[Consumer, ...] = (
     Consumer("drive controller", "restart", _wheels),
     Consumer("subscribers", "restart", _topics),
     Consumer("what was compiled", "compile again", _settings),
+    Consumer("what was compiled", "compile again", _meshes),
     Consumer("robot_localization", "restart", _kept(
         "in relative mode it counts from the first message, which was of the old mounting", "imu", "gnss")),
     Consumer("simulator", "restart", lambda d: "it holds the old model"),

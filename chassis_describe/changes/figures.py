@@ -8,6 +8,7 @@ from typing import Generic, TypeVar
 
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.facts.figures import Attitude, CameraFigures, Figures, Ground, LidarFigures, Load, RangerFigures, Tip
+from chassis_describe.facts.meshes import mesh_words
 from chassis_describe.facts.play import Play
 from chassis_describe.facts.sight import Arc, Layer
 from chassis_describe.space.mass import Tensor
@@ -59,7 +60,8 @@ class RangerChange:
 @dataclass(frozen=True, kw_only=True)
 class FigureChanges:
     """Every figure that differs: None, or no entry under its frame, where it does not. ``topics``: by the frame in the
-    messages; ``settings``: by the key under ``ros``. Whatever was renamed goes by its new name on both sides."""
+    messages; ``meshes``: files for the eye, in words that say their content, by what they are drawn for; ``settings``: by
+    the key under ``ros``. Whatever was renamed goes by its new name on both sides."""
 
     mass: Pair[float] | None
     com: Pair[Vec3] | None
@@ -78,6 +80,7 @@ class FigureChanges:
     rangers: Mapping[str, RangerChange]
     play: Mapping[str, Pair[Play]]
     topics: Mapping[str, Pair[str]]
+    meshes: Mapping[str, Pair[tuple[str, ...]]]
     settings: Mapping[str, Pair[str]]
 
     def __bool__(self) -> bool:
@@ -104,6 +107,7 @@ def figure_changes(old: Figures, new: Figures, robots: tuple[Assembly, Assembly]
         rangers=_by_frame(one.keys(old.rangers), new.rangers, _ranger),
         play=_by_frame(one.keys(old.play), new.play, lambda a, b: _pair(a, b, lambda p: (p.shift, p.twist))),
         topics=_by_frame(one.keys(_topics(first)), _topics(second), _pair),
+        meshes=_by_frame({owners.get(n, n): words for n, words in mesh_words(first).items()}, mesh_words(second), _pair),
         settings=_by_frame(_settings(first), _settings(second), _pair))
 
 

@@ -6,6 +6,7 @@ import subprocess
 from typing import NamedTuple
 
 from chassis_describe.errors import UsageError
+from chassis_describe.inputs import most_bytes, open_input, too_large
 from chassis_describe.units import shown
 
 
@@ -58,9 +59,11 @@ class Revision:
         absolute = os.path.abspath(path)
         inside = os.path.relpath(os.path.join(os.path.realpath(os.path.dirname(absolute)), os.path.basename(absolute)), self.top)
         if inside.split(os.sep, 1)[0] == os.pardir:
-            with open(path, "rb") as file:
-                return file.read()
+            return open_input(path)
         name = inside.replace(os.sep, "/")
+        size = _git(self.top, "cat-file", "-s", f"{self.commit}:{name}")
+        if not size.returncode and int(size.stdout) > most_bytes(path):
+            raise too_large(most_bytes(path))
         done = _git(self.top, "cat-file", "blob", f"{self.commit}:{name}")
         if done.returncode:
             kind = _git(self.top, "cat-file", "-t", f"{self.commit}:{name}").stdout.strip()
@@ -68,14 +71,6 @@ class Revision:
                 raise IsADirectoryError(path)
             raise OSError(f"there was no such file in git revision {self.rev}")
         return done.stdout
-
-    def holds(self, path: str) -> bool:
-        """Whether there was such a file then (outside the repository: whether there is one now)."""
-        try:
-            self(path)
-        except OSError:
-            return False
-        return True
 
 
 def _git(folder: str, *arguments: str) -> subprocess.CompletedProcess[bytes]:

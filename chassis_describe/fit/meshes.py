@@ -1,12 +1,12 @@
 """Meshes of parts: whether their files are there, and of a size like the solids beside them (an STL has no unit)."""
 from __future__ import annotations
 
-import os
 from collections.abc import Iterable
 
 from chassis_describe.assembly.model import Assembly, Link, bounds
 from chassis_describe.facts.meshes import largest_extent, mesh_files
 from chassis_describe.findings import Finding, finding
+from chassis_describe.units import shown
 from chassis_describe.words import listing
 
 #: A mesh this many times larger or smaller than the solids of its part has another unit (our choice).
@@ -18,18 +18,16 @@ _UNITS = ((1e-3, "millimetres"), (1e-2, "centimetres"), (0.0254, "inches"), (1.0
 def meshes_there(assembly: Assembly) -> Iterable[Finding]:
     """``mesh-missing``: a file that can't be copied into the package, once for each part that names it."""
     for file, mesh, owners in mesh_files(assembly):
-        if os.path.isfile(file) and os.access(file, os.R_OK):
-            continue
-        why = "can't be read" if os.path.isfile(file) else "is no file" if os.path.exists(file) else "is not there"
-        yield finding("mesh-missing", f"the mesh {file} of {listing(owners)} {why}", where=[mesh.mark], of=owners,
-                      hint="a mesh's path starts at the file that names it; without one, the solids are drawn")
+        if file.data is None:
+            yield finding("mesh-missing", f"the mesh {shown(file.path, 200)} of {listing(owners)} {file.fault}", where=[mesh.mark],
+                          of=owners, hint="a mesh's path starts at the file that names it; without one, the solids are drawn")
 
 
 def meshes_fit(assembly: Assembly) -> Iterable[Finding]:
     """``implausible``: a mesh whose size is nothing like that of the solids beside it."""
     for link in assembly.links:
         for mesh in link.meshes:
-            drawn = largest_extent(mesh)
+            drawn = largest_extent(assembly.layout.meshes.get(mesh.file))
             solid = _largest_solid(link)
             if not drawn or not solid or 1 / UNLIKE <= drawn * max(mesh.scale) / solid <= UNLIKE:
                 continue

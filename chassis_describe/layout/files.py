@@ -3,9 +3,9 @@ from __future__ import annotations
 
 import posixpath
 from collections.abc import Callable
-from pathlib import Path
 
 from chassis_describe.errors import UsageError
+from chassis_describe.inputs import open_input
 from chassis_describe.layout.language.reading import Reading
 from chassis_describe.layout.model import InputFile
 from chassis_describe.source import Mark
@@ -18,7 +18,18 @@ Opener = Callable[[str], bytes]
 
 def from_disk(path: str) -> bytes:
     """The bytes of a file."""
-    return Path(path).read_bytes()
+    return open_input(path)
+
+
+def reason_of(error: Exception) -> str:
+    """Why an input could not be opened, to stand after its name."""
+    if isinstance(error, FileNotFoundError):
+        return "is not there"
+    if isinstance(error, IsADirectoryError):
+        return "is a folder"
+    if isinstance(error, PermissionError):
+        return "may not be read: its permissions forbid it"
+    return f"can't be read: {getattr(error, 'strerror', None) or error}"
 
 
 def input_file(path: str, text: str | bytes | None, opener: Opener) -> InputFile:

@@ -470,6 +470,19 @@ class InputFile:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MeshFile:
+    """One mesh that parts name. ``data`` is None where it can't be taken; ``fault`` then says why, to stand after its name.
+
+    ``suffix``: of its format, in lower case with the dot.
+    """
+
+    path: str
+    data: bytes | None = None
+    suffix: str = ""
+    fault: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Layout:
     """One robot as written. Mappings keep the order of the file. References resolve; the support graph is a tree."""
 
@@ -485,6 +498,7 @@ class Layout:
     waivers: tuple[Waiver, ...] = ()
     files: tuple[InputFile, ...] = ()  # the layout, overlays, then the user's catalogue files that were used
     catalogue_paths: tuple[str, ...] = ()  # as written under `catalogue`, same order as the catalogue files in `files`
+    meshes: Mapping[str, MeshFile] = field(default_factory=dict)  # of the placed parts, by path as in `PartMesh.file`
     mark: Mark
 
     @property

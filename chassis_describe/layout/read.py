@@ -20,6 +20,7 @@ from chassis_describe.layout.files import Opener, beside, from_disk, input_file,
 from chassis_describe.layout.language.reading import Reading
 from chassis_describe.layout.language.record import Taken
 from chassis_describe.layout.language.table_layout import LAYOUT
+from chassis_describe.layout.meshes import read_meshes
 from chassis_describe.layout.model import Deck, InputFile, Layout
 from chassis_describe.layout.names import slip
 from chassis_describe.layout.overlay import laid_over
@@ -107,7 +108,8 @@ class _Run:
             robot=top.get("robot"), lattice=base_lattice, decks=good_decks, placements=placements, drive=drive,
             ros=settings.ros(top.get("ros")), weighed=top.get("weighed"),
             weighed_mark=top.mark("weighed") if top.has("weighed") else None, limits=settings.limits(top.get("checks")),
-            waivers=waivers, files=tuple(self.files), catalogue_paths=tuple(self.catalogue_paths), mark=top.mark())
+            waivers=waivers, files=tuple(self.files), catalogue_paths=tuple(self.catalogue_paths),
+            meshes=read_meshes((p.part for p in placements.values()), self.opener), mark=top.mark())
 
     def _head(self, top: Taken) -> None:
         version = top.get("layout")

@@ -41,6 +41,7 @@ def figure_changes_data(changed: FigureChanges) -> dict[str, list[Any]]:
         **{f"{frame}.floor_at": _both(ranger.floor_at) for frame, ranger in changed.rangers.items()},
         **{f"{frame}.play": _both(pair, play_data) for frame, pair in changed.play.items()},
         **{f"{frame}.topic": _both(pair) for frame, pair in changed.topics.items()},
+        **{f"{owner}.meshes": _both(pair) for owner, pair in changed.meshes.items()},
         **{f"ros.{key}": _both(pair) for key, pair in changed.settings.items()},
     }
     return {name: pair for name, pair in whole.items() if pair is not None}
@@ -91,6 +92,8 @@ def figure_rows(changed: FigureChanges) -> list[str]:
         rows += _ranger_rows(frame, ranger)
     rows += [f"{frame}: topic {pair.old or 'none'} before, {pair.new or 'none'} now"
              for frame, pair in changed.topics.items() if pair.old is not None and pair.new is not None]
+    rows += [f"{owner}: mesh {'; '.join(pair.old or ()) or 'none'} before, {'; '.join(pair.new or ()) or 'none'} now"
+             for owner, pair in changed.meshes.items()]
     rows += [f"ros: {key} {pair.old or 'none'} before, {pair.new or 'none'} now" for key, pair in changed.settings.items()]
     return rows + _play_rows(changed.play)
 

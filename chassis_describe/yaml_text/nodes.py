@@ -11,9 +11,10 @@ from collections.abc import Iterable
 from typing import Union
 
 from chassis_describe.findings import Finding, finding
+from chassis_describe.inputs import TEXT_BYTES
 from chassis_describe.source import Mark
 
-MAX_BYTES = 4 * 1024 * 1024
+MAX_BYTES = TEXT_BYTES
 MAX_DEPTH = 64
 #: Nodes of a document with every alias counted as often as it stands: a plain file of 4 MiB can't have so many.
 MAX_NODES = 2_000_000

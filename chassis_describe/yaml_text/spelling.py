@@ -1,6 +1,7 @@
 """Numbers and lists as they are written back into a user's file, in the user's own spelling as far as it goes."""
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Sequence
 from decimal import Decimal
@@ -37,6 +38,20 @@ def number_like(old: str, value: Decimal) -> str:
         if not whole and plain.lstrip("-").startswith("0."):
             plain = plain.replace("0.", ".", 1)
     return _sign(plain, sign)
+
+
+_PLAIN = re.compile(r"[A-Za-z_./][A-Za-z0-9_./-]*")
+#: What YAML 1.1 or 1.2 reads as something else than text, in any case (10.3.2; 1.1: bool, null).
+_NO_TEXT = frozenset(("y", "yes", "n", "no", "true", "false", "on", "off", "null", ".inf", ".nan", ".", "..", "~"))
+
+
+def text_like(quote: str, value: str) -> str:
+    """A text in the quotes that the one before stood in, where it can stand in them."""
+    if quote == "'" and value.isprintable():
+        return "'" + value.replace("'", "''") + "'"
+    if quote == "" and _PLAIN.fullmatch(value) and value.lower() not in _NO_TEXT and not re.match(r"\.?[0-9]", value):
+        return value
+    return json.dumps(value, ensure_ascii=False)  # JSON's strings are YAML's (YAML 1.2, 1.3)
 
 
 def _sign(text: str, sign: str) -> str:

@@ -343,7 +343,7 @@ def test_meshes_of_a_revision_are_looked_for_there(repository: Path, capsys: pyt
     parts, stl = repository.parents[1] / "parts" / "club.yaml", repository.parents[1] / "parts" / "lamp.stl"
     plain = parts.read_text()
     parts.write_text(plain.replace("at: [0, 0, 5]}]", "at: [0, 0, 5]}, {mesh: lamp.stl}]"))
-    stl.write_bytes(b"solid lamp\nendsolid lamp\n")
+    stl.write_bytes(triangle(0.01))
 
     def compared() -> tuple[set[str], set[str]]:
         main(["compare", "git:HEAD", "robots/scout.yaml", "--json"])
@@ -360,8 +360,35 @@ def test_meshes_of_a_revision_are_looked_for_there(repository: Path, capsys: pyt
     parts.write_text(plain.replace("at: [0, 0, 5]}]", "at: [0, 0, 5]}, {mesh: other.stl}]"))
     subprocess.run(["git", "-c", "user.name=a", "-c", "user.email=a@example.org", "commit", "-qam", "no mesh"], check=True)
     assert compared() == (set(), set())  # neither then nor now
-    (parts.parent / "other.stl").write_bytes(b"solid lamp\nendsolid lamp\n")
-    assert compared() == (set(), set())  # now on the disk, in no commit: nobody can say that it was not there
+    (parts.parent / "other.stl").write_bytes(triangle(0.01))
+    assert compared() == (set(), {"mesh-missing"})  # now on the disk, in no commit
+
+
+def triangle(size: float) -> bytes:
+    """An STL of one triangle, as long as ``size``, written as the format was published (from memory)."""
+    return (f"solid lamp\nfacet normal 0 0 1\nouter loop\nvertex 0 0 0\nvertex {size} 0 0\nvertex 0 {size / 2} 0\nendloop\nendfacet\n"
+            "endsolid lamp\n").encode()
+
+
+def test_a_mesh_that_grew_is_a_change(repository: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    parts, stl = repository.parents[1] / "parts" / "club.yaml", repository.parents[1] / "parts" / "lamp.stl"
+    parts.write_text(parts.read_text().replace("at: [0, 0, 5]}]", "at: [0, 0, 5]}, {mesh: lamp.stl, scale: 0.001}]"))
+    stl.write_bytes(triangle(10))
+    commit = ["git", "-c", "user.name=a", "-c", "user.email=a@example.org", "commit", "-qm", "mesh"]
+    subprocess.run(["git", "add", "parts"], check=True)
+    subprocess.run(commit, check=True)
+    assert main(["compare", "git:HEAD", "robots/scout.yaml"]) == 0
+    assert capsys.readouterr().out == "nothing changed\n"
+    stl.write_bytes(triangle(1000))
+    assert main(["compare", "git:HEAD", "robots/scout.yaml"]) == 0
+    out = capsys.readouterr().out
+    assert "lamp: mesh lamp.stl: 10 units long" in out
+    assert "now" in out.partition("lamp.stl: 1000 units long")[2].splitlines()[0]
+    assert "compile again: it holds the old meshes of lamp" in out
+    subprocess.run(["git", "add", "parts"], check=True)
+    subprocess.run(commit, check=True)
+    assert main(["compare", "git:HEAD~1:robots/scout.yaml", "git:HEAD:robots/scout.yaml", "--exit-code"]) == 1  # between two revisions as well
+    assert "lamp.stl: 1000 units long" in capsys.readouterr().out
 
 
 def test_from_another_folder_and_when_files_have_gone(repository: Path, monkeypatch: pytest.MonkeyPatch,

@@ -166,13 +166,19 @@ class Quantity(Type):
         used = self.kind.factor(unit or self.kind.bare)
         guess = None
         for other in self.kind.usual:
-            if self.kind.factor(other) != used and self.fits(units.quantity(f"{digits} {other}", self.kind)):
+            if self.kind.factor(other) != used and self._would_fit(f"{digits} {other}"):
                 guess = other
                 break
         hint = f"if it is in {guess}, write `{shown(digits)} {guess}`" if guess else "check the digits and the unit"
         if not unit:
             hint += f"; a bare number is {'degrees' if self.kind is units.ANGLE else self.kind.bare}"
         r.fault("implausible", f"`{text}` is not plausible: {self.what} is {self.range_words}", node, path, hint=hint)
+
+    def _would_fit(self, text: str) -> bool:
+        try:
+            return self.fits(units.quantity(text, self.kind))
+        except BadNumber:  # in that unit it is no finite number any more
+            return False
 
     @property
     def range_words(self) -> str:

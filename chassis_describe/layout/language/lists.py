@@ -54,10 +54,14 @@ def _after_comma(items: Sequence[Node]) -> str:
 
 
 class ListOf(Type):
-    """A list of any number of values; a tuple of (value, node) pairs, so that each keeps its place."""
+    """A list of any number of values; a tuple of (value, node) pairs, so that each keeps its place.
 
-    def __init__(self, item: Type, *, least: int = 0, words: str = "", say: str = "", key: str = "") -> None:
-        self.item, self.least, self.key = item, least, key
+    Faulty entries are left out after they were reported; with ``whole``, or when fewer than ``least`` are left, the list
+    is faulty as a whole: what is left of it is not what was meant.
+    """
+
+    def __init__(self, item: Type, *, least: int = 0, words: str = "", say: str = "", key: str = "", whole: bool = False) -> None:
+        self.item, self.least, self.key, self.whole = item, least, key, whole
         self.accepts = say or f"a list of {item.words}"
         self.words = words or f"list of {item.words}"
 
@@ -80,7 +84,7 @@ class ListOf(Type):
             value = self.item.read(item, r, inner)
             if value is not None:
                 out.append((value, item))
-        return tuple(out)
+        return tuple(out) if len(out) >= (len(node.items) if self.whole else self.least) else None
 
     def schema(self) -> JSON:
         out: JSON = {"type": "array", "items": self.item.schema()}

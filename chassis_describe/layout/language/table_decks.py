@@ -47,7 +47,7 @@ SHAPE = Record(
     (
         Field("rectangle", Vec(SIDE, 2, example="[240, 160]", words="`[x, y]`, mm"), "Side along x and side along y."),
         Field("circle", SIDE, "Diameter."),
-        Field("polygon", ListOf(XY, least=3, words="list of `[x, y]`, mm",
+        Field("polygon", ListOf(XY, least=3, whole=True, words="list of `[x, y]`, mm",
                                 say="a list of at least three points like `[[0, 0], [80, 0], [80, 60]]`"),
               "Corners in order, either way round; the last joins the first."),
         Field("corner", Quantity(units.LENGTH, 0.0, 2.5, what="a corner radius"), "Radius of the corners of a rectangle.",

@@ -34,7 +34,8 @@ BODY = Record(
               "Diameter and length of a cylinder."),
         Field("sphere", PART_SIZE, "Diameter of a sphere."),
         Field("mesh", Text("file name", say="the name of a mesh file"),
-              "Mesh for the eye only, relative to this file or `package://…`; beside at least one solid."),
+              "Mesh for the eye only: an STL, OBJ, COLLADA (`.dae`) or one-file glTF beside this file, of at most 64 MiB, or a "
+              "`package://…` address; beside at least one solid."),
         Field("axis", Choice("x", "y", "z"), "Axis of a cylinder.", default="`z`"),
         Field("scale", OneOf(words="number or `[x, y, z]`", accepts="a number like `0.001`, or three",
                              scalar=Number(above=0, high=1e6, example="0.001"),

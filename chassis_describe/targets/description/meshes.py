@@ -4,7 +4,7 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Callable, Mapping
-from pathlib import Path, PurePosixPath
+from pathlib import PurePosixPath
 
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly
@@ -12,26 +12,27 @@ from chassis_describe.errors import TargetError
 from chassis_describe.targets.names import Names
 from chassis_describe.targets.package.manifest import package_name
 from chassis_describe.targets.target import Target
+from chassis_describe.units import shown
 
 FOLDER = "meshes"
 
 
 def mesh_paths(assembly: Assembly) -> dict[str, str]:
-    """Deck name, or part mesh on disk → path in the package, lower case and without blanks (URIs, file systems)."""
+    """Deck name, or part mesh as named → path in the package: lower case letters, digits and underscores.
+
+    A file that is named so already keeps its name: a package compiled again from its own copies is the same package.
+    """
     paths = {name: f"{FOLDER}/{name}.stl" for name in assembly.decks}
     taken = set(paths.values())
-    for link in assembly.links:
-        for mesh in link.meshes:
-            if mesh.file.startswith("package://") or mesh.file in paths:
-                continue
-            file = PurePosixPath(mesh.file.replace("\\", "/"))
-            stem = re.sub(r"[^a-z0-9_]+", "_", f"part_{file.stem}".lower()).strip("_")
-            number, path = 1, f"{FOLDER}/{stem}{file.suffix.lower()}"
-            while path in taken:
-                number += 1
-                path = f"{FOLDER}/{stem}_{number}{file.suffix.lower()}"
-            taken.add(path)
-            paths[mesh.file] = path
+    for file in assembly.layout.meshes.values():
+        stem = re.sub(r"[^a-z0-9_]+", "_", PurePosixPath(file.path.replace("\\", "/")).stem.lower()).strip("_")
+        stem = stem if f"{stem}_".startswith("part_") else f"part_{stem}".rstrip("_")
+        number, path = 1, f"{FOLDER}/{stem}{file.suffix}"
+        while path in taken:
+            number += 1
+            path = f"{FOLDER}/{stem}_{number}{file.suffix}"
+        taken.add(path)
+        paths[file.path] = path
     return paths
 
 
@@ -43,7 +44,7 @@ def mesh_address(assembly: Assembly) -> Callable[[str], str]:
 
 
 def mesh_artifacts(assembly: Assembly) -> tuple[Artifact, ...]:
-    """The files. Raises TargetError where a part's mesh can't be read."""
+    """The files. Raises TargetError where a part's mesh could not be taken."""
     from chassis_describe.space.plate.mesh import plate_mesh, stl
 
     marks = {mesh.file: mesh.mark for link in assembly.links for mesh in link.meshes}
@@ -52,10 +53,10 @@ def mesh_artifacts(assembly: Assembly) -> tuple[Artifact, ...]:
         if what in assembly.decks:
             made.append(Artifact(path=path, data=stl(plate_mesh(assembly.decks[what].plate))))
             continue
-        try:
-            made.append(Artifact(path=path, data=Path(what).read_bytes()))
-        except OSError as error:
-            raise TargetError(f"{marks[what]}: the mesh {what} can't be read: {error.strerror}") from error
+        file = assembly.layout.meshes[what]
+        if file.data is None:
+            raise TargetError(f"{marks[what]}: the mesh {shown(what, 200)} {file.fault}")
+        made.append(Artifact(path=path, data=file.data))
     return tuple(made)
 
 

@@ -6,18 +6,18 @@ is replaced in the text and everything else is left as it stands, comments inclu
 """
 from __future__ import annotations
 
-import json
 import os
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import PurePosixPath
 
-import yaml
-
 from chassis_describe.artifact import Artifact
 from chassis_describe.layout.model import InputFile, Layout
+from chassis_describe.yaml_text.nodes import decoded
+from chassis_describe.yaml_text.spans import Entries, Items, Span, Word, spans
+from chassis_describe.yaml_text.spelling import text_like
+from chassis_describe.yaml_text.splice import Splice, spliced
 
 FOLDER = "layout"
-_LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 
 
 def layout_copy(layout: Layout, meshes: Mapping[str, str] | None = None) -> tuple[Artifact, ...]:
@@ -47,8 +47,11 @@ def layout_copy(layout: Layout, meshes: Mapping[str, str] | None = None) -> tupl
 
 
 def inputs_by_name(layout: Layout, copies: tuple[Artifact, ...]) -> dict[str, bytes]:
-    """The bytes as they were read, by the path of the copy (a place on the user's machine is nobody's business)."""
-    return {copy.path: file.data for copy, file in zip(copies, layout.files)}
+    """The inputs as the package holds them, by path (a place on the user's machine is nobody's business).
+
+    Of the copies, not of what was read: compiled again from them, the package is the same to the last byte.
+    """
+    return {copy.path: copy.data for copy in copies}
 
 
 def _own_name(file: InputFile, robot: str) -> str:
@@ -75,37 +78,29 @@ def _free(name: str, taken: set[str]) -> str:
 
 def _replaced(data: bytes, new_value: Callable[[str, str], str | None]) -> bytes:
     """The text with single values replaced in place; ``new_value(key, written)`` is None for what stays."""
-    text = data.decode("utf-8-sig")
-    cuts = []
-    for key, node in _paths_in(yaml.compose(text, Loader=_LOADER)):
-        new = new_value(key, node.value)
-        if new is not None and new != node.value:
-            cuts.append((node.start_mark.index, node.end_mark.index, json.dumps(new, ensure_ascii=False)))
-    if not cuts:
-        return data
-    for start, end, new in sorted(set(cuts), reverse=True):
-        text = text[:start] + new + text[end:]
-    return text.encode("utf-8")
+    text = data.decode("utf-8")
+    mark = "\ufeff" if text.startswith("\ufeff") else ""
+    text = text[len(mark):]
+    cuts: dict[int, Splice] = {}
+    for key, word in _paths_in(spans(decoded(text, "")[0])):
+        new = new_value(key, word.text)
+        if new is not None and new != word.text:
+            cuts[word.start] = Splice(word.start, word.end, text_like(word.quote, new))
+    return (mark + spliced(text, list(cuts.values()))).encode("utf-8") if cuts else data
 
 
-def _paths_in(root: yaml.Node | None) -> Iterator[tuple[str, yaml.ScalarNode]]:
+def _paths_in(root: Span | None) -> Iterator[tuple[str, Word]]:
     """Scalars that name a file: under ``catalogue`` at the top, and every ``mesh``."""
-    if isinstance(root, yaml.MappingNode):
-        for key, value in root.value:
-            if key.value == "catalogue":
-                listed = value.value if isinstance(value, yaml.SequenceNode) else [value]
-                yield from (("catalogue", node) for node in listed if isinstance(node, yaml.ScalarNode))
-    seen: set[int] = set()
+    listed = root.find("catalogue") if isinstance(root, Entries) else None
+    if listed is not None and isinstance(listed[1], Items):
+        yield from (("catalogue", item) for item in listed[1].items if isinstance(item, Word))
     waiting = [root] if root is not None else []
     while waiting:
         node = waiting.pop()
-        if id(node) in seen:  # reached through an alias before
-            continue
-        seen.add(id(node))
-        if isinstance(node, yaml.MappingNode):
-            for key, value in node.value:
-                if key.value == "mesh" and isinstance(value, yaml.ScalarNode):
+        if isinstance(node, Entries):
+            for key, value in node.entries:
+                if isinstance(key, Word) and key.text == "mesh" and isinstance(value, Word):
                     yield "mesh", value
                 waiting.append(value)
-        elif isinstance(node, yaml.SequenceNode):
-            waiting += node.value
+        elif isinstance(node, Items):
+            waiting += node.items
