@@ -10,7 +10,7 @@ from chassis_describe.facts.free_places import lattice_of, nearest_position
 from chassis_describe.facts.holes import HoleBook, book_of, meets, name_of, why_absent
 from chassis_describe.findings import Finding, Severity, finding
 from chassis_describe.fit.fasteners import ISO_273
-from chassis_describe.fit.remedy_words import remedy
+from chassis_describe.fit.remedy_words import own_seat, remedy
 from chassis_describe.source import Mark
 from chassis_describe.tolerances import SAME_LENGTH
 from chassis_describe.words import count, listing, mm, pair
@@ -153,9 +153,9 @@ def _shared(assembly: Assembly, early: BoltUse, uses: Sequence[BoltUse], *, same
         return finding("hole-taken", f"{names[0]} and {names[1]} share {holes} from opposite faces: one screw has to "
                        "serve both", severity=Severity.NOTE, where=where, of=of,
                        hint="choose its length for both, or move one of them")
-    hint = ""
+    hint = own_seat(assembly, late.user, early.user)
     mover = next((assembly.parts[u.user] for u in (late, early) if u.kind == "part"), None)
-    if mover is not None:
+    if mover is not None and not hint:
         hint = remedy(assembly, mover, f"move {mover.name} to")
     side = f" from the {'top' if late.face == 'top' else 'under side'}" if late.deck is not None else ""
     return finding("hole-taken", f"{names[0]} and {names[1]} both use {holes}{side}", hint=hint, where=where, of=of)

@@ -9,7 +9,7 @@ from chassis_describe.facts.bodies import Clash, Owner, bodies_of
 from chassis_describe.facts.free_places import lattice_of, nearest_position
 from chassis_describe.findings import Finding, finding
 from chassis_describe.fit.bolts import place_mark
-from chassis_describe.fit.remedy_words import remedy
+from chassis_describe.fit.remedy_words import own_seat, remedy
 from chassis_describe.layout.model import FixedTo
 from chassis_describe.source import Mark
 from chassis_describe.space.pose import Vec3, translation
@@ -75,6 +75,8 @@ def _finding(assembly: Assembly, clash: Clash, number: int, limit: float) -> Fin
             hints.append(more_room(assembly, owner, clash.depth, (sign * d[0], sign * d[1], sign * d[2])))
     if mover is None and a[0] == b[0] == "part":
         hints.append(_on_its_carrier(assembly, first, second, clash))
+    if a[0] == b[0] == "part" and (instead := own_seat(assembly, a[1], b[1])):
+        hints = [instead]
     if any(hints):
         hint = "; or ".join(h for h in hints if h)
     elif "standoff" in (a[0], b[0]):

@@ -62,6 +62,22 @@ def _mirrored(assembly: Assembly, placed: PlacedPart) -> PlacedPart | None:
 
 
 
+def own_seat(assembly: Assembly, one: str, other: str) -> str:
+    """Advice for two placements in one place on a seat, of which one mirrors the other: a mirror image takes over `on`."""
+    for image, original in ((one, other), (other, one)):
+        placed, twin = assembly.parts.get(image), assembly.parts.get(original)
+        if placed is None or twin is None or placed.placement.mirror_of != original or placed.placement.support != "seat" \
+                or (placed.placement.on, placed.placement.seat) != (twin.placement.on, twin.placement.seat):
+            continue
+        carrier = assembly.parts[twin.placement.on].placement
+        mirror = next((n for n, p in assembly.parts.items() if p.placement.mirror_of == carrier.name), carrier.mirror_of)
+        if mirror:
+            several = len(assembly.parts[mirror].part.seats) > 1
+            return (f"write `on: {mirror}{f'.{placed.placement.seat}' if several else ''}` for {image}; a mirror image takes "
+                    "over `on` as it is")
+    return ""
+
+
 def points_inwards(assembly: Assembly, placed: PlacedPart) -> bool:
     """Whether a motor's wheel reaches to the robot's other side because its shaft points towards the middle."""
     return placed.deck is not None and any(
@@ -84,7 +100,8 @@ def remedy(assembly: Assembly, placed: PlacedPart, lead: str = "move it to", *, 
     if position is not None and twin is not None:  # the place to write it is the one that this one mirrors
         lead = f"move {twin.name}, which {placed.name} mirrors, to"
         placed = twin
-        position = Position((position.at[0], -position.at[1]), -position.turn, position.moved)
+        j = 0.0 - position.at[1] - 2 * lattice.origin[1] / lattice.pitch
+        position = Position((position.at[0], j), -position.turn, position.moved)
     if position is not None:
         far = way(placed, position, lattice.pitch)
         offset = placed.placement.offset

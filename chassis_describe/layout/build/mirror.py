@@ -1,16 +1,18 @@
 """``mirror_of``: a placement whose keys are another's, seen in the x–z plane.
 
-The part is placed mirrored, not mirrored itself: ``j``, the y of ``offset`` and the turn are negated, ``left`` and
-``right`` change places; ``on`` and everything else is taken as it is. Names of frames and topics are not taken over:
-a robot has each only once. A key given on the mirror image wins, together with what it stands instead of.
+The part is placed mirrored, not mirrored itself: the y of its place (millimetres, so ``j`` is -j - 2 y0/pitch on a lattice
+whose hole [0, 0] is at y0), the y of ``offset`` and the turn are negated, ``left`` and ``right`` change places. The plane is that
+of the deck, or of the seat, that carries it; ``on`` and everything else is taken as it is. Names of frames and topics are not
+taken over: a robot has each only once. A key given on the mirror image wins, together with what it stands instead of.
 """
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, Union
+from typing import Any, NamedTuple, Union
 
 from chassis_describe.layout.language.reading import Path, Reading
 from chassis_describe.layout.language.record import Taken
+from chassis_describe.layout.model import Lattice
 from chassis_describe.source import Mark
 from chassis_describe.yaml_text.nodes import Node, Scalar
 
@@ -18,6 +20,33 @@ from chassis_describe.yaml_text.nodes import Node, Scalar
 _INSTEAD = {"at": ("screws",), "screws": ("at", "turn"), "turn": ("points", "screws"), "points": ("turn",)}
 NOT_MIRRORED = ("mirror_of", "frame", "frames", "topic", "topics")
 _SWAP = {"left": "right", "right": "left"}
+
+
+class Opposite(NamedTuple):
+    """From lattice coordinates that :class:`Mirrored` has negated to those of the image: the lattices on which they were
+    written, and on which the image is, and whether it is a mirror image or (mirrored twice) the thing itself."""
+
+    there: Lattice | None
+    here: Lattice | None
+    mirrored: bool
+
+    def at(self, at: tuple[float, float]) -> tuple[float, float]:
+        """``at``: as it was written, j negated where ``mirrored``."""
+        there, here = self.there, self.here
+        if there is None or here is None:
+            return at
+        sign = -1.0 if self.mirrored else 1.0
+        if there.pitch == here.pitch and there.origin[0] == here.origin[0] and sign * there.origin[1] == here.origin[1]:
+            return at
+        x = there.origin[0] + there.pitch * at[0]
+        y = sign * there.origin[1] + there.pitch * at[1]
+        return _plain((x - here.origin[0]) / here.pitch), _plain((y - here.origin[1]) / here.pitch)
+
+
+def _plain(value: float) -> float:
+    """Without the last digits' rounding."""
+    near = round(value, 6)
+    return near + 0.0 if abs(value - near) < 1e-9 else value
 
 
 class Mirrored:

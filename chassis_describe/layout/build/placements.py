@@ -5,12 +5,13 @@ from collections.abc import Iterator, Mapping
 
 from chassis_describe.layout.build.adjustments import amount, amount_words
 from chassis_describe.layout.build.materials import MATERIALS, material
-from chassis_describe.layout.build.mirror import Mirrors, Written
+from chassis_describe.layout.build.mirror import Mirrored, Mirrors, Opposite, Written
 from chassis_describe.layout.build.supports import Support, Supports
 from chassis_describe.layout.catalogue import Shelves
 from chassis_describe.layout.language.reading import Reading
 from chassis_describe.layout.language.record import Taken
-from chassis_describe.layout.model import Adjustment, Deck, Part, Placement
+from chassis_describe.layout.model import Adjustment, Deck, Lattice, Part, Placement
+from chassis_describe.tolerances import SAME_HOLE
 from chassis_describe.yaml_text.nodes import Node, mark_of
 
 #: Keys that say where a part sits; on a shaft there is nothing left to say.
@@ -30,6 +31,7 @@ class PlacementBuilder:
         self.mirrors = Mirrors(taken, r)
         self.supports = Supports(r, decks, taken, self.part_of)
         self.parts: dict[str, Part | None] = {}
+        self.carried_by: dict[str, Support | None] = {}
 
     def placement(self, name: str) -> Placement | None:
         """One placement, or None after a report."""
@@ -43,12 +45,13 @@ class PlacementBuilder:
                         "`part` names what it is, `on` the deck, seat or shaft that carries it")
                 r.fault("missing-key", f"a placement needs `{key}`", own.node, own.path, hint=hint)
         part = self.part_of(name)
-        support = self.supports.of(name, w, part)
+        support = self._support(name, w)
         if part is None or support is None or len(w.values) < len(w.keys):
             return None
         self._meaningless(w, part, support)
         spacer = self._spacer(w) if "spacer" in w.keys else _NYLON
-        screws = self._screws(w, part) if "screws" in w.keys else None
+        opposite = self._opposite(name, own, w, support)
+        screws = self._screws(w, part, opposite) if "screws" in w.keys else None
         settings = self._settings(w, part) if "set" in w.keys else {}
         frames = self._by_sensor(w, part, "frame", "frames")
         topics = self._by_sensor(w, part, "topic", "topics")
@@ -59,11 +62,39 @@ class PlacementBuilder:
         return Placement(
             name=name, part=part, support=kind, on=support.on,  # type: ignore[arg-type]
             seat=support.place if kind == "seat" else None, shaft=support.place if kind == "shaft" else None,
-            face=get("face", "top"), at=None if screws is not None or kind == "shaft" else get("at", _ZERO2),
+            face=get("face", "top"), at=None if screws is not None or kind == "shaft" else opposite.at(get("at", _ZERO2)),
             screws=screws, screws_mark=w.mark("screws") if screws is not None else None, turn=get("turn", 0.0),
             points=get("points"), lift=get("lift", 0.0), spacer=spacer[0], spacer_density=spacer[1],
             offset=get("offset", _ZERO3), settings=settings, fixing=get("fixing"), frames=frames, topics=topics,
             mass=get("mass"), note=get("note", ""), mirror_of=own.get("mirror_of"), mark=own.mark(), marks=w.marks())
+
+    def _support(self, name: str, w: Written) -> Support | None:
+        """What carries a placement; looked up, and reported, once."""
+        if name not in self.carried_by:
+            self.carried_by[name] = self.supports.of(name, w, self.part_of(name))
+        return self.carried_by[name]
+
+    def _lattice(self, support: Support | None) -> Lattice | None:
+        """The lattice of a support; None for none, or where that is not known."""
+        if support is None or support.kind == "shaft":
+            return None
+        if support.kind == "deck":
+            deck = self.decks[support.on]
+            return deck.lattice if deck is not None else None
+        part = self.part_of(support.on)
+        return part.seats[support.place].lattice if part is not None and support.place is not None else None
+
+    def _opposite(self, name: str, own: Taken, w: Written, support: Support) -> Opposite:
+        """From the place that a placement takes over to its own: what is mirrored are the millimetres of deck or seat."""
+        writer, times = name, 0
+        wanted = w.owner.get("at", w.owner.get("screws")) if isinstance(w, Mirrored) else own
+        while (taken := self.taken[writer]) is not None and taken is not wanted and taken.get("mirror_of") in self.taken:
+            writer, times = taken.get("mirror_of"), times + 1
+        written = self.mirrors.of(writer)
+        if not times or written is None:
+            return Opposite(None, None, False)
+        there, here = self._lattice(self._support(writer, written)), self._lattice(support)
+        return Opposite(there, here, times % 2 == 1) if there is not None and here is not None else Opposite(None, None, False)
 
     def part_of(self, name: str) -> Part | None:
         """The part of a placement; None when it is unknown or faulty, which is reported once."""
@@ -130,10 +161,16 @@ class PlacementBuilder:
                            w.within("spacer"))
         return found or _NYLON
 
-    def _screws(self, w: Written, part: Part) -> tuple[tuple[int, int], ...]:
+    def _screws(self, w: Written, part: Part, opposite: Opposite) -> tuple[tuple[int, int], ...]:
         path = w.within("screws")
         seen: dict[tuple[int, int], Node] = {}
-        for hole, node in w.get("screws"):
+        for written, node in w.get("screws"):
+            i, j = opposite.at(written)
+            hole = (round(i), round(j))
+            if max(abs(i - hole[0]), abs(j - hole[1])) > SAME_HOLE:
+                self.r.fault("bad-value", f"no hole lies opposite: the mirror image is at [{i:.6g}, {j:.6g}] of the lattice",
+                             node, path, hint="give the mirror image its own `screws` or `at`")
+                continue
             if hole in seen:
                 self.r.fault("bad-value", f"hole {list(hole)} stands twice", node, path,
                              hint="each bolt uses its own hole", also=[mark_of(seen[hole], path)])

@@ -46,7 +46,8 @@ PLACEMENT = Record(
         Field("topics", Named("a sensor", TOPIC, words="sensor → topic"), "The same, by sensor."),
         Field("mass", MASS, "Weighed mass of this very part."),
         Field("note", Text(), "Free text for the drawings and the build sheet."),
-        Field("mirror_of", Ref("a placement"), "Another placement that this one mirrors in the x–z plane."),
+        Field("mirror_of", Ref("a placement"), "Another placement that this one mirrors in the x–z plane "
+              "of the deck or seat that carries it; keys that are given here win, `on` is taken over as it is."),
     ),
     not_both=[("screws", "at"), ("screws", "turn"), ("turn", "points"), ("frame", "frames"), ("topic", "topics")],
     extra_schema={"allOf": [{"anyOf": [{"required": ["part", "on"]}, {"required": ["mirror_of"]}]}]},
