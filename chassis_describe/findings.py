@@ -103,6 +103,7 @@ tips-early           | warning | tip_angle_deg | the robot tips over at a small 
 axle-skewed          | error   |              | a wheel axis that is not along base y
 axles-staggered      | warning |              | a wheel stands further forward than its partner on the other side
 axles-unlike         | warning |              | left and right wheels differ in radius or height (an error when they are listed on the wrong side or rear first)
+wheel-not-driven     | warning |              | a wheel on a motor that no `drive` names
 rollers-wrong        | error   |              | roller hands of mecanum wheels that don't form the pattern that the controller assumes
 view-blocked         | warning |              | the robot cuts a lidar's scan plane (an error over 180 degrees)
 scan-tilted          | warning |              | a 2D scan plane that is not level at rest
@@ -110,6 +111,8 @@ scan-hits-floor      | warning |              | a scan plane that meets the floo
 camera-sees-robot    | warning |              | a camera sees much of the robot itself
 cone-hits-robot      | warning |              | a ranger's cone meets the robot
 cone-hits-floor      | warning |              | a ranger's cone meets the floor within its range
+range-inside-case    | warning |              | a lidar's nearest distance lies inside its own case
+looks-elsewhere      | warning |              | a camera or ranger that looks at the ceiling, a GNSS antenna that does not face the sky, or a sensor that does not see what its `looks` says
 origin-inside-body   | warning |              | a sensing origin lies inside a solid that it has to look through
 mass-missing         | error   |              | something with geometry but no mass
 inertia-impossible   | error   |              | an inertia that no body can have

@@ -26,7 +26,7 @@ from chassis_describe.space.sight.floor import (
     plane_on_floor,
     steepest_beam,
 )
-from chassis_describe.space.sight.rays import Hits, cast, cone_bundle, image, layer
+from chassis_describe.space.sight.rays import Hits, cast, cone_bundle, image, layer, way_out
 from chassis_describe.space.sight.scene import Array, Scene, Sheet, scene_of
 from chassis_describe.space.sight.section import shadows
 from chassis_describe.space.sight.turns import Piece, pieces
@@ -40,6 +40,8 @@ _CHORDS = 720
 LAYER_STEP = math.radians(0.5)
 #: Rings of the rays that fill a ranger's cone: what looks narrower than a 48th of its field of view may be missed.
 CONE_RINGS = 24
+#: Rays that look for the farthest point of a lidar's own case: a box's corner is met within 0.05 % of its distance.
+CASE_RAYS = 7201
 #: Widest field of view that is still taken for a pinhole camera's (rad); fisheyes are not judged.
 WIDEST_IMAGE = math.radians(170)
 #: Height over width of an image whose resolution is not given: 4:3, common practice.
@@ -76,7 +78,8 @@ class Layer(NamedTuple):
 
 class LidarView(NamedTuple):
     """``lean``: angle of the scan plane against level at rest; ``floor``: where it first meets the floor within range,
-    over ``floor_arcs`` of the scan. None and empty without ground, for 3D lidars, and where no range is known."""
+    over ``floor_arcs`` of the scan. None and empty without ground, for 3D lidars, and where no range is known.
+    ``case``: how far its own bodies about the sensing origin reach in the scan plane (m), 0 where none is around it."""
 
     facet: SensorFacet
     arcs: tuple[Arc, ...]
@@ -85,6 +88,7 @@ class LidarView(NamedTuple):
     lean: float | None
     floor: FloorPoint | None
     floor_arcs: tuple[Piece, ...]
+    case: float
 
     @property
     def covered(self) -> float:
@@ -184,7 +188,15 @@ def _lidar(assembly: Assembly, facet: SensorFacet) -> LidarView:
             half = floor_arc(eye, sensor.range[1])
             floor_arcs = tuple(pieces([(steepest_beam(eye) - half, 2 * half, 0)], _view(facet))) if half else ()
             floor = plane_on_floor(eye, _view(facet)) if floor_arcs else None
-    return LidarView(facet, arcs, math.fsum(a.end - a.start for a in arcs), layers, leaning, floor, floor_arcs)
+    return LidarView(facet, arcs, math.fsum(a.end - a.start for a in arcs), layers, leaning, floor, floor_arcs,
+                     _case(blockers_of(assembly), facet))
+
+
+def _case(blockers: Blockers, facet: SensorFacet) -> float:
+    others = [i for i, name in enumerate(blockers.owners) if name != facet.placement]
+    own = blockers.scene.seen_from(facet.pose, others)
+    azimuths = np.linspace(-_view(facet) / 2, _view(facet) / 2, CASE_RAYS)
+    return float(way_out(own, layer(0.0, azimuths)).max(initial=0.0))
 
 
 def _layers(blockers: Blockers, facet: SensorFacet) -> tuple[Layer, ...]:

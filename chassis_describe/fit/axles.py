@@ -107,6 +107,29 @@ def _place_mark(assembly: Assembly, wheel: WheelFacet) -> Mark:
     return motor.placement.screws_mark or motor.placement.marks.get("at") or motor.mark
 
 
+def motors_named(assembly: Assembly) -> Iterator[Finding]:
+    """``wheel-not-driven``: wheels on motors that no ``drive`` names; one finding for all of them, the cause is one."""
+    idle = [w for w in assembly.wheels if w.motor is not None and w.side is None]
+    if not idle:
+        return
+    sides = {side: sorted((w for w in assembly.wheels if w.motor is not None and (w.centre[1] > 0) == (side == "left")),
+                          key=lambda w: -w.centre[0]) for side in ("left", "right")}
+    names = [w.placement for w in idle]
+    even = len(sides["left"]) == len(sides["right"]) > 0
+    kind = "mecanum" if all(w.rollers for side in sides.values() for w in side) and len(sides["left"]) == 2 else \
+        "differential" if len(sides["left"]) == 1 else "skid_steer"
+    lists = ", ".join(f"{side}: [{', '.join(w.placement for w in wheels)}]" for side, wheels in sides.items())
+    drive = assembly.layout.drive
+    why = "the layout has no `drive`" if drive is None else "`drive` does not name it" if len(idle) == 1 else \
+        "`drive` names none of them"
+    verb = "is on a motor" if len(idle) == 1 else "are on motors"
+    yield finding("wheel-not-driven", f"{listing(names)} {verb}, and {why}: no controller turns "
+                  f"{'it' if len(idle) == 1 else 'them'}",
+                  hint=f"`drive: {{kind: {kind}, {lists}}}`" if even else "name the driven wheels under `drive`, as many on the "
+                  "left as on the right; a wheel that only rolls along goes on a part without `motor`",
+                  where=[drive.mark if drive is not None else idle[0].mark, *(w.mark for w in idle)], of=names)
+
+
 def _other_way_round(assembly: Assembly, left: WheelFacet, right: WheelFacet) -> str:
     """What to do about wheels on the wrong side: where both shafts point inwards, the motors are the wrong way round."""
     motors = [assembly.parts[w.motor_placement] for w in (left, right)]

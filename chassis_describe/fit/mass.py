@@ -119,6 +119,7 @@ def _part(placed: PlacedPart, link: Link, name: str) -> Iterable[Finding]:
                       allowed=DENSITY[0 if density < DENSITY[0] else 1], unit="kg/m³")
     if part.inertia is None:
         return
+    yield from _about_axle(placed, name)
     half = math.sqrt(float((size**2).sum())) / 2
     gyration = math.sqrt(principal_moments(inertial.inertia)[2] / inertial.mass)
     share = gyration / half
@@ -129,6 +130,28 @@ def _part(placed: PlacedPart, link: Link, name: str) -> Iterable[Finding]:
                       f"{gyration * 1e3:.3g} mm, {share:.2g} times its half diagonal of {half * 1e3:.3g} mm",
                       hint=slip, where=[part.inertia.mark, placed.mark], of=[name], measured=share,
                       allowed=GYRATION[0 if share < GYRATION[0] else 1], unit="1")
+
+
+def _about_axle(placed: PlacedPart, name: str) -> Iterable[Finding]:
+    """A measured wheel whose largest moment is not about its axle, the part's y, where that of its tread's cylinder is.
+
+    A cylinder has m·r²/2 about its axle and m·(3r² + w²)/12 across it (handbook); the first is larger while w < r·√3.
+    """
+    inertia, wheel = placed.part.inertia, placed.part.wheel
+    if inertia is None or wheel is None or wheel.width >= wheel.diameter / 2 * math.sqrt(3):
+        return
+    moments = {"x": inertia.ixx, "y": inertia.iyy, "z": inertia.izz}
+    largest = max(moments, key=lambda axis: (moments[axis], axis == "y"))
+    if largest != "y":
+        yield finding("implausible", f"the inertia of {placed.part.name} ({name}) is largest about {largest}, "
+                      f"{moments[largest]:.3g} kg·m², "
+                      f"and about y, its axle, {inertia.iyy:.3g} kg·m²: a wheel of {plain(wheel.diameter * 1e3)} × "
+                      f"{plain(wheel.width * 1e3)} mm has its largest moment about the axle",
+                      hint="a wheel's +y points along its shaft: "
+                      f"exchange `i{largest}{largest}` and `iyy`, if the axle was taken for {largest}",
+                      where=[inertia.mark, placed.mark], of=[name],
+                      measured=inertia.iyy,
+                      allowed=moments[largest], unit="kg·m²")
 
 
 def _mass_slip(density: float, allowed: tuple[float, float]) -> str:

@@ -9,7 +9,8 @@ from chassis_describe.facts.sight import LAYER_STEP, LidarView, sight_of
 from chassis_describe.findings import Finding, Severity, finding
 from chassis_describe.fit.sight_words import degrees, marks_of, metres, percent, span
 from chassis_describe.space.sight.floor import lean, steepest_beam
-from chassis_describe.words import listing
+from chassis_describe.tolerances import SAME_LENGTH
+from chassis_describe.words import listing, mm
 
 #: A scan plane that leans more than this is not level (rad): the default of the robot's own rest tilt.
 LEVEL = math.radians(0.5)
@@ -39,6 +40,20 @@ def view_blocked(assembly: Assembly) -> Iterator[Finding]:
                 "view-blocked", f"the robot hides {percent(view.covered)} of the layers of {frame}{_layers(view)}",
                 hint="raise the lidar, or filter the robot out of its points", where=where, of=(sensor,),
                 measured=100 * view.covered, allowed=100 * LAYERS_COVERED, unit="percent")
+
+
+def range_outside_case(assembly: Assembly) -> Iterator[Finding]:
+    """``range-inside-case``: lidars that state a nearest distance which still lies in their own case."""
+    for view in sight_of(assembly).lidars.values():
+        sensor = view.facet.sensor
+        if sensor.range is None or sensor.range[0] >= view.case - SAME_LENGTH:
+            continue
+        yield finding(
+            "range-inside-case", f"{view.facet.frame} measures from {mm(sensor.range[0])} on, and its own case reaches "
+            f"{mm(view.case)} from the sensing origin in the scan plane: simulators and the stack would see the case",
+            hint=f"write the data sheet's nearest distance under `range`, at least {mm(math.ceil(view.case * 1e3 - 1e-6) / 1e3)}, "
+            "or correct the bodies of the part", where=[sensor.mark, view.facet.mark], of=(view.facet.placement,),
+            measured=sensor.range[0] * 1e3, allowed=view.case * 1e3, unit="mm")
 
 
 def _layers(view: LidarView) -> str:

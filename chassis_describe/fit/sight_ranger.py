@@ -32,7 +32,7 @@ def cone_on_robot(assembly: Assembly) -> Iterator[Finding]:
 def cone_on_floor(assembly: Assembly) -> Iterator[Finding]:
     """Rangers whose cone meets the floor within range."""
     for view in sight_of(assembly).rangers.values():
-        if view.floor is None or view.facet.sensor.fov is None or assembly.rest is None:
+        if view.floor is None or view.facet.sensor.fov is None or assembly.rest is None or view.facet.sensor.looks == "floor":
             continue
         height = (assembly.rest.base_in_ground @ view.facet.pose).t[2]
         reach = view.facet.sensor.range[1] if view.facet.sensor.range is not None else math.inf
@@ -40,6 +40,7 @@ def cone_on_floor(assembly: Assembly) -> Iterator[Finding]:
         yield finding(
             "cone-hits-floor", f"the cone of {view.facet.frame} ({degrees(view.facet.sensor.fov)}, {metres(height)} "
             f"above the floor) meets the floor {metres(view.floor.along)} ahead along the floor{within}",
-            hint="beyond that it may report the floor: raise it, turn it up, or believe it only up to there",
+            hint="beyond that it may report the floor: raise it, turn it up, or believe it only up to there; "
+            "where it shall see the floor, say `looks: floor` in its part",
             where=marks_of(assembly, view.facet), of=(view.facet.placement,), measured=view.floor.along,
             allowed=reach if math.isfinite(reach) else None, unit="m")

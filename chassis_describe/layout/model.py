@@ -201,6 +201,7 @@ class Sensor:
     angles: Literal["symmetric", "positive"] = "symmetric"
     resolution: tuple[int, int] | None = None
     radiation: Literal["ultrasound", "infrared"] | None = None
+    looks: Literal["floor", "ceiling"] | None = None
     moves_with: str | None = None
     mark: Mark
 

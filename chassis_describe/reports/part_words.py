@@ -139,6 +139,8 @@ def _facts(sensor: Sensor) -> Iterable[str]:
         yield f"{sensor.rate:g} Hz"
     if sensor.radiation:
         yield sensor.radiation
+    if sensor.looks:
+        yield f"looks at the {sensor.looks}"
     if sensor.driver_tf:
         yield "its driver publishes the frames below"
 

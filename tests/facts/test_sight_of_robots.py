@@ -360,3 +360,18 @@ placements:
     assert len(lidar["arcs"]) == len(holes)
     assert lidar["blocked_by"] == [said]
     assert f"of its scan blocked by {said}\n" in figures_text("trial", figures_of(assembly))
+
+
+# --------------------------------------------------------------------------------------------------------------- own case
+def test_how_far_a_lidars_own_case_reaches(tmp_path):
+    """A box of 60 x 40 mm about the origin: √(30² + 20²) to its corners; a scan 20 mm off the middle: √(30² + 40²). A case
+    whose top is below the scan plane is not around it."""
+    def reach(at, near=0):
+        part = {"mass": 100, "bodies": [{"box": [60, 40, 40], "at": [0, 0, 20]}],
+                "sensors": {"scan": {**LIDAR, "at": at, "range": [near, 8000]}}}
+        assembly = robot(tmp_path, {"lidar": {"part": "boxed", "on": "floor", "at": [0, 0], "fixing": "adhesive"}}, {"boxed": part})
+        return sight_of(assembly).lidars["lidar_frame"].case
+
+    assert reach([0, 0, 30]) == pytest.approx(math.hypot(0.030, 0.020), rel=5e-4)
+    assert reach([0, 19.99, 30]) == pytest.approx(math.hypot(0.030, 0.03999), rel=5e-4)
+    assert reach([0, 0, 40.5]) == 0.0

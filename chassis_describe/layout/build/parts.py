@@ -229,7 +229,8 @@ def _sensor(p: PartTaken, name: str, t: Taken, r: Reading) -> Sensor:
         name=name, kind=kind, at=v.get("at", ZERO3), attitude=attitude(t), range=v.get("range"), rate=v.get("rate"),
         topic=v.get("topic"), driver_tf=v.get("driver_tf", False), fov=fov, samples=v.get("samples"), layers=layers,
         vertical=v.get("vertical"), zero_beam=v.get("zero_beam", 0.0), angles=v.get("angles", "symmetric"),
-        resolution=v.get("resolution"), radiation=v.get("radiation"), moves_with=_with(p, t, r), mark=t.mark())
+        resolution=v.get("resolution"), radiation=v.get("radiation"), looks=v.get("looks"),
+        moves_with=_with(p, t, r), mark=t.mark())
 
 
 def _text(node: Node, index: int) -> str:

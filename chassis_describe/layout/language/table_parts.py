@@ -61,9 +61,9 @@ GIVEN_INERTIA = Record(
 #: Which keys each kind of sensor has beside the common ones.
 SENSOR_KEYS: dict[str, tuple[str, ...]] = {
     "lidar": ("range", "fov", "samples", "layers", "vertical", "zero_beam", "angles"),
-    "camera": ("range", "fov", "resolution"),
-    "depth_camera": ("range", "fov", "resolution"),
-    "ranger": ("range", "fov", "radiation"),
+    "camera": ("range", "fov", "resolution", "looks"),
+    "depth_camera": ("range", "fov", "resolution", "looks"),
+    "ranger": ("range", "fov", "radiation", "looks"),
     "imu": (), "gnss": (), "contact": (),
 }
 SENSOR_OWN_KEYS = frozenset(key for keys in SENSOR_KEYS.values() for key in keys)
@@ -91,6 +91,8 @@ SENSOR = Record(
         Field("resolution", Vec(Integer(1, 100_000, example="640"), 2, example="[640, 480]",
                                 words="`[width, height]`, pixels"), "Cameras: size of the image."),
         Field("radiation", Choice("ultrasound", "infrared"), "Ranger: what it sends out."),
+        Field("looks", Choice("floor", "ceiling"), "Cameras, ranger: what it is meant to look at, when that does not lie ahead; "
+              "the check then sees to that instead of warning of it."),
         Field("with", _WITH, "Moves with that seat, or with that adjustment and those before it."),
     ),
     not_both=[("rpy", "axes")],

@@ -60,6 +60,22 @@ def cast(scene: Scene, rays: Array, reach: float = math.inf) -> Hits:
     return Hits(distance, index)
 
 
+def way_out(scene: Scene, rays: Array) -> Array:
+    """How far each ray (m, 3), a unit vector, runs from the origin before it has left every solid around the origin.
+
+    Boxes, cylinders and spheres; 0 where none holds the origin.
+    """
+    inside = scene.holding()
+    out = np.zeros(len(rays))
+    for group, meet in zip(scene.groups, (_meet_boxes, _meet_cylinders, _meet_spheres)):
+        group = group.keep(np.isin(group.which, inside))
+        for k in range(len(group.which)):
+            to_centre = np.broadcast_to(-group.centre[k] @ group.turn[k], rays.shape)
+            left = meet(to_centre, rays @ group.turn[k], np.broadcast_to(group.half[k], rays.shape))[1]
+            out = np.maximum(out, left)
+    return out
+
+
 def _cone_about(rays: Array) -> tuple[Array, float]:
     """A cone that holds all rays: its axis, and half its angle."""
     axis = rays.sum(axis=0)
