@@ -1,13 +1,12 @@
 """Collision covers of decks: boxes that leave the wheels their wells (model: "Shape")."""
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 
 from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly, DeckFacet, WheelFacet
-from chassis_describe.space.pose import Pose
-from chassis_describe.space.solids import Solid
+from chassis_describe.space.pose import Pose, Vec3
+from chassis_describe.space.solids import Solid, cylinder_extents
 
 #: A wheel that passes a cutout within this of its edge is meant to stand in it (m).
 _WELL_MARGIN = 0.002
@@ -43,9 +42,7 @@ def wheel_wells(assembly: Assembly, facet: DeckFacet) -> frozenset[int]:
     return frozenset(wells)
 
 
-def _extent(wheel: WheelFacet, into_deck: Pose) -> tuple[tuple[float, float, float], tuple[float, float, float]]:
+def _extent(wheel: WheelFacet, into_deck: Pose) -> tuple[Vec3, Vec3]:
     """Axis-aligned bounds of the wheel's cylinder in the deck's frame."""
-    centre, axis = into_deck.point(wheel.centre), into_deck.vector(wheel.axis)
-    reach = [wheel.radius * math.sqrt(max(1.0 - a * a, 0.0)) + wheel.width / 2 * abs(a) for a in axis]
-    return (centre[0] - reach[0], centre[1] - reach[1], centre[2] - reach[2]), \
-        (centre[0] + reach[0], centre[1] + reach[1], centre[2] + reach[2])
+    (x, y, z), (u, v, w) = into_deck.point(wheel.centre), cylinder_extents(wheel.radius, wheel.width, into_deck.vector(wheel.axis))
+    return (x - u, y - v, z - w), (x + u, y + v, z + w)

@@ -74,8 +74,12 @@ def half_extents(solid: Solid, pose: Pose) -> Vec3:
     if isinstance(solid, Box):
         out = tuple(sum(abs(c) * s / 2 for c, s in zip(row, solid.size)) for row in rows)
     elif isinstance(solid, Cylinder):
-        out = tuple(abs(row[2]) * solid.length / 2 + solid.radius * math.sqrt(max(1.0 - row[2] ** 2, 0.0))
-                    for row in rows)
+        return cylinder_extents(solid.radius, solid.length, (r[2], r[5], r[8]))
     else:
         out = (solid.radius,) * 3
     return out  # type: ignore[return-value]
+
+
+def cylinder_extents(radius: float, length: float, axis: Vec3) -> Vec3:
+    """Half the extent of a cylinder about a unit axis along the outer axes (m)."""
+    return tuple(abs(a) * length / 2 + radius * math.sqrt(max(1.0 - a * a, 0.0)) for a in axis)  # type: ignore[return-value]

@@ -6,7 +6,7 @@ Not a test: a loaded machine would fail it. The reach is printed beside each fig
 - How ``urdf`` grows with the number of parts, and its peak of memory.
 - ``check`` against ``urdf``, on the demo and on many placements.
 - ``move`` and ``compare`` against ``check``, on the demo.
-- Mass and collision cover of a plate with 10 000 holes.
+- Mass, collision cover and mesh of plates with many holes or corners.
 """
 from __future__ import annotations
 
@@ -189,16 +189,35 @@ def changes(folder: Path, rounds: int) -> None:
 
 
 def plates(rounds: int) -> None:
+    """Each against the mass of a plate with 10 000 holes."""
     sys.path.insert(0, str(TOP))
     from chassis_describe.space.cover.cover import cover
-    from chassis_describe.space.plate.plate import Plate, Rectangle
+    from chassis_describe.space.plate.mesh import plate_mesh, stl
+    from chassis_describe.space.plate.plate import Plate, Polygon, Rectangle
 
-    def plate() -> Plate:
+    def drilled() -> Plate:
         points = [(0.02 * i, 0.02 * j, 0.0035) for i in range(-50, 50) for j in range(-50, 50)]
         return Plate(outline=Rectangle(size=(2.04, 2.04)), thickness=0.004, holes=tuple(points))
 
-    row("mass of a plate with 10 000 holes", f"{in_process(lambda: plate().inertial(650.0), rounds) * 1e3:.1f} ms")
-    row("collision cover of a plate with 10 000 holes", f"{in_process(lambda: cover(plate()), rounds) * 1e3:.1f} ms")
+    def overlapping() -> Plate:
+        points = [(0.010 * i, 0.010 * j, 0.011) for i in range(30) for j in range(30)]
+        return Plate(outline=Rectangle(size=(0.4, 0.4), centre=(0.145, 0.145)), thickness=0.004, holes=tuple(points))
+
+    def wavy() -> Plate:
+        turns = [2 * math.pi * k / 400 for k in range(400)]
+        outline = Polygon(points=tuple(((0.2 + 0.02 * math.sin(9 * t)) * math.cos(t), (0.2 + 0.02 * math.sin(9 * t)) * math.sin(t))
+                                       for t in turns))
+        wells = tuple(Rectangle(size=(0.08, 0.03), centre=(0.0, y)) for y in (-0.1, 0.1))
+        return Plate(outline=outline, cutouts=wells, thickness=0.004)
+
+    base = in_process(lambda: drilled().inertial(650.0), rounds)
+    row("mass of a plate with 10 000 holes", f"{base * 1e3:.1f} ms")
+    for what, work in (("collision cover of the same", lambda: cover(drilled())),
+                       ("mesh of the same", lambda: stl(plate_mesh(drilled()))),
+                       ("mass of a plate with 900 overlapping holes", lambda: overlapping().inertial(650.0)),
+                       ("collision cover of 400 wavy corners, two wells", lambda: cover(wavy(), (0, 1)))):
+        taken = in_process(work, rounds)
+        row(what, f"{taken * 1e3:.1f} ms, {taken / base:.2f} of that")
 
 
 def main() -> None:

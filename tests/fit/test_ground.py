@@ -14,6 +14,7 @@ import pytest
 import chassis_describe as cd
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.facts.figures import figures_of, ground_figures
+from chassis_describe.facts.heights import heights_of
 from chassis_describe.findings import Finding, Severity
 from chassis_describe.fit.axles import expected_hand
 from chassis_describe.fit.ground import GROUND_CHECKS
@@ -237,6 +238,32 @@ placements:
     corner = min(-x * s + z * c for x in (-40, 40) for z in (0, -3)) - 30
     low, = found(a, "low-clearance")
     assert (low.of, low.measured) == (("panel",), pytest.approx(54 + corner, abs=1e-9))
+
+
+def test_one_clearance_of_an_upright_plate_with_round_corners() -> None:
+    """A plate on edge, turned by 45° in its own plane, corners of 20 mm: by hand its lowest point is a tangent point.
+
+    The arc's centre is at (40 - 20, -(30 - 20)) mm; z = -(20 + 10)/√2 - 20 mm. A sharp corner would be 8.3 mm lower.
+    """
+    text = """layout: 1
+robot: trial
+parts:
+  ball: {mass: 20, bodies: [{box: [20, 50, 5], at: [0, 0, 2.5]}], caster: {ball: 20, at: [0, 0, 40]}}
+decks:
+  lower: {outline: {rectangle: [240, 136]}, thickness: 4, material: birch plywood}
+  panel: {outline: {rectangle: [80, 60], corner: 20}, thickness: 3, material: acrylic, fixed_to: lower,
+          xyz: [60, 0, -10], rpy: [90, 45, 0]}
+placements:
+  a: {part: ball, on: lower, face: under, at: [5, 0]}
+  b: {part: ball, on: lower, face: under, at: [-5, 2]}
+  c: {part: ball, on: lower, face: under, at: [-5, -2]}
+"""
+    a = cd.assemble(cd.read("trial.yaml", text=text))
+    by_hand = 54 - 10 - 30 / math.sqrt(2) - 20
+    low, = found(a, "low-clearance")
+    assert (low.of, low.measured) == (("panel",), pytest.approx(by_hand, abs=1e-9))
+    assert heights_of(a).clearance * 1e3 == low.measured
+    assert heights_of(a).top == pytest.approx(0.054 - 0.010 + 0.030 / math.sqrt(2) + 0.020, abs=1e-12)
 
 
 def test_outside_support_says_how_far() -> None:

@@ -125,9 +125,9 @@ def test_heights_by_hand(robots: Any) -> None:
 
     The IMU board (3 mm) and the motors hang under it; the ball's holder doesn't count. Top: 47.5 + 4 + 60 + 3 + 25 (camera).
     """
-    from chassis_describe.facts.heights import heights
+    from chassis_describe.facts.heights import heights_of
 
-    found = heights(robots("two_wheels"))
+    found = heights_of(robots("two_wheels"))
     assert found.clearance == pytest.approx(0.0175, abs=1e-9)
     assert found.top == pytest.approx(0.1395, abs=1e-9)
-    assert math.isfinite(heights(robots("shelf")).top)
+    assert math.isfinite(heights_of(robots("shelf")).top)

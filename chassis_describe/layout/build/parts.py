@@ -33,7 +33,7 @@ from chassis_describe.layout.model import (
     Wheel,
 )
 from chassis_describe.source import Mark
-from chassis_describe.space.realisable import fault_of_inertia
+from chassis_describe.space.realisable import fault_of_moments
 from chassis_describe.tolerances import SAME_LENGTH
 from chassis_describe.units import shown
 from chassis_describe.yaml_text.nodes import Node, Scalar, Seq, mark_of
@@ -284,9 +284,10 @@ def _inertia(p: PartTaken, r: Reading) -> GivenInertia | None:
         return None
     v = t.values
     six = tuple(v.get(k, 0.0) for k in ("ixx", "iyy", "izz", "ixy", "ixz", "iyz"))
-    fault = fault_of_inertia(six)
+    fault = fault_of_moments(six)
     if fault is not None:
-        r.fault("inertia-impossible", fault[0], t.node, t.path, hint=fault[1])
+        r.fault("inertia-impossible", f"no body has this inertia: {fault}", t.node, t.path, hint="check the digits, the "
+                "units (kg·m²) and the factor of the products; a flat plate just reaches the sum")
     return GivenInertia(**v, mark=t.mark())
 
 

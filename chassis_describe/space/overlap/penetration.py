@@ -21,7 +21,7 @@ import numpy as np
 
 from chassis_describe.space.overlap.convex import Array, Spread, distance, overlaps_along, spread
 from chassis_describe.space.pose import Pose, Vec3
-from chassis_describe.space.solids import Box, Cylinder, Solid, Sphere
+from chassis_describe.space.solids import Box, Cylinder, Solid, Sphere, half_extents
 
 _CIRCLE = 128
 _SPHERE = 1500
@@ -52,7 +52,7 @@ def meets(a: Solid, pose_a: Pose, b: Solid, pose_b: Pose, limit: float) -> bool:
     if isinstance(a, Sphere) or isinstance(b, Sphere):
         return penetration(a, pose_a, b, pose_b)[0] > limit
     if isinstance(a, Box) and isinstance(b, Box) and _straight(pose_a) and _straight(pose_b):
-        return all(u + v - abs(s - t) > limit for u, v, s, t in zip(_reach(a, pose_a), _reach(b, pose_b),
+        return all(u + v - abs(s - t) > limit for u, v, s, t in zip(half_extents(a, pose_a), half_extents(b, pose_b),
                                                                      pose_a.t, pose_b.t))
     one, two = spread(a, pose_a), spread(b, pose_b)
     if float(overlaps_along(one, two, _face_normals(one, two)).min()) <= limit:
@@ -63,13 +63,6 @@ def meets(a: Solid, pose_a: Pose, b: Solid, pose_b: Pose, limit: float) -> bool:
 def _straight(pose: Pose) -> bool:
     """Whether the axes of the pose lie along the frame's: most parts of a robot are turned by quarters."""
     return all(v in (0.0, 1.0, -1.0) for v in pose.r)
-
-
-def _reach(box: Box, pose: Pose) -> Vec3:
-    """Half-widths of a box along the axes of the frame."""
-    (x, y, z), r = box.size, pose.r
-    return ((abs(r[0]) * x + abs(r[1]) * y + abs(r[2]) * z) / 2, (abs(r[3]) * x + abs(r[4]) * y + abs(r[5]) * z) / 2,
-            (abs(r[6]) * x + abs(r[7]) * y + abs(r[8]) * z) / 2)
 
 
 def convex_penetration(a: Spread, b: Spread) -> tuple[float, Vec3]:

@@ -10,9 +10,9 @@ import numpy as np
 
 from chassis_describe.space.plate.circles import Circle
 from chassis_describe.space.plate.depth import Array
-from chassis_describe.space.plate.loops import Loop, Piece, loop_of
+from chassis_describe.space.plate.loops import Loop, Piece, loop_of, shifted
 from chassis_describe.space.plate.regions import Regions, middle_of
-from chassis_describe.space.plate.shapes import Disc, Polygon, Shape
+from chassis_describe.space.plate.shapes import Disc, Polygon, Shape, Vec2
 from chassis_describe.space.plate.slabs import curves_about, curves_of, slab_moments, slabs_of
 from chassis_describe.tolerances import SAME_LENGTH
 
@@ -114,18 +114,40 @@ def hull_points(regions: Regions, segments: int) -> Array:
     """Points whose convex hull contains the plate tightly."""
     if not regions.crossing:
         return facet_loop(loop_of(regions.outline), segments, outside=True)
+    straight, arcs = _outer_edges(regions)
+    points = [straight, *(facet_loop([arc], segments, outside=True) for arc in arcs)]
+    return np.unique(np.concatenate(points), axis=0) + middle_of(regions.outline)
+
+
+def support(regions: Regions, direction: Vec2) -> float:
+    """The furthest that the plate reaches along a unit direction: in a corner, or where an arc runs square to it."""
+    (x, y), (ox, oy) = direction, middle_of(regions.outline)
+    if regions.crossing:
+        ends, arcs = _outer_edges(regions)
+    else:
+        arcs = shifted(loop_of(regions.outline), (ox, oy))
+        ends = np.array([piece.start for piece in arcs])
+    reach = float((ends @ np.array([x, y])).max())
+    for (sx, sy), (ex, ey), (cx, cy), radius in arcs:
+        # An arc spans a quarter turn at most, counter-clockwise.
+        if radius and (sx - cx) * y - (sy - cy) * x >= 0 and x * (ey - cy) - y * (ex - cx) >= 0:
+            reach = max(reach, cx * x + cy * y + radius)
+    return reach + ox * x + oy * y
+
+
+def _outer_edges(regions: Regions) -> tuple[Array, list[Piece]]:
+    """Ends (n, 2) of what bounds a plate with crossing cutouts, and the arcs of its outline among it, about its middle."""
     origin = middle_of(regions.outline)
     slabs = slabs_of(curves_about(regions.outline, regions.crossing, origin), SAME_LENGTH)
     below = np.concatenate([[False], slabs.plate[:-1]])
     edge = np.flatnonzero(slabs.plate != below)
     c, x0, x1 = slabs.curves.take(edge), slabs.x0[edge], slabs.x1[edge]
     y0, y1 = c.at(x0), c.at(x1)
-    points = [np.stack([x0, y0], axis=1), np.stack([x1, y1], axis=1)]
+    arcs = []
     round_ = np.flatnonzero((c.side != 0) & (c.shape == 0))  # arcs of cutouts are hollow: their ends are enough
     for k in round_.tolist():
         left, right = (float(x0[k]), float(y0[k])), (float(x1[k]), float(y1[k]))
         # Forward along the upper half runs clockwise.
         start, end = (right, left) if c.side[k] > 0 else (left, right)
-        piece = Piece(start, end, (float(c.cx[k]), float(c.cy[k])), float(c.radius[k]))
-        points.append(facet_loop([piece], segments, outside=True))
-    return np.unique(np.concatenate(points), axis=0) + origin
+        arcs.append(Piece(start, end, (float(c.cx[k]), float(c.cy[k])), float(c.radius[k])))
+    return np.concatenate([np.stack([x0, y0], axis=1), np.stack([x1, y1], axis=1)]), arcs

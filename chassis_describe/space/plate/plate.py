@@ -171,6 +171,12 @@ class Plate:
 
         return hull_points(self._solid_regions, segments_per_circle)
 
+    def support(self, direction: Vec2) -> float:
+        """The furthest that the plate reaches along a unit direction of its plane (m), holes left aside; exact."""
+        from chassis_describe.space.plate.facets import support
+
+        return support(self._solid_regions, direction)
+
 
 def _rows(points: Any) -> Any:
     import numpy as np

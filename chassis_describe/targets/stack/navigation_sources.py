@@ -5,7 +5,7 @@ import math
 from typing import NamedTuple
 
 from chassis_describe.assembly.model import Assembly, SensorFacet
-from chassis_describe.facts.heights import heights
+from chassis_describe.facts.heights import heights_of
 from chassis_describe.facts.kinds_of_sensor import is_cloud, is_scanner
 from chassis_describe.targets.stack.topics import scan_topics, sensor_topics
 
@@ -38,7 +38,7 @@ def sources(assembly: Assembly) -> tuple[Source, ...]:
     From the clearance under the body (what is lower passes beneath) to a little over the robot's top (what is higher
     passes above). A 2D scan always lies inside its own band, also when it looks out under the body or over the top.
     """
-    clearance, top = heights(assembly)
+    clearance, top, _ = heights_of(assembly)
     topics, scans = sensor_topics(assembly), scan_topics(assembly)
     base_in_root = assembly.poses[assembly.root].inverse()
     found: list[Source] = []
