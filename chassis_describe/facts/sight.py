@@ -152,14 +152,20 @@ def arcs_of(assembly: Assembly) -> Mapping[str, tuple[Arc, ...]]:
     return {f.frame: _arcs(blockers_of(assembly), f) for f in assembly.sensors if f.sensor.kind == "lidar"}
 
 
-def _arcs(blockers: Blockers, facet: SensorFacet) -> tuple[Arc, ...]:
+def arcs_all_round(assembly: Assembly, facet: SensorFacet) -> tuple[Arc, ...]:
+    """The same for one lidar, as if it looked all round with beams as far apart as they are."""
+    return _arcs(blockers_of(assembly), facet, all_round=True)
+
+
+def _arcs(blockers: Blockers, facet: SensorFacet, *, all_round: bool = False) -> tuple[Arc, ...]:
     sensor = facet.sensor
     if sensor.layers > 1 and sensor.vertical is not None and not sensor.vertical[0] <= 0.0 <= sensor.vertical[1]:
         return ()
     view = _view(facet)
     scene = blockers.scene.seen_from(facet.pose, blockers.of(facet.placement))
     pad = view / sensor.samples / 2 if sensor.samples else 0.0
-    found = pieces(((s.start, s.width, s.which) for s in shadows(scene, _reach(facet))), view, pad)
+    found = pieces(((s.start, s.width, s.which) for s in shadows(scene, _reach(facet))),
+                   2 * math.pi if all_round else view, pad)
     return tuple(Arc(p.start, p.end, _distinct(blockers.owners[i] for i in p.owners),
                      _distinct(blockers.words[i] for i in p.owners)) for p in found)
 

@@ -15,7 +15,9 @@ import pytest
 import yaml
 from hypothesis import given, settings, strategies as st
 
+from chassis_describe.facts.play import play_of
 from chassis_describe.facts.sight import Arc
+from chassis_describe.space.pose import Pose, rot_z
 from chassis_describe.targets.stack import laser_filter
 from chassis_describe.targets.stack.laser_filter import FILTER
 from chassis_describe.targets.stack.sectors import sectors
@@ -196,15 +198,44 @@ def test_no_beam_is_left_that_hits_the_robot_and_few_others_are_lost(robots: Any
     near = np.flatnonzero(true)
     for beam in np.flatnonzero(lost & ~true):
         gap = np.abs(near - beam)
-        # The scan is a circle; its first and last beam are the same direction.
-        assert np.minimum(gap, facet.sensor.samples - gap).min() <= 2, f"beam {beam} is lost for nothing"
+        # The scan is a circle; its first and last beam are the same direction. The nearest standoff is 40 mm away or more.
+        play = play_of(assembly)[facet.frame]
+        pad = play.twist + math.asin(play.shift / 0.04) if play is not None else 0.0
+        more = math.ceil(pad / (2 * math.pi / facet.sensor.samples))
+        assert np.minimum(gap, facet.sensor.samples - gap).min() <= 2 + more, f"beam {beam} is lost for nothing"
+
+
+@pytest.mark.parametrize("attitude", ["backwards", "upright", "hanging"])
+def test_no_beam_hits_the_robot_wherever_the_lidar_sits_in_its_holes(robots: Any, attitude: str) -> None:
+    """Poses sampled within the shift and twist of its mounting; true shapes by trimesh."""
+    assembly = robots("two_wheels", swap=((UPRIGHT, ATTITUDES[attitude]),))
+    (facet,) = (s for s in assembly.sensors if s.sensor.kind == "lidar")
+    play = play_of(assembly)[facet.frame]
+    assert play is not None and play.shift > 0 and play.twist > 0
+    lost = blanked(assembly, facet)
+    rng, plain, met = np.random.default_rng(5), hits(assembly, facet), np.zeros(len(lost), dtype=bool)
+    for k in range(24):
+        way, twist = rng.uniform(0, 2 * math.pi), play.twist * (1 if k % 2 else -1)
+        shift = (play.shift * math.cos(way), play.shift * math.sin(way), 0.0)
+        moved = facet._replace(pose=facet.pose @ Pose(rot_z(twist), shift))
+        met |= hits(assembly, moved)
+    assert (met & ~plain).any(), "the play matters here"
+    assert not (met & ~lost).any(), f"beams {np.flatnonzero(met & ~lost)} may see the robot"
+
+
+def test_the_file_says_what_it_is_padded_by(robots: Any) -> None:
+    (file,) = laser_filter.artifacts(robots("two_wheels"))
+    assert b"by the play of its mounting" in file.data
+    taped = robots("two_wheels", swap=((UPRIGHT, ATTITUDES["a standoff exactly behind"]),))
+    (file,) = laser_filter.artifacts(taped)
+    assert b"gives no figure of play" in file.data
 
 
 def test_the_scan_of_the_hanging_lidar_is_mirrored(robots: Any) -> None:
     """The same place, hung over: what stood to the left at +a is seen at -a (pose: roll by pi)."""
-    swap = "lidar: {part: lidar, on: upper, face: under, at: [0, 1]}"
+    swap = "lidar: {part: lidar, on: upper, face: under, at: [0, 1], fixing: adhesive}"
     hanging = robots("two_wheels", swap=((UPRIGHT, swap),))
-    upright = robots("two_wheels", swap=((UPRIGHT, "lidar: {part: lidar, on: lower, at: [0, 1]}"),))
+    upright = robots("two_wheels", swap=((UPRIGHT, "lidar: {part: lidar, on: lower, at: [0, 1], fixing: adhesive}"),))
     (a,) = laser_filter.blocked_sectors(upright).values()
     (b,) = laser_filter.blocked_sectors(hanging).values()
     assert len(a) == len(b) > 0

@@ -12,6 +12,7 @@ from collections.abc import Collection, Iterable, Iterator
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.facts.kinds_of_sensor import is_scanner
+from chassis_describe.facts.self_hits import self_hits_of
 from chassis_describe.targets.names import Given, Parameters
 from chassis_describe.targets.stack.headers import header
 from chassis_describe.targets.stack.ros_yaml import document
@@ -40,6 +41,7 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
         topic = topics[facet.frame]
         doc.note("", f"{facet.placement}, frame {facet.message_frame}; angles as its driver counts them, "
                      f"{_convention(facet.sensor.angles)}",
+                 _padding(assembly, facet),
                  f"remap: scan:={topic} scan_filtered:={filtered(topic)}; node name {node_name(assembly, facet)}")
         node = doc.parameters(node_name(assembly, facet))
         for number, sector in enumerate(blocked[facet.frame], 1):
@@ -59,6 +61,17 @@ def node_name(assembly: Assembly, facet: SensorFacet) -> str:
         return NODE
     several = sum(other.placement == facet.placement for other in scanners) > 1
     return f"{facet.placement}_{facet.sensor.name}_filter" if several else f"{facet.placement}_filter"
+
+
+def _padding(assembly: Assembly, facet: SensorFacet) -> str:
+    """By how much the sectors are wider than what the robot fills when all is where the layout says."""
+    play = self_hits_of(assembly)[facet.frame].play
+    if play is None:
+        return "padded by half a beam; how it is held gives no figure of play, so compare with a real scan"
+    if not (play.shift or play.twist):
+        return "padded by half a beam; its mounting has no play"
+    return (f"padded by half a beam, and by the play of its mounting: {math.degrees(play.twist):.2f} degrees, and "
+            f"{play.shift * 1e3:.2f} mm seen at the distance of what stands there")
 
 
 def _convention(angles: str) -> str:

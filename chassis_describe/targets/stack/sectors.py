@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.facts.kinds_of_sensor import is_scanner
-from chassis_describe.facts.sight import arcs_of
+from chassis_describe.facts.self_hits import self_hits_of
 
 if TYPE_CHECKING:
     from chassis_describe.facts.sight import Arc
@@ -28,8 +28,9 @@ class Sector(NamedTuple):
 
 
 def blocked_sectors(assembly: Assembly) -> Mapping[str, tuple[Sector, ...]]:
-    """By frame of each 2D lidar, the sectors to blank, in the driver's angles, in rising order."""
-    return {facet.frame: sectors(arcs_of(assembly).get(facet.frame, ()), facet.sensor.angles, beam_step(facet))
+    """By frame of each 2D lidar, the sectors to blank, in the driver's angles, in rising order; padded by its play."""
+    hits = self_hits_of(assembly)
+    return {facet.frame: sectors(hits[facet.frame].arcs, facet.sensor.angles, beam_step(facet))
             for facet in assembly.sensors if is_scanner(facet)}
 
 
