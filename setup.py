@@ -46,8 +46,8 @@ setup(
     install_requires=["numpy>=1.21", "lxml>=4.8", "PyYAML>=5.4", "shapely>=1.8"],
     extras_require={
         # Independent references and test tools; exact versions that are known to work stand in .ci/requirements.txt.
-        "test": ["pytest>=7", "pytest-xdist", "hypothesis", "jsonschema", "xacro", "pin", "mujoco", "pybullet", "yourdfpy", "trimesh",
-                 "coal", "colcon-common-extensions", "cmake"],
+        "test": ["pytest>=7", "pytest-xdist", "hypothesis", "jsonschema", "xacro", "pin", "mujoco", "pybullet", "yourdfpy",
+                 "trimesh", "coal", "colcon-common-extensions", "cmake"],
         # The live node, where ROS 2 does not come from the system (Linux x86-64, CPython 3.10 to 3.13).
         "ros": ["ros-rclpy[fastrtps]", "ros-std-msgs", "ros-geometry-msgs", "ros-std-srvs", "ros-diagnostic-msgs",
                 "ros-visualization-msgs"],

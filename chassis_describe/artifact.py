@@ -1,7 +1,7 @@
 """A file that is not on disk yet."""
 from __future__ import annotations
 
-from dataclasses import dataclass
+from chassis_describe.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,7 +2,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from chassis_describe import compiler
 from chassis_describe.assembly.model import Assembly
@@ -16,6 +15,7 @@ from chassis_describe.facts.figures import figures_of
 from chassis_describe.findings import Finding
 from chassis_describe.layout.files import from_disk
 from chassis_describe.source import Mark, is_built_in
+from chassis_describe.values import replace
 
 
 def side(source: Source, *, text: bytes | None = None, overlays: Sequence[str] = ()) -> Side:

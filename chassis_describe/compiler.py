@@ -3,12 +3,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chassis_describe.errors import UsageError
 from chassis_describe.findings import Finding, Severity
+from chassis_describe.values import dataclass
 
 if TYPE_CHECKING:
     from chassis_describe.assembly.model import Assembly

@@ -2,10 +2,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from enum import Enum
 
 from chassis_describe.source import Mark, file_as_said
+from chassis_describe.values import dataclass
 
 
 class Severity(str, Enum):

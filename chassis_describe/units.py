@@ -12,7 +12,8 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+
+from chassis_describe.values import dataclass, field
 
 #: What YAML 1.2 (core schema, 10.3.2) reads as a decimal number, without leading zeros (YAML 1.1 reads those as octal).
 NUMBER = re.compile(r"[-+]?(?:(?:0|[1-9][0-9]*)(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]+)?")

@@ -9,7 +9,7 @@ import pytest
 TOP = Path(__file__).resolve().parents[1]
 PACKAGE = TOP / "chassis_describe"
 #: Small modules without a domain, at the top of the package; any room may import them, they import only one another.
-GROUND = {"source", "errors", "inputs", "findings", "words", "units", "tolerances", "artifact", "xmltree", "version"}
+GROUND = {"source", "errors", "inputs", "findings", "words", "units", "tolerances", "values", "artifact", "xmltree", "version"}
 #: Room → the rooms that it may import from, besides itself and the ground floor.
 BELOW_FACTS = {"assembly", "layout", "space"}
 DOORS: dict[str, set[str]] = {

@@ -5,7 +5,6 @@ Frame names here already carry the robot's prefix; ``owner``, ``placement`` and 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
@@ -24,6 +23,7 @@ from chassis_describe.source import Mark
 from chassis_describe.space.mass import Inertial, combined
 from chassis_describe.space.pose import Pose, Vec3, about_axis, translation
 from chassis_describe.space.solids import Solid, half_extents
+from chassis_describe.values import dataclass, field
 
 if TYPE_CHECKING:
     from chassis_describe.space.ground.contact import Rest

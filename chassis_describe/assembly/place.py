@@ -3,7 +3,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
 from chassis_describe.assembly.attach import Attachment, attach
@@ -47,6 +46,7 @@ from chassis_describe.space.pose import (
     translation,
 )
 from chassis_describe.tolerances import SAME_ANGLE
+from chassis_describe.values import replace
 
 #: REP-103 suffix frames: z forward, x right, y down; rpy (-π/2, 0, -π/2), exact.
 OPTICAL_IN_SENSOR = Pose((0.0, 0.0, 1.0, -1.0, 0.0, 0.0, 0.0, -1.0, 0.0))
@@ -70,17 +70,16 @@ class _Frame(NamedTuple):
         return _Frame(now, now if self.now is self.zero else self.zero @ local)
 
 
-@dataclass
 class _Build:
     """What is known so far; base-deck coordinates until the base is known."""
 
-    layout: Layout
-    prefix: str
-    deck_poses: dict[str, Pose] = field(default_factory=dict)
-    placed: dict[str, PlacedPart] = field(default_factory=dict)  # poses in the base deck's frame
-    frames: dict[str, _Frame] = field(default_factory=dict)  # links that carry something, in the base deck's frame
-    weighed: dict[tuple[object, ...], dict[str | None, Weighed]] = field(default_factory=dict)
-    faults: list[Finding] = field(default_factory=list)
+    def __init__(self, layout: Layout, prefix: str) -> None:
+        self.layout, self.prefix = layout, prefix
+        self.deck_poses: dict[str, Pose] = {}
+        self.placed: dict[str, PlacedPart] = {}  # poses in the base deck's frame
+        self.frames: dict[str, _Frame] = {}  # links that carry something, in the base deck's frame
+        self.weighed: dict[tuple[object, ...], dict[str | None, Weighed]] = {}
+        self.faults: list[Finding] = []
 
     def link(self, name: str) -> str:
         return f"{self.prefix}{name}_link"

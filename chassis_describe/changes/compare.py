@@ -3,7 +3,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from chassis_describe.assembly.model import Assembly
@@ -14,6 +13,7 @@ from chassis_describe.changes.screwdriver import Work, work_between
 from chassis_describe.facts.figures import Figures
 from chassis_describe.findings import Finding
 from chassis_describe.space.pose import Pose, Vec3, multiply, to_rpy, transpose
+from chassis_describe.values import dataclass
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -11,13 +11,13 @@ was given.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.changes.figures import FigureChanges
 from chassis_describe.facts.kinds_of_sensor import is_scanner
 from chassis_describe.facts.sight import arcs_of
+from chassis_describe.values import dataclass
 
 
 class Restart(NamedTuple):

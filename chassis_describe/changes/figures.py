@@ -3,7 +3,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from typing import Generic, TypeVar
 
 from chassis_describe.assembly.model import Assembly
@@ -14,6 +14,7 @@ from chassis_describe.facts.sight import Arc, Layer
 from chassis_describe.space.mass import Tensor
 from chassis_describe.space.plane.hull import Vec2
 from chassis_describe.space.pose import Vec3
+from chassis_describe.values import dataclass
 
 #: Figures that differ by less than this share are one figure (the last of 12 written digits).
 _SAME_SHARE = 1e-9

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import NamedTuple
 
@@ -16,6 +15,7 @@ from chassis_describe.errors import UsageError
 from chassis_describe.layout.edit import Wants, edited, written_keys
 from chassis_describe.layout.model import InputFile
 from chassis_describe.space.pose import Pose, rot_z
+from chassis_describe.values import dataclass
 from chassis_describe.yaml_text.nodes import nearest
 from chassis_describe.yaml_text.spelling import number_text, pair_text
 

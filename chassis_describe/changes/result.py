@@ -2,9 +2,9 @@
 from __future__ import annotations
 
 import difflib
-from dataclasses import dataclass
 
 from chassis_describe.changes.compare import Change
+from chassis_describe.values import dataclass
 
 
 @dataclass(frozen=True, kw_only=True)

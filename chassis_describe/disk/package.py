@@ -20,13 +20,13 @@ import stat
 import sys
 import time
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
 from chassis_describe.artifact import Artifact
 from chassis_describe.disk.steps import Step, no_step, sync_folder
 from chassis_describe.errors import TargetError
 from chassis_describe.targets.package.record import RECORD, recorded_files
+from chassis_describe.values import dataclass
 
 #: Written by Python beside launch files that were run from the source folder; nobody's work.
 _BY_PRODUCTS = frozenset({"__pycache__"})

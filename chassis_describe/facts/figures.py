@@ -4,7 +4,6 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from chassis_describe.assembly.kept import kept
@@ -16,6 +15,7 @@ from chassis_describe.facts.standing import standing
 from chassis_describe.space.mass import Tensor
 from chassis_describe.space.plane.hull import Vec2
 from chassis_describe.space.pose import Vec3
+from chassis_describe.values import dataclass
 
 #: Where a sensor states no range, its play is told at this distance (m).
 ANY_RANGE = 1.0

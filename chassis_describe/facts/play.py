@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from chassis_describe.assembly.kept import kept
@@ -22,6 +21,7 @@ from chassis_describe.layout.model import Stacked
 from chassis_describe.space.plane.circle import least_circle
 from chassis_describe.space.pose import Pose, Vec3
 from chassis_describe.tolerances import SAME_LENGTH
+from chassis_describe.values import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,13 +1,12 @@
 """The robot on its ground: what rolls, where it touches, what each contact carries. base_footprint, metres."""
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.space.ground.support import Loads, TipEdge, loads, tip_edges
 from chassis_describe.space.plane.hull import Vec2, convex_hull, depth
 from chassis_describe.space.pose import Vec3
 from chassis_describe.tolerances import REACHED
+from chassis_describe.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

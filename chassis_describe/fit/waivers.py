@@ -2,11 +2,11 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
-from dataclasses import replace
 from difflib import get_close_matches
 
 from chassis_describe.findings import Finding, Severity, finding
 from chassis_describe.layout.model import Waiver
+from chassis_describe.values import replace
 
 
 def accepted(findings: Iterable[Finding], waivers: tuple[Waiver, ...],

@@ -7,10 +7,10 @@ share) is refused with their names.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 
 from chassis_describe.errors import UsageError
+from chassis_describe.values import dataclass
 from chassis_describe.yaml_text.guard import changed_paths
 from chassis_describe.yaml_text.nodes import decoded
 from chassis_describe.yaml_text.spans import Alias, Entries, Span, Word, spans

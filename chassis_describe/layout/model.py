@@ -5,10 +5,10 @@ Lengths are metres, angles radians, masses kilograms. Holes are ``(i, j)`` with 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from typing import Literal, Union
 
 from chassis_describe.source import Mark
+from chassis_describe.values import dataclass, field
 
 Vec2 = tuple[float, float]
 Vec3 = tuple[float, float, float]

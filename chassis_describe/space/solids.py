@@ -2,10 +2,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Union
 
 from chassis_describe.space.pose import Pose, Vec3
+from chassis_describe.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

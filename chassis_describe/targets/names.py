@@ -6,10 +6,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from typing import Any, Literal, NamedTuple
 
 from chassis_describe.artifact import Artifact
+from chassis_describe.values import dataclass
 
 Kind = Literal["frame", "link", "joint", "topic"]
 Tree = Any  # what YAML holds: mappings, lists, scalars

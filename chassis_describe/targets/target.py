@@ -7,10 +7,10 @@ are said here and nowhere else.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Mapping
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from chassis_describe.targets.names import Given, Names
+from chassis_describe.values import dataclass, field
 
 if TYPE_CHECKING:
     from chassis_describe.artifact import Artifact

@@ -5,7 +5,6 @@ user typed.
 """
 from __future__ import annotations
 
-import difflib
 import re
 from collections.abc import Iterable
 from typing import Union
@@ -76,8 +75,10 @@ def mark_of(node: Node, path: tuple[str, ...] = ()) -> Mark:
 
 def nearest(name: str, known: Iterable[str]) -> str | None:
     """The known name that a misspelt one most probably means."""
+    from difflib import get_close_matches
+
     by_lower = {k.lower(): k for k in known}
-    found = difflib.get_close_matches(name.lower()[:100], by_lower, n=1, cutoff=0.6)
+    found = get_close_matches(name.lower()[:100], by_lower, n=1, cutoff=0.6)
     return by_lower[found[0]] if found else None
 
 

@@ -3,7 +3,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
 from typing import Any, Literal
 
 from chassis_describe.layout.language.kinds import Quantity
@@ -14,6 +13,7 @@ from chassis_describe.layout.language.table_parts import TRAVEL, TRAVEL_PER_TIME
 from chassis_describe.layout.model import Adjustment, Follows, Motor, PartBody, Seat, Vec2
 from chassis_describe.layout.names import slip
 from chassis_describe.units import shown
+from chassis_describe.values import replace
 from chassis_describe.yaml_text.nodes import Node, Scalar
 
 #: SI value of one degree, of one millimetre: the units in which `times` counts.

@@ -2,7 +2,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from typing import Any
 
 from chassis_describe.layout.build.materials import MATERIALS, material
@@ -27,6 +26,7 @@ from chassis_describe.layout.model import (
 from chassis_describe.source import Mark
 from chassis_describe.tolerances import SAME_LENGTH
 from chassis_describe.units import LENGTH, show
+from chassis_describe.values import replace
 from chassis_describe.yaml_text.nodes import Node, mark_of
 
 PITCH, HOLE, SCREW = 0.020, 0.0035, "M3"

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from itertools import combinations
 from typing import Literal, NamedTuple
 
 from chassis_describe.space.plane.hull import convex_hull, depth
 from chassis_describe.space.pose import IDENTITY_ROTATION, Pose, Rotation, Vec3, unit
 from chassis_describe.tolerances import ON_GROUND, SAME_LENGTH
+from chassis_describe.values import dataclass
 
 Vec2 = tuple[float, float]
 _UP: Vec3 = (0.0, 0.0, 1.0)

@@ -7,13 +7,13 @@ numpy and shapely are imported where they are needed first.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
 from chassis_describe.space.mass import Inertial
 from chassis_describe.space.plate.shapes import Disc, Polygon, Rectangle, Shape, Slot, Vec2, bounding_circle
 from chassis_describe.tolerances import SCRAP
+from chassis_describe.values import dataclass
 
 if TYPE_CHECKING:
     from chassis_describe.space.plate.loops import Moments

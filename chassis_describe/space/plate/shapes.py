@@ -2,10 +2,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Union
 
 from chassis_describe.space.pose import cos_sin
+from chassis_describe.values import dataclass
 
 Vec2 = tuple[float, float]
 Bounds = tuple[float, float, float, float]  # x low, y low, x high, y high

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, NamedTuple, Union
 
@@ -17,6 +16,7 @@ import numpy.typing as npt
 
 from chassis_describe.space.pose import Pose, Vec3
 from chassis_describe.space.solids import Box, Cylinder, Solid, Sphere
+from chassis_describe.values import dataclass
 
 Array = npt.NDArray[Any]
 

@@ -5,8 +5,9 @@ for Lyrical navigation2 has ``lyrical``, while ros2_control and ros2_controllers
 """
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal, Union, cast
+
+from chassis_describe.values import dataclass
 
 Distro = Literal["humble", "jazzy", "kilted", "lyrical"]
 Value = Union[bool, str, None]
