@@ -18,6 +18,7 @@ from launch import LaunchDescription
 def show(context):
     """The nodes, once it is known which layout is meant."""
     import chassis_describe as cd
+    from chassis_describe.targets.description.joint_control import joint_zeros
     from chassis_describe.targets.package import rviz
     from chassis_describe.targets.package.launch_files import CAUTIONS
 
@@ -37,12 +38,14 @@ def show(context):
         RegisterEventHandler(OnShutdown(on_shutdown=lambda event, context: folder.cleanup())),
     ]
     if any(joint.type != 'fixed' for joint in assembly.joints):
+        zeros = joint_zeros(assembly)
+        where = [{'zeros': zeros}] if zeros else []
         actions.append(GroupAction(
             [
                 Node(package='joint_state_publisher', executable='joint_state_publisher',
-                     parameters=[use_sim_time], condition=UnlessCondition(LaunchConfiguration('gui'))),
+                     parameters=[*where, use_sim_time], condition=UnlessCondition(LaunchConfiguration('gui'))),
                 Node(package='joint_state_publisher_gui', executable='joint_state_publisher_gui',
-                     parameters=[use_sim_time], condition=IfCondition(LaunchConfiguration('gui'))),
+                     parameters=[*where, use_sim_time], condition=IfCondition(LaunchConfiguration('gui'))),
             ],
             condition=IfCondition(LaunchConfiguration('joint_states'))))
     return actions

@@ -179,7 +179,10 @@ class SensorFacet(NamedTuple):
 
 
 class MovingFacet(NamedTuple):
-    """An adjustment that moves while the robot runs, in place. ``value`` in force (rad, of a slide m)."""
+    """An adjustment that moves while the robot runs, in place. ``value`` in force (rad, of a slide m).
+
+    ``steers``: the controller of the drive moves it.
+    """
 
     placement: str
     seat: str
@@ -188,6 +191,7 @@ class MovingFacet(NamedTuple):
     link: str
     value: float
     mark: Mark
+    steers: bool = False
 
 
 class WheelFacet(NamedTuple):

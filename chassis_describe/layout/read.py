@@ -99,6 +99,8 @@ class _Run:
         drive_taken = top.get("drive")
         drive = settings.drive(drive_taken, placed, placements, r) if drive_taken is not None and not top.faulty(
             "placements") else None  # without placements each wheel would be a fault of its own
+        settings.hardware_of(top.get("ros"), placed, placements, r)
+        settings.names_of_controllers(placements, r)
         waivers = settings.waivers(top.get("checks"), r)
         good_decks = {n: d for n, d in decks.items() if d is not None}
         shared_shafts(placements, r)

@@ -21,6 +21,7 @@ TARGETS = (
     "package.rviz",
     "package.frames_page",
     "stack.controllers",
+    "stack.free_joints",
     "stack.drivers",
     "stack.laser_filter",
     "stack.localization",

@@ -36,6 +36,11 @@ READ = {
     "description_topic": ("~/robot_description", "robot_description", "robot_description", "robot_description"),
     # R2C {branch}:controller_manager/src/controller_manager_parameters.yaml
     "enforce_command_limits": (None, False, True, True),
+    # R2C {branch}:hardware_interface/src/component_parser.cpp: mimic joints of the URDF are read in all but humble
+    "mimic_by_parameter": (True, False, False, False),
+    # RC {branch}:joint_trajectory_controller/src/joint_trajectory_controller_parameters.yaml
+    "trajectory_end_velocity": (True, False, False, False),
+    "angle_wraparound": (True, False, False, False),
     # N2 {branch}:nav2_util/include/nav2_util/twist_publisher.hpp
     "enable_stamped_cmd_vel": (None, False, True, True),
     # N2 {branch}:nav2_costmap_2d/plugins/obstacle_layer.cpp, range_sensor_layer.cpp: joinWithParentNamespace

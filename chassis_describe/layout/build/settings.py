@@ -16,6 +16,11 @@ READER_CODES = frozenset(("yaml-syntax", "duplicate-key", "unknown-key", "missin
                           "bad-value", "bad-name", "unknown-name", "meaningless-key", "tree"))
 
 
+#: Names of placements whose controller (``<placement>_controller``) or system (``<robot>_<placement>``) a drive has already.
+DRIVES_OWN = frozenset(("drive", "diff_drive", "mecanum_drive", "omni_wheel_drive", "ackermann_steering",
+                        "tricycle_steering"))
+
+
 def drive(taken: Taken, declared: Mapping[str, Any], placements: Mapping[str, Placement], r: Reading) -> Drive | None:
     """The drive, when its wheels are wheels. ``declared``: all placements of the file, good or not."""
     seen: dict[str, Mark] = {}
@@ -71,6 +76,30 @@ def ros(taken: Taken | None) -> RosSettings:
     if person is not None and "name" in person.values and "email" in person.values:
         values["maintainer"] = Maintainer(name=person.get("name"), email=person.get("email"))
     return RosSettings(**values, marks=taken.marks())
+
+
+def hardware_of(taken: Taken | None, declared: Mapping[str, Any], placements: Mapping[str, Placement], r: Reading) -> None:
+    """Report plugins of placements that no motor of their own moves."""
+    given: Mapping[str, Any] = (taken.get("hardware_of") if taken is not None else None) or {}
+    driven = [n for n, p in placements.items() if any(a.motion == "driven" for a in p.part.adjustments)]
+    for name in given:
+        assert taken is not None
+        key = taken.at("hardware_of").items[name][0]  # type: ignore[union-attr, call-overload]
+        path = (*taken.within("hardware_of"), name)
+        if name not in declared:
+            r.unknown("unknown-name", "a placement that moves by motors of its own", name, driven, key, path)
+        elif name in placements and name not in driven:
+            r.fault("meaningless-key", f"no motor of its own moves `{name}`", key, path,
+                    hint=f"known: {', '.join(driven)}" if driven else "write `hardware` for the wheels' driver",
+                    also=[placements[name].mark])
+
+
+def names_of_controllers(placements: Mapping[str, Placement], r: Reading) -> None:
+    """Report driven placements whose controller, or system of ros2_control, would be called as a drive's."""
+    for name, placed in placements.items():
+        if name in DRIVES_OWN and any(a.motion == "driven" for a in placed.part.adjustments):
+            r.fault("bad-name", f"the motors of `{name}` would get a controller or system with the name of a drive's",
+                    placed.mark, hint="give the placement another name")
 
 
 def limits(taken: Taken | None) -> dict[str, float]:

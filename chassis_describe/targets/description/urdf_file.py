@@ -50,6 +50,7 @@ def urdf_tree(assembly: Assembly, *, visual: Visual = "boxes",
 def urdf_elements(assembly: Assembly, *, visual: Visual = "boxes",
                   mesh_address: MeshAddress | None = None) -> list[etree._Element]:
     """What stands inside ``<robot>``: materials, links, joints and the ros2_control block."""
+    from chassis_describe.targets.description.joint_control import joint_control_elements
     from chassis_describe.targets.description.ros2_control import ros2_control_elements
 
     writer = _Writer(assembly, visual, mesh_address)
@@ -60,7 +61,8 @@ def urdf_elements(assembly: Assembly, *, visual: Visual = "boxes",
         material = etree.Element("material", {"name": name})
         _SUB(material, "color", {"rgba": " ".join([number(c) for c in rgba])})
         materials.append(material)
-    return [*materials, *links, *joints, *ros2_control_elements(assembly)]
+    return [*materials, *links, *joints, *ros2_control_elements(assembly),
+            *joint_control_elements(assembly)]
 
 
 class _Writer:

@@ -42,6 +42,7 @@ def macro_tree(assembly: Assembly, *, visual: Visual = "boxes",
     link; ``use_mock_hardware``.
     """
     from chassis_describe.layout.names import joint_of
+    from chassis_describe.targets.description.joint_control import driven_placements, joint_control_elements
     from chassis_describe.targets.description.ros2_control import is_controlled, ros2_control_elements
     from chassis_describe.targets.description.urdf_file import urdf_elements
     from chassis_describe.xmltree import child, comment
@@ -59,10 +60,10 @@ def macro_tree(assembly: Assembly, *, visual: Visual = "boxes",
     for element in urdf_elements(model, visual=visual, mesh_address=mesh_address):
         if element.tag != "ros2_control":
             macro.append(_escaped(element))
-    if is_controlled(assembly):
+    if is_controlled(assembly) or driven_placements(assembly):
         for switch, mock in (("unless", False), ("if", True)):
             place = _xacro(macro, switch, value="${use_mock_hardware}")
-            for element in ros2_control_elements(model, mock=mock):
+            for element in (*ros2_control_elements(model, mock=mock), *joint_control_elements(model, mock=mock)):
                 place.append(_escaped(element))
     return document
 

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator
 
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly
+from chassis_describe.targets.description.joint_control import joint_zeros
 from chassis_describe.targets.names import Given, Names
 from chassis_describe.targets.package.launch_files import CAUTIONS, filled, literal
 from chassis_describe.targets.target import Target
@@ -27,7 +28,7 @@ PACKAGE = Path(__file__).resolve().parent.parent
 DESCRIPTION = PACKAGE / 'urdf' / @URDF@
 VIEW = PACKAGE / 'rviz' / 'show.rviz'
 CAUTIONS = @CAUTIONS@
-
+@WHERE@
 
 def generate_launch_description():
     use_sim_time = {
@@ -62,17 +63,21 @@ _JOINT_NODES = '''\
         GroupAction(
             [
                 Node(package='joint_state_publisher', executable='joint_state_publisher',
-                     parameters=[use_sim_time], condition=UnlessCondition(LaunchConfiguration('gui'))),
+                     parameters=[@ZEROS@use_sim_time], condition=UnlessCondition(LaunchConfiguration('gui'))),
                 Node(package='joint_state_publisher_gui', executable='joint_state_publisher_gui',
-                     parameters=[use_sim_time], condition=IfCondition(LaunchConfiguration('gui'))),
+                     parameters=[@ZEROS@use_sim_time], condition=IfCondition(LaunchConfiguration('gui'))),
             ],
             condition=IfCondition(LaunchConfiguration('joint_states'))),
+'''
+_WHERE = '''\
+# Where joints are before somebody moves them (rad, of a slide m).
+ZEROS = @VALUES@
 '''
 
 
 def artifacts(assembly: Assembly) -> Iterable[Artifact]:
     """The file."""
-    moving = _moves(assembly)
+    moving, zeros = _moves(assembly), joint_zeros(assembly)
     text = filled(_SHOW, {
         "TITLE": assembly.robot,
         "URDF": repr(f"{assembly.robot}.urdf"),
@@ -81,8 +86,15 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
         "CONDITIONS": "IfCondition, UnlessCondition" if moving else "IfCondition",
         "ARGUMENTS": _JOINT_ARGUMENTS if moving else "",
         "JOINTS": _JOINT_NODES if moving else "",
+        "WHERE": _WHERE.replace("@VALUES@", _dictionary(zeros)) if zeros else "",
+        "ZEROS": "{'zeros': ZEROS}, " if zeros else "",
     })
     yield Artifact(path="launch/show.launch.py", data=text.encode("ascii"))
+
+
+def _dictionary(values: dict[str, float]) -> str:
+    """A dictionary with one entry a line."""
+    return "{\n" + "".join(f"    {name!r}: {value!r},\n" for name, value in values.items()) + "}"
 
 
 def _moves(assembly: Assembly) -> bool:

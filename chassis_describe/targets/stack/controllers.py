@@ -1,4 +1,4 @@
-"""config/controllers.yaml: controller_manager, the drive controller and the joint state broadcaster.
+"""config/controllers.yaml: controller_manager, the drive controller, those of other motors, the joint state broadcaster.
 
 Parameter names: ros2_controllers, branch of the distro (Lyrical: master),
 diff_drive_controller/src/diff_drive_controller_parameter.yaml,
@@ -13,7 +13,8 @@ from collections.abc import Collection, Iterable, Iterator
 from typing import NamedTuple
 
 from chassis_describe.artifact import Artifact
-from chassis_describe.assembly.model import Assembly, DriveFacet
+from chassis_describe.assembly.model import Assembly, DriveFacet, MovingFacet
+from chassis_describe.targets.description.joint_control import commanded, controller_of, driven_placements, free_joints
 from chassis_describe.targets.description.ros2_control import (
     PLACEHOLDER_PLUGIN,
     check_drive,
@@ -25,7 +26,7 @@ from chassis_describe.targets.names import Parameters
 from chassis_describe.targets.stack import distros
 from chassis_describe.targets.stack.headers import header
 from chassis_describe.targets.stack.ros_yaml import Block, document
-from chassis_describe.targets.stack.topics import COMMAND_TOPIC, ODOMETRY_TOPIC, odom_frame, odometry_topic
+from chassis_describe.targets.stack.topics import COMMAND_TOPIC, MEASURED, ODOMETRY_TOPIC, odom_frame, odometry_topic
 from chassis_describe.targets.target import Target
 from chassis_describe.tolerances import SAME_LENGTH
 
@@ -42,17 +43,16 @@ class Speeds(NamedTuple):
 
 
 def artifacts(assembly: Assembly) -> Iterable[Artifact]:
-    """The file, or nothing without a drive or with ``control: none``."""
-    if not is_controlled(assembly):
+    """The file, or nothing where nothing is driven, or with ``control: none``."""
+    driven = driven_placements(assembly)
+    drive = assembly.drive if is_controlled(assembly) else None
+    if drive is None and not driven:
         return
-    check_drive(assembly)
-    drive = assembly.drive
-    assert drive is not None
     distro = assembly.layout.ros.distro
-    name = controller_name(drive)
     doc = header(assembly, PATH, "ros2_control", [
-        f"Velocity commands are {distros.text('cmd_vel_type', distro)}. Yours to decide: speed limits below what the",
-        "motors can do, accelerations, covariances, timeouts."])
+        *([f"Velocity commands are {distros.text('cmd_vel_type', distro)}. Yours to decide: speed limits below what the",
+           "motors can do, accelerations, covariances, timeouts."] if drive is not None else
+          ["Yours to decide: tolerances of trajectories, timeouts."])])
     doc.note("")
     manager = doc.parameters("controller_manager")
     manager.put("update_rate", _UPDATE_RATE, "the default, Hz")
@@ -60,7 +60,27 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
         manager.note("enforce_command_limits is on by default here: the limits of the wheel joints in the URDF, which "
                      "are the motors', really clamp")
     manager.block(BROADCASTER).put("type", "joint_state_broadcaster/JointStateBroadcaster")
-    entry = manager.block(name)
+    if drive is not None:
+        check_drive(assembly)
+        _entry(manager.block(controller_name(drive)), assembly, drive)
+    for placement in driven:
+        manager.block(controller_of(placement)).put("type", "joint_trajectory_controller/JointTrajectoryController")
+    doc.note("")
+    if passive_wheels(assembly):
+        doc.parameters(BROADCASTER).note("nobody measures these; they are published as 0").put(
+            "extra_joints", tuple(w.joint for w in passive_wheels(assembly)))
+    if drive is not None:
+        node = doc.parameters(controller_name(drive))
+        (_mecanum if drive.kind == "mecanum" else _diff_drive)(node, assembly, drive)
+    for placement, moving in driven.items():
+        doc.note("")
+        _trajectory(doc.parameters(controller_of(placement)), assembly, moving)
+    yield Artifact(path=PATH, data=document(doc).encode("ascii"))
+
+
+def _entry(entry: Block, assembly: Assembly, drive: DriveFacet) -> None:
+    """The drive controller as the manager loads it."""
+    distro, name = assembly.layout.ros.distro, controller_name(drive)
     entry.put("type", controller_type(drive))
     if distros.has("node_options_args", distro):
         entry.note("brings the controller's own topics to the names that the rest of the stack uses")
@@ -68,13 +88,23 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
     else:
         entry.note("to be remapped where the controller_manager starts (docs/bringup.md):",
                    *(f"  /{name}/{rule.replace('~/', '')}" for rule in remappings(assembly)))
-    doc.note("")
-    if passive_wheels(assembly):
-        doc.parameters(BROADCASTER).note("nobody measures these; they are published as 0").put(
-            "extra_joints", tuple(w.joint for w in passive_wheels(assembly)))
-    node = doc.parameters(name)
-    (_mecanum if drive.kind == "mecanum" else _diff_drive)(node, assembly, drive)
-    yield Artifact(path=PATH, data=document(doc).encode("ascii"))
+
+
+def _trajectory(node: Block, assembly: Assembly, moving: tuple[MovingFacet, ...]) -> None:
+    """What a placement's own motors move. Parameters: ros2_controllers {branch}:joint_trajectory_controller/src/
+    joint_trajectory_controller_parameters.yaml."""
+    distro = assembly.layout.ros.distro
+    if any(m.adjustment.follows for m in moving):
+        node.note("what follows another joint takes no command of its own")
+    node.put("joints", commanded(moving))
+    node.put("command_interfaces", ("position",))
+    node.put("state_interfaces", ("position",))
+    if distros.has("trajectory_end_velocity", distro):
+        node.put("allow_nonzero_velocity_at_trajectory_end", False, "the default of later distros")
+    endless = [m.joint for m in moving if m.adjustment.range is None and m.adjustment.follows is None]
+    if distros.has("angle_wraparound", distro):
+        for joint in endless:
+            node.block("gains").block(joint).put("angle_wraparound", True, "it turns without end")
 
 
 def controller_name(drive: DriveFacet) -> str:
@@ -222,12 +252,24 @@ The `<ros2_control>` block is in the description. Start, beside robot_state_publ
 `show.launch.py` starts that one, and RViz, without a joint_state_publisher):
 """
 _COMMANDS = """\
-It takes {type} on `{command}`. Joint states come from {broadcaster} alone:
-start no joint_state_publisher beside it.
+It takes {type} on `{command}`.
+"""
+_TRAJECTORY = """\
+`{controller}` takes trajectories of {joints}
+on `{controller}/joint_trajectory` and by the action `{controller}/follow_joint_trajectory`. Keep hands out of what moves.
+"""
+_STATES = """\
+Joint states come from {broadcaster} alone: start no joint_state_publisher beside it.
+"""
+_FREE_STATES = """\
+{broadcaster} publishes on `{measured}`; joint_state_publisher, below, passes that on as `joint_states`.
 """
 _PLACEHOLDER = """\
 **Your hardware plugin is not named yet.** `{plugin}` in the description is a placeholder that
 nothing provides: name yours in the layout (`ros: {{hardware: ...}}`).
+"""
+_PLACEHOLDER_OF = """\
+**No hardware plugin is named yet for {placements}.** Name each in the layout (`ros: {{hardware_of: ...}}`).
 """
 _MOCK = """\
 Without hardware, expand the xacro with `use_mock_hardware:=true`. In Gazebo the simulator's plugin brings its own
@@ -253,38 +295,46 @@ def _page(assembly: Assembly, paths: Collection[str]) -> Iterator[str]:
 
 
 def _starting(assembly: Assembly) -> Iterator[str]:
-    drive, distro = assembly.drive, assembly.layout.ros.distro
-    assert drive is not None
-    name = controller_name(drive)
-    rules = []
+    distro = assembly.layout.ros.distro
+    drive, driven = assembly.drive if is_controlled(assembly) else None, driven_placements(assembly)
+    names = [*([controller_name(drive)] if drive is not None else []), *map(controller_of, driven)]
+    rules = [f"joint_states:={MEASURED}"] if free_joints(assembly) else []
     if distros.text("description_topic", distro).startswith("~"):
         rules.append("/controller_manager/robot_description:=/robot_description")
-    if not distros.has("node_options_args", distro):
+    if drive is not None and not distros.has("node_options_args", distro):
         # From the robot's namespace upward: private names and relative ones both begin at the root here.
         for rule in remappings(assembly):
             own, _, common = rule.partition(":=")
-            rules.append(f"{own.replace('~', f'/{name}')}:=/{common.lstrip('/')}")
+            rules.append(f"{own.replace('~', f'/{names[0]}')}:=/{common.lstrip('/')}")
     yield _CONTROL
     yield (" \\\n".join(["    ros2 run controller_manager ros2_control_node --ros-args",
                          "      --params-file SHARE/config/controllers.yaml", *(f"      -r {rule}" for rule in rules)])
-           + f"\n    ros2 run controller_manager spawner {BROADCASTER} {name} \\\n"
+           + f"\n    ros2 run controller_manager spawner {' '.join((BROADCASTER, *names))} \\\n"
              "      --param-file SHARE/config/controllers.yaml\n")
-    yield _COMMANDS.format(type=distros.text("cmd_vel_type", distro), command=COMMAND_TOPIC, broadcaster=BROADCASTER)
-    if assembly.layout.ros.hardware is None:
+    if drive is not None:
+        yield _COMMANDS.format(type=distros.text("cmd_vel_type", distro), command=COMMAND_TOPIC)
+    for placement, moving in driven.items():
+        yield _TRAJECTORY.format(controller=controller_of(placement),
+                                 joints=", ".join(f"`{joint}`" for joint in commanded(moving)))
+    yield (_FREE_STATES if free_joints(assembly) else _STATES).format(broadcaster=BROADCASTER, measured=MEASURED)
+    if drive is not None and assembly.layout.ros.hardware is None:
         yield _PLACEHOLDER.format(plugin=PLACEHOLDER_PLUGIN)
+    unnamed = [placement for placement in driven if placement not in assembly.layout.ros.hardware_of]
+    if unnamed:
+        yield _PLACEHOLDER_OF.format(placements=", ".join(unnamed))
     yield _MOCK
     top = speeds(assembly)
-    if top is not None:
+    if top is not None and drive is not None:
         yield (f"Without load the motors would reach {top.linear:.3f} m/s and {top.angular:.2f} rad/s at the wheels. "
                "That is a bound,\nnot a speed to drive at.\n")
-    if drive.kind == "skid_steer":
+    if drive is not None and drive.kind == "skid_steer":
         yield _SKID_STEER
 
 
 TARGET = Target(
     artifacts=artifacts, page=_page,
     names=Parameters(frames=("odom_frame_id", "base_frame_id"),
-                     joints=("left_wheel_names", "right_wheel_names", "extra_joints", "*_command_joint_name",
+                     joints=("left_wheel_names", "right_wheel_names", "extra_joints", "joints", "*_command_joint_name",
                              "*_state_joint_name"),
                      odometry=("enable_odom_tf",)),
     takers={PATH: "the controller manager and its spawner"})

@@ -14,6 +14,8 @@ from chassis_describe.facts.kinds_of_sensor import is_cloud, is_scanner
 MAP_FRAME = "map"  # REP-105; one map for all robots, so without prefix
 COMMAND_TOPIC = "cmd_vel"
 ODOMETRY_TOPIC = "odom"
+#: Where the broadcaster publishes when joint_state_publisher adds the joints that nobody measures (our choice).
+MEASURED = "measured_joint_states"
 FUSED_ODOMETRY_TOPIC = "odometry/filtered"  # robot_localization's default output
 
 # Last resorts where neither part nor placement says: REP-138 (scan), REP-145 (imu/data); the others are ours.

@@ -1,0 +1,88 @@
+"""A ``<ros2_control>`` element for each placement with motors of its own: a servo head, a lift, a gripper.
+
+A servo head rarely shares the wheels' driver, so each placement is a system by itself. Form and facts: ros2_control
+{branch}:hardware_interface/src/component_parser.cpp and doc/joints_userdoc.rst. A follower has no command interface and its
+leader is in the same element; Humble takes leader and multiplier from parameters (no offset), later ones from ``<mimic>``.
+"""
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from chassis_describe.assembly.model import Assembly, Joint, MovingFacet
+
+if TYPE_CHECKING:
+    from lxml import etree
+
+
+def driven_placements(assembly: Assembly) -> dict[str, tuple[MovingFacet, ...]]:
+    """By placement what its own motors move, followers too; nothing with ``control: none``. Steering is the drive's."""
+    out: dict[str, tuple[MovingFacet, ...]] = {}
+    if assembly.layout.ros.control != "ros2_control":
+        return out
+    for moving in assembly.moving:
+        if moving.adjustment.motion == "driven" and not moving.steers:
+            out[moving.placement] = (*out.get(moving.placement, ()), moving)
+    return out
+
+
+def commanded(moving: tuple[MovingFacet, ...]) -> tuple[str, ...]:
+    """The joints that take commands: those that follow nobody."""
+    return tuple(m.joint for m in moving if m.adjustment.follows is None)
+
+
+def free_joints(assembly: Assembly) -> tuple[MovingFacet, ...]:
+    """What moves and is neither commanded nor measured; followers have their leaders."""
+    return tuple(m for m in assembly.moving if m.adjustment.motion == "free" and m.adjustment.follows is None)
+
+
+def joint_zeros(assembly: Assembly) -> dict[str, float]:
+    """By joint the value in force (rad, of a slide m), for joint_state_publisher's ``zeros``; followers have leaders."""
+    from chassis_describe.xmltree import number
+
+    return {m.joint: float(number(m.value)) for m in assembly.moving if m.adjustment.follows is None}
+
+
+def controller_of(placement: str) -> str:
+    """The name of a placement's trajectory controller."""
+    return f"{placement}_controller"
+
+
+def joint_control_elements(assembly: Assembly, *, mock: bool = False) -> list[etree._Element]:
+    """What to append to ``<robot>``, one element for each placement. ``mock``: the mock plugin instead of the real one."""
+    from lxml import etree
+
+    from chassis_describe.targets.description.ros2_control import MOCK_PLUGIN, PLACEHOLDER_PLUGIN
+    from chassis_describe.xmltree import child, comment
+
+    joints = {joint.name: joint for joint in assembly.joints}
+    out = []
+    for placement, moving in driven_placements(assembly).items():
+        system = etree.Element("ros2_control", {"name": f"{assembly.prefix}{assembly.robot}_{placement}", "type": "system"})
+        hardware = child(system, "hardware")
+        plugin = MOCK_PLUGIN if mock else assembly.layout.ros.hardware_of.get(placement, PLACEHOLDER_PLUGIN)
+        if plugin == PLACEHOLDER_PLUGIN:
+            hardware.append(comment(f"a placeholder, not a plugin; name yours in the layout: ros, hardware_of, {placement}"))
+        child(hardware, "plugin").text = plugin
+        for facet in moving:
+            _joint(system, joints[facet.joint], assembly)
+        out.append(system)
+    return out
+
+
+def _joint(system: etree._Element, joint: Joint, assembly: Assembly) -> None:
+    from chassis_describe.targets.stack import distros
+    from chassis_describe.xmltree import child, comment, number
+
+    element = child(system, "joint", [("name", joint.name)])
+    if joint.mimic is None:
+        command = child(element, "command_interface", [("name", "position")])
+        if joint.lower is not None and joint.upper is not None:
+            child(command, "param", [("name", "min")]).text = number(joint.lower)
+            child(command, "param", [("name", "max")]).text = number(joint.upper)
+    elif distros.has("mimic_by_parameter", assembly.layout.ros.distro):
+        child(element, "param", [("name", "mimic")]).text = joint.mimic.joint
+        child(element, "param", [("name", "multiplier")]).text = number(joint.mimic.times)
+        if joint.mimic.plus:
+            element.append(comment("this distro's mock and simulator know no offset; the URDF's mimic has it"))
+    state = child(element, "state_interface", [("name", "position")])
+    child(state, "param", [("name", "initial_value")]).text = number(joint.value)
