@@ -1,52 +1,79 @@
-"""What two texts of a layout say differently, aliases and merges carried out: the proof that an edit did only its own."""
+"""What two YAML texts say differently, aliases and merges carried out: the proof that an edit did only its own.
+
+Read by PyYAML's composer, not by the one that places the edit: two routes to one answer.
+"""
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
-from chassis_describe.errors import LayoutError
-from chassis_describe.yaml_text.compose import compose
-from chassis_describe.yaml_text.nodes import Map, Node, Scalar, Seq, decoded
+from chassis_describe.errors import UsageError
+from chassis_describe.yaml_text.nodes import decoded
 
 Path = tuple[str, ...]
+_MERGE = "tag:yaml.org,2002:merge"
 
 
 def changed_paths(old: str, new: str, file: str) -> list[Path]:
-    """The paths of names under which the two differ; spelling and order of keys don't count, the order of lists does."""
-    return list(_between(_root(old, file), _root(new, file), (), set()))
+    """The paths of names under which the two differ; the order of keys doesn't count, that of lists does."""
+    return list(dict.fromkeys(_between(_root(old, file), _root(new, file), (), set())))
 
 
-def _root(text: str, file: str) -> Node | None:
+def _root(text: str, file: str) -> Any:
+    import yaml
+
     body, faults = decoded(text, file)
-    root, more = compose(body, file)
-    if faults or more:
-        raise LayoutError((*faults, *more))
-    return root
+    try:
+        if faults:
+            raise UsageError(f"{file}: {faults[0].message}")
+        return yaml.compose(body, Loader=getattr(yaml, "CSafeLoader", yaml.SafeLoader))
+    except (yaml.YAMLError, RecursionError) as error:
+        raise UsageError(f"{file} would not read any more: {getattr(error, 'problem', None) or error}") from error
 
 
-def _between(a: Node | None, b: Node | None, path: Path, same: set[tuple[int, int]]) -> Iterator[Path]:
+def _between(a: Any, b: Any, path: Path, same: set[tuple[int, int]]) -> Iterator[Path]:
+    if a is None or b is None:
+        if a is not b:
+            yield path
+        return
     if (id(a), id(b)) in same:
         return
+    same.add((id(a), id(b)))  # aliases lead here again and again, a loop of them even from inside
     found = False
     for change in _differences(a, b, path, same):
         found = True
         yield change
-    if not found:
-        same.add((id(a), id(b)))  # aliases lead here again and again
+    if found:
+        same.discard((id(a), id(b)))  # it is to be named wherever it stands
 
 
-def _differences(a: Node | None, b: Node | None, path: Path, same: set[tuple[int, int]]) -> Iterator[Path]:
-    if isinstance(a, Map) and isinstance(b, Map):
-        for name in dict.fromkeys([*a.items, *b.items]):
-            one, other = a.items.get(name), b.items.get(name)
-            if one is None or other is None:
-                yield (*path, name)
-            else:
-                yield from _between(one[1], other[1], (*path, name), same)
-    elif isinstance(a, Seq) and isinstance(b, Seq) and len(a.items) == len(b.items):
-        for number, (one_item, other_item) in enumerate(zip(a.items, b.items)):
-            yield from _between(one_item, other_item, (*path, f"[{number}]"), same)
-    elif isinstance(a, Scalar) and isinstance(b, Scalar):
-        if (a.text, a.is_null) != (b.text, b.is_null):
-            yield path
-    elif a is not b:
+def _differences(a: Any, b: Any, path: Path, same: set[tuple[int, int]]) -> Iterator[Path]:
+    if a.id != b.id:
         yield path
+    elif a.id == "mapping":
+        ours, theirs = _entries(a, ()), _entries(b, ())
+        for name in dict.fromkeys([*ours, *theirs]):
+            yield from _between(ours.get(name), theirs.get(name), (*path, name), same)
+    elif a.id == "sequence":
+        if len(a.value) != len(b.value):
+            yield path
+            return
+        for number, (one, other) in enumerate(zip(a.value, b.value)):
+            yield from _between(one, other, (*path, f"[{number}]"), same)
+    elif (a.tag, a.value) != (b.tag, b.value):
+        yield path
+
+
+def _entries(node: Any, inside: tuple[int, ...]) -> dict[str, Any]:
+    """Values by the names of their keys, with those that `<<` takes over (YAML's merge key type, 2005)."""
+    own: dict[str, Any] = {}
+    merged: dict[str, Any] = {}
+    for key, value in node.value:
+        if key.tag == _MERGE:
+            for source in value.value if value.id == "sequence" else [value]:
+                if source.id == "mapping" and id(source) not in inside:
+                    for name, taken in _entries(source, (*inside, id(node))).items():
+                        merged.setdefault(name, taken)
+        else:
+            own[str(key.value)] = value
+    return {**merged, **own}

@@ -9,8 +9,9 @@ import re
 from typing import Any, NamedTuple, Union
 
 from chassis_describe.yaml_text.compose import event_parser
+from chassis_describe.yaml_text.nodes import MAX_DEPTH
 
-_ANCHOR = re.compile(r"&[^\s,\[\]{}]+")
+_PROPERTY = re.compile(r"&[^\s,\[\]{}]+|!(?:<[^>]*>|[^\s,\[\]{}]*)")
 _BLANK = re.compile(r"(?:[ \t\r\n]|#[^\r\n]*)*")
 
 
@@ -63,10 +64,11 @@ Span = Union[Word, Alias, Items, Entries]
 
 
 def spans(text: str) -> Span | None:
-    """The root of one YAML document that the reader has taken already."""
+    """The root of one YAML document. Raises yaml's own errors, and ValueError for what is more or deeper than we take."""
     from yaml import events as ev
 
     parser = event_parser(text)
+    documents = 0
     stack: list[tuple[int, bool, str | None, bool, list[Span]]] = []
     root: Span | None = None
     while True:
@@ -75,12 +77,19 @@ def spans(text: str) -> Span | None:
         if event is None or kind is ev.StreamEndEvent:
             return root
         node: Span | None = None
-        if kind is ev.ScalarEvent:
+        if kind is ev.DocumentStartEvent:
+            documents += 1
+            if documents > 1:
+                raise ValueError(f"a second YAML document begins in line {event.start_mark.line + 1} (`---`); only files of one "
+                                 "document are edited")
+        elif kind is ev.ScalarEvent:
             start, end = _begin(text, event), event.end_mark.index
             node = Word(start, end, event.value, event.style or "", event.anchor)
         elif kind is ev.AliasEvent:
             node = Alias(event.start_mark.index, event.end_mark.index, event.anchor)
         elif kind in (ev.MappingStartEvent, ev.SequenceStartEvent):
+            if len(stack) >= MAX_DEPTH:
+                raise ValueError(f"nested deeper than {MAX_DEPTH} levels in line {event.start_mark.line + 1}")
             stack.append((_begin(text, event), bool(event.flow_style), event.anchor,
                           kind is ev.MappingStartEvent, []))
         elif kind in (ev.MappingEndEvent, ev.SequenceEndEvent):
@@ -97,9 +106,14 @@ def spans(text: str) -> Span | None:
 
 
 def _begin(text: str, event: Any) -> int:
-    """Where a node itself begins, behind its anchor."""
+    """Where a node itself begins, behind its anchor and its tag, which stand in either order."""
+    from yaml.events import ScalarEvent
+
     start: int = event.start_mark.index
-    if event.anchor is None:
+    end: int = event.end_mark.index
+    if event.anchor is None and event.tag is None:
         return start
-    found = _ANCHOR.match(text, start)
-    return start if found is None else _BLANK.match(text, found.end()).end()  # type: ignore[union-attr]
+    while (found := _PROPERTY.match(text, start)) is not None:
+        start = _BLANK.match(text, found.end()).end()  # type: ignore[union-attr]
+    # An empty scalar ends with its properties; what comes behind the blanks is somebody else's.
+    return min(start, end) if isinstance(event, ScalarEvent) else start

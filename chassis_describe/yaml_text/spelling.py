@@ -24,7 +24,7 @@ def number_like(old: str, value: Decimal) -> str:
     """
     plain = number_text(value)
     found = _WRITTEN.fullmatch(old)
-    if found is None:
+    if found is None or not (found[2] or found[4]):
         return plain
     sign, whole, point, decimals, mark, exponent = found.groups()
     if mark:
