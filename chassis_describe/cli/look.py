@@ -1,4 +1,4 @@
-"""Commands to look at the build: ``check``, ``holes``, ``frames``."""
+"""Commands to look at the build: ``check``, ``holes``, ``frames``, ``draw``."""
 from __future__ import annotations
 
 import argparse
@@ -101,4 +101,31 @@ def _frames(options: argparse.Namespace) -> int:
     write = (frames_table.as_json if options.json else frames_table.as_yaml if options.yaml
              else frames_table.as_commands if options.commands else frames_table.as_text)
     sys.stdout.write(write(arguments.assembly(options), start=options.start))
+    return OK
+
+
+def draw(parser: Parser) -> Run:
+    """Sheet, plates and templates."""
+    layout_argument(parser)
+    shared(parser, "--out", required=True, help="the drawing; its ending decides: svg, pdf, png, dxf, stl")
+    parser.add_argument("--deck", metavar="NAME", help="this deck only")
+    parser.add_argument("--template", action="store_true", help="svg, pdf, png: the bare plate at 1:1, to cut and drill by")
+    parser.add_argument("--under", action="store_true", help="plates turned over left to right, to work on the under face")
+    parser.add_argument("--paper", metavar="SIZE", default="a4", help="a4 (default), a3 or letter")
+    shared(parser, "--replace", help="replace a file that was not made by this program")
+    parser.set_defaults(writes=True)
+    return _draw
+
+
+def _draw(options: argparse.Namespace) -> int:
+    from chassis_describe import picturing
+    from chassis_describe.words import count
+
+    done = picturing.draw(options.layout, options.out, text=arguments.standard_input(options), overlays=options.overlays,
+                          deck=options.deck, template=options.template, under=options.under, paper=options.paper,
+                          replace=options.replace)
+    sys.stdout.write(f"{done.path}: {'written' if done.changed else 'nothing had changed'}\n")
+    errors = sum(f.severity == "error" for f in done.findings)
+    if errors:
+        sys.stdout.write(f"{count(errors, 'error')} of the check marked by number; `check` says more\n")
     return OK

@@ -46,6 +46,7 @@ COMMANDS = (
     Command("check", "look", "say what is wrong with the build, and its key figures"),
     Command("holes", "look", "show each deck's holes: free, used by whom, absent"),
     Command("frames", "look", "print every transform"),
+    Command("draw", "look", "draw the robot and its decks, or a plate to be cut; the file's ending says how"),
     Command("move", "build", "move a placement by holes, in its file, everything else left as it is"),
     Command("compare", "build", "say what changed between two layouts, or since a git revision"),
     Command("urdf", "deliver", "print the URDF"),

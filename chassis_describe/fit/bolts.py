@@ -6,10 +6,10 @@ from collections.abc import Iterable, Sequence
 
 from chassis_describe.assembly.model import Assembly, BoltUse, PlacedPart, bounds
 from chassis_describe.assembly.screws import nominal_diameter
+from chassis_describe.facts.fasteners import ISO_273
 from chassis_describe.facts.free_places import lattice_of, nearest_position
 from chassis_describe.facts.holes import HoleBook, book_of, meets, name_of, why_absent
 from chassis_describe.findings import Finding, Severity, finding
-from chassis_describe.fit.fasteners import ISO_273
 from chassis_describe.fit.remedy_words import own_seat, remedy
 from chassis_describe.source import Mark
 from chassis_describe.tolerances import SAME_LENGTH

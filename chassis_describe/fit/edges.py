@@ -7,9 +7,9 @@ from collections.abc import Iterable
 import numpy as np
 
 from chassis_describe.assembly.model import Assembly, BoltUse, DeckFacet
+from chassis_describe.facts.fasteners import ISO_4032_NUT, ISO_4762_HEAD, ISO_7089_WASHER
 from chassis_describe.facts.holes import HoleBook, book_of, name_of
 from chassis_describe.findings import Finding, finding
-from chassis_describe.fit.fasteners import ISO_4032_NUT, ISO_4762_HEAD, ISO_7089_WASHER
 from chassis_describe.fit.remedy_words import remedy
 from chassis_describe.tolerances import SAME_LENGTH
 from chassis_describe.words import count, mm, plain

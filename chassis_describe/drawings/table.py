@@ -1,0 +1,96 @@
+"""Every kind of drawing by the ending of its file."""
+from __future__ import annotations
+
+import difflib
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+from chassis_describe.assembly.model import Assembly
+from chassis_describe.drawings.paper import Page
+from chassis_describe.drawings.views import DeckView, deck_views
+from chassis_describe.errors import UsageError
+from chassis_describe.findings import Finding
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wish:
+    """What is asked for. ``findings``: of the check, whose errors are marked on the sheet."""
+
+    findings: Sequence[Finding] = ()
+    deck: str | None = None
+    template: bool = False
+    under: bool = False
+    paper: str = "a4"
+
+
+def _pages(assembly: Assembly, wish: Wish, *, tiled: bool) -> tuple[Page, ...]:
+    if not wish.template:
+        from chassis_describe.drawings.sheet import sheet
+
+        return sheet(assembly, wish.findings, paper=wish.paper, deck=wish.deck, under=wish.under)
+    from chassis_describe.drawings.template import plate_page, template_pages
+    from chassis_describe.drawings.title_block import drawing_hash
+
+    views = [v for n, v in deck_views(assembly).items() if wish.deck in (None, n)]
+    if not tiled:
+        return tuple(plate_page(v, wish.under) for v in views)
+    return tuple(p for v in views for p in template_pages(v, assembly.robot, drawing_hash(assembly), wish.paper, wish.under))
+
+
+def _svg(assembly: Assembly, wish: Wish) -> bytes:
+    from chassis_describe.drawings.svg import svg
+
+    return svg(_pages(assembly, wish, tiled=False), assembly.robot)
+
+
+def _pdf(assembly: Assembly, wish: Wish) -> bytes:
+    from chassis_describe.drawings.pdf import pdf
+
+    return pdf(_pages(assembly, wish, tiled=True), assembly.robot)
+
+
+def _png(assembly: Assembly, wish: Wish) -> bytes:
+    from chassis_describe.drawings.png import png
+
+    return png(_pages(assembly, wish, tiled=False), assembly.robot)
+
+
+def _dxf(assembly: Assembly, wish: Wish) -> bytes:
+    from chassis_describe.drawings.dxf import dxf
+
+    return dxf(_one_deck(assembly, wish, "dxf"), wish.under)
+
+
+def _stl(assembly: Assembly, wish: Wish) -> bytes:
+    from chassis_describe.drawings.stl import stl
+
+    return stl(_one_deck(assembly, wish, "stl"), wish.under)
+
+
+def _one_deck(assembly: Assembly, wish: Wish, ending: str) -> DeckView:
+    views = deck_views(assembly)
+    if wish.deck is None and len(views) > 1:
+        raise UsageError(f"a {ending} holds one plate; say which: --deck {' or --deck '.join(views)}")
+    return views[wish.deck] if wish.deck is not None else next(iter(views.values()))
+
+
+#: Ending → the file's bytes. Imports wait until a kind is asked for.
+DRAWINGS: Mapping[str, Callable[[Assembly, Wish], bytes]] = {
+    "svg": _svg, "pdf": _pdf, "png": _png, "dxf": _dxf, "stl": _stl}
+
+
+def ending_of(path: str) -> str:
+    """The kind of drawing that a file name asks for. Raises UsageError that lists the kinds."""
+    ending = path.rpartition(".")[2].lower() if "." in path else ""
+    if ending not in DRAWINGS:
+        raise UsageError(f"{path}: the ending decides what is drawn: {', '.join('.' + e for e in DRAWINGS)}")
+    return ending
+
+
+def drawing(assembly: Assembly, ending: str, wish: Wish) -> bytes:
+    """The bytes of a drawing. Raises UsageError for a deck that there is not."""
+    if wish.deck is not None and wish.deck not in assembly.decks:
+        near = difflib.get_close_matches(wish.deck, assembly.decks, n=1)
+        raise UsageError(f"there is no deck {wish.deck!r}" + (f"; did you mean {near[0]}?" if near else "")
+                         + f"; decks: {', '.join(assembly.decks)}")
+    return DRAWINGS[ending](assembly, wish)
