@@ -57,6 +57,10 @@ def _compile(options: argparse.Namespace) -> int:
         sys.stderr.write(f"chassis_describe: {report.count_text(done.findings)}; nothing was written "
                          "(--despite-errors writes all the same)\n")
         return FINDINGS
+    if done.written.leftover is not None:
+        place, why = done.written.leftover
+        sys.stderr.write(f"chassis_describe: the package is written, but {place} of the old one can't be removed ({why}); remove "
+                         "it by hand when you can; later runs get past it\n")
     if not options.json:
         sys.stdout.write(_written_text(options.out, done, done.written))
     return OK if options.despite_errors else exit_code(done.findings, options.strict)

@@ -9,6 +9,7 @@ import tempfile
 import time
 from pathlib import Path
 
+from chassis_describe.disk.exchange import exchange
 from chassis_describe.disk.steps import Step, no_step, sync_folder
 from chassis_describe.errors import TargetError
 
@@ -18,9 +19,10 @@ _OLD = 60.0  # s; a run needs a fraction of one
 def replace_file(path: str | Path, data: bytes, *, was: bytes, step: Step = no_step) -> None:
     """Let ``path`` hold ``data`` instead of ``was``.
 
-    The new content is written beside it, flushed to the disk, and takes the old one's name in one step (rename,
-    POSIX.1: atomic), with its permissions. A link stays a link: what it points to is replaced. Raises TargetError,
-    with the file as it was, when it can't be written or holds something else than ``was`` by now.
+    The new content is written beside it, flushed to the disk, and takes the old one's name in one step (an exchange,
+    or a rename where there is none; POSIX.1: atomic), with its permissions. A link stays a link: what it points to is
+    replaced. Raises TargetError, with the file as it was, when it can't be written or holds something else than
+    ``was`` by now.
     """
     target = Path(os.path.realpath(path))
     temporary = None
@@ -42,10 +44,16 @@ def replace_file(path: str | Path, data: bytes, *, was: bytes, step: Step = no_s
         with contextlib.suppress(OSError, AttributeError):  # only who may give files away keeps the owner
             os.chown(temporary, target.stat().st_uid, target.stat().st_gid)
         if target.read_bytes() != was:
-            raise TargetError(f"{path} was changed by somebody else meanwhile; nothing was written, run it again")
+            raise _changed_meanwhile(path)
         step("replace")
-        os.replace(temporary, target)
-        temporary = None
+        if exchange(Path(temporary), target):
+            # What was exchanged out is compared once more: it may have been saved since we read it.
+            if Path(temporary).read_bytes() != was:
+                exchange(Path(temporary), target)
+                raise _changed_meanwhile(path)
+        else:
+            os.replace(temporary, target)
+            temporary = None
         step("flush folder")
         sync_folder(target.parent)
     except OSError as error:
@@ -54,6 +62,10 @@ def replace_file(path: str | Path, data: bytes, *, was: bytes, step: Step = no_s
         if temporary is not None:
             with contextlib.suppress(OSError):
                 os.unlink(temporary)
+
+
+def _changed_meanwhile(path: str | Path) -> TargetError:
+    return TargetError(f"{path} was changed by somebody else meanwhile; nothing was written, run it again")
 
 
 def _sweep(target: Path, step: Step) -> None:

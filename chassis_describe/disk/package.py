@@ -11,18 +11,18 @@ is killed between the two leaves it in the hidden folder, and the next run puts 
 from __future__ import annotations
 
 import contextlib
-import ctypes
 import errno
+import glob
 import hashlib
 import os
 import shutil
 import stat
-import sys
 import time
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path, PurePosixPath
 
 from chassis_describe.artifact import Artifact
+from chassis_describe.disk.exchange import exchange as _exchange
 from chassis_describe.disk.steps import Step, no_step, sync_folder
 from chassis_describe.errors import TargetError
 from chassis_describe.targets.package.record import RECORD, recorded_files
@@ -32,20 +32,22 @@ from chassis_describe.values import dataclass
 _BY_PRODUCTS = frozenset({"__pycache__"})
 #: Of version control at the top of the folder: moved over as they are, never looked into, never removed.
 _REPOSITORY = (".git", ".hg", ".svn")
-_RENAME_EXCHANGE = 2  # linux/fs.h
-_AT_FDCWD = -100  # fcntl.h
 _LOCK_SECONDS = 30.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WriteResult:
-    """What became of a folder. Paths are relative to it, ``/`` between names; ``kept``: where the user's copies are."""
+    """What became of a folder. Paths are relative to it, ``/`` between names; ``kept``: where the user's copies are.
+
+    ``leftover``: what of the old package could not be removed, and why; the new one is in place all the same.
+    """
 
     out: Path
     written: tuple[str, ...]
     unchanged: tuple[str, ...]
     removed: tuple[str, ...]
     kept: Path | None = None
+    leftover: tuple[Path, str] | None = None
 
 
 def write_package(out: Path, artifacts: Sequence[Artifact], *, replace: bool = False,
@@ -87,8 +89,15 @@ class _Places:
 
     def kept(self) -> Path:
         """The first free name for the user's copies."""
+        return self._free(f"{self.target.name}.kept")
+
+    def aside(self) -> Path:
+        """The first free name for what can't be removed."""
+        return self._free(f".{self.target.name}.chassis_describe-left")
+
+    def _free(self, name: str) -> Path:
         number = 1
-        while os.path.lexists(path := self.target.with_name(f"{self.target.name}.kept-{number}")):
+        while os.path.lexists(path := self.target.with_name(f"{name}-{number}")):
             number += 1
         return path
 
@@ -134,18 +143,28 @@ def _write(out: Path, places: _Places, files: Mapping[str, bytes], replace: bool
     kept = _keep(places, theirs, step) if theirs else None
     try:
         _build(places.new, target if existing else None, files, frozenset(unchanged), step)
-        _swap(out, places, existing, seen, step)
+        _swap(out, places, existing, _Seen(seen, kept), step)
     except BaseException:
         with contextlib.suppress(OSError):
             _clear(places.new, places, no_step)
             if kept is not None:
                 shutil.rmtree(kept)
         raise
-    step("sync parent")
-    sync_folder(target.parent)
-    _remove_package(places.new, step)
-    _remove_package(places.old, step)
-    return WriteResult(out=out, written=written, unchanged=unchanged, removed=removed, kept=kept)
+    # From here on the new package is in place: what follows is cleaning up, and no reason to fail.
+    leftover = None
+    try:
+        step("sync parent")
+        sync_folder(target.parent)
+        for rest in (places.new, places.old):
+            if rest.is_dir() and not rest.is_symlink() and _late(rest, _Seen(seen, kept)):
+                kept = places.kept()  # saved in the old folder after the exchange, by who still had it open
+                (rest / "COLCON_IGNORE").touch()
+                rest.rename(kept)
+            _remove_package(rest, step)
+    except OSError as error:
+        rest = places.new if os.path.lexists(places.new) else places.old
+        leftover = (Path(error.filename) if error.filename else rest, error.strerror or str(error))
+    return WriteResult(out=out, written=written, unchanged=unchanged, removed=removed, kept=kept, leftover=leftover)
 
 
 # ---------------------------------------------------------------------------------- what is there now
@@ -210,6 +229,8 @@ def _users_files(folder: Path) -> tuple[str, ...]:
         data = _bytes(folder / path)
         if path == RECORD and ours:  # checked by its own seal
             continue
+        if path.endswith("/") and any(p.startswith(path) for p in ours):
+            continue  # a folder of ours whose files are gone, as a run leaves it that was killed while it removed them
         if path not in ours or data is None or hashlib.sha256(data).hexdigest() != ours[path]:
             theirs.append(path)
     return tuple(theirs)
@@ -260,7 +281,26 @@ def _carry_over(old: Path, place: Path) -> bool:
     return True
 
 
-def _swap(out: Path, places: _Places, existing: bool, seen: tuple[str, ...], step: Step) -> None:
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """What of the user's was in the folder when we looked, and where copies of it are."""
+
+    paths: tuple[str, ...]
+    kept: Path | None
+
+
+def _late(folder: Path, seen: _Seen) -> tuple[str, ...]:
+    """What the user changed since we looked: files that were not seen, and those that are not as they were copied."""
+    def changed(path: str) -> bool:
+        if path not in seen.paths:
+            return True
+        copied = seen.kept / path if seen.kept is not None else None
+        return copied is not None and os.path.lexists(copied) and _bytes(copied) != _bytes(folder / path)
+
+    return tuple(p for p in _users_files(folder) if changed(p))
+
+
+def _swap(out: Path, places: _Places, existing: bool, seen: _Seen, step: Step) -> None:
     """Let the new folder take the target's place; not when the user changed more than was ``seen``."""
     target, new, old = places.target, places.new, places.old
     if not existing:
@@ -276,7 +316,7 @@ def _swap(out: Path, places: _Places, existing: bool, seen: tuple[str, ...], ste
     if _exchange(new, target):
         try:
             step("exchanged")
-            if late := tuple(p for p in _users_files(new) if p not in seen):
+            if late := _late(new, seen):
                 raise TargetError(_refusal(out, late))
             _move_repository(new, target, step)
         except BaseException:
@@ -284,7 +324,7 @@ def _swap(out: Path, places: _Places, existing: bool, seen: tuple[str, ...], ste
             _exchange(new, target)
             raise
         return
-    if late := tuple(p for p in _users_files(target) if p not in seen):
+    if late := _late(target, seen):
         raise TargetError(_refusal(out, late))
     step("rename old")
     target.rename(old)
@@ -313,22 +353,6 @@ def _move_repository(source: Path, place: Path, step: Step) -> None:
 
 def _has_repository(folder: Path) -> bool:
     return any(os.path.lexists(folder / name) for name in _REPOSITORY)
-
-
-def _exchange(a: Path, b: Path) -> bool:
-    """Let two paths change places in one step; False where system or file system can't."""
-    if not sys.platform.startswith("linux"):
-        return False
-    try:
-        renameat2 = ctypes.CDLL(None, use_errno=True).renameat2  # glibc 2.28
-    except (AttributeError, OSError):
-        return False
-    if renameat2(_AT_FDCWD, os.fsencode(a), _AT_FDCWD, os.fsencode(b), ctypes.c_uint(_RENAME_EXCHANGE)) == 0:
-        return True
-    code = ctypes.get_errno()
-    if code in (errno.ENOSYS, errno.EINVAL, errno.ENOTSUP):
-        return False
-    raise OSError(code, os.strerror(code), os.fspath(b))
 
 
 def _keep(places: _Places, theirs: Sequence[str], step: Step) -> Path:
@@ -361,7 +385,15 @@ def _recover(places: _Places, step: Step) -> None:
             if rest.is_dir() and not rest.is_symlink():
                 _move_repository(rest, places.target, step)
     for rest in (places.new, places.old):
-        _clear(rest, places, step)
+        try:
+            _clear(rest, places, step)
+        except OSError:  # something in it can't be removed: out of the way with it
+            if not os.path.lexists(rest):
+                continue
+            rest.rename(places.aside())
+    for rest in places.target.parent.glob(f".{glob.escape(places.target.name)}.chassis_describe-left-*"):
+        with contextlib.suppress(OSError):  # perhaps it can by now
+            _remove_package(rest, step)
 
 
 def _clear(rest: Path, places: _Places, step: Step) -> None:

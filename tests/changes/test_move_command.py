@@ -320,3 +320,19 @@ def test_the_request_of_a_half_hole_is_written_as_typed(demo: Path) -> None:
     main(["move", str(demo), "imu", "--by", "-0.5,+1"])
     assert re.search(r"imu: .*at: \[-2, 3\.5\]", demo.read_text())
     assert Decimal("-1.5") + Decimal("-0.5") == -2
+
+
+def test_an_edit_between_reading_and_replacing_is_not_lost(tmp_path: Path) -> None:
+    """Saved at the very last moment: what was exchanged out is compared, and put back."""
+    path = tmp_path / "a.yaml"
+    path.write_bytes(b"old")
+
+    def step(name: str) -> None:
+        if name == "replace":
+            (tmp_path / "saved").write_bytes(b"saved by an editor")
+            (tmp_path / "saved").rename(path)
+
+    with pytest.raises(TargetError, match="somebody else"):
+        rewriting.replace_file(path, b"new", was=b"old", step=step)
+    assert path.read_bytes() == b"saved by an editor"
+    assert os.listdir(tmp_path) == ["a.yaml"]
