@@ -434,6 +434,7 @@ class RosSettings:
     control: Literal["ros2_control", "none"] = "ros2_control"
     hardware: str | None = None
     hardware_of: Mapping[str, str] = field(default_factory=dict)
+    casters: Literal["still", "turning"] = "still"
     prefix: str = ""
     maintainer: Maintainer | None = None
     license: str | None = None

@@ -12,6 +12,7 @@ from typing import Any
 
 from chassis_describe.errors import LayoutError, UsageError
 from chassis_describe.layout.build import settings
+from chassis_describe.layout.build.casters import all_turning, turning_casters
 from chassis_describe.layout.build.decks import DeckBuilder, lattice
 from chassis_describe.layout.build.placements import PlacementBuilder, shared_shafts
 from chassis_describe.layout.build.tree import frames_apart, no_loops, one_base_deck, supports_of
@@ -101,6 +102,10 @@ class _Run:
             "placements") else None  # without placements each wheel would be a fault of its own
         settings.hardware_of(top.get("ros"), placed, placements, r)
         settings.names_of_controllers(placements, r)
+        ros = settings.ros(top.get("ros"))
+        if ros.casters == "turning":
+            turning_casters(placements.values(), r)
+            placements = all_turning(placements)
         waivers = settings.waivers(top.get("checks"), r)
         good_decks = {n: d for n, d in decks.items() if d is not None}
         shared_shafts(placements, r)
@@ -108,7 +113,7 @@ class _Run:
         r.give_up_on_faults()
         return Layout(
             robot=top.get("robot"), lattice=base_lattice, decks=good_decks, placements=placements, drive=drive,
-            ros=settings.ros(top.get("ros")), weighed=top.get("weighed"),
+            ros=ros, weighed=top.get("weighed"),
             weighed_mark=top.mark("weighed") if top.has("weighed") else None, limits=settings.limits(top.get("checks")),
             waivers=waivers, files=tuple(self.files), catalogue_paths=tuple(self.catalogue_paths),
             meshes=read_meshes((p.part for p in placements.values()), self.opener), mark=top.mark())

@@ -81,6 +81,8 @@ ROS = Record(
         Field("hardware", PLUGIN, "Plugin of ros2_control for the hardware of the drive."),
         Field("hardware_of", Named("a placement", PLUGIN, words="placement → plugin name"),
               "Plugin of ros2_control for each placement that moves by motors of its own, such as a servo head."),
+        Field("casters", Choice("still", "turning"),
+              "Swivel casters in the description: `still`, drawn trailing, or on joints of their own.", default="`still`"),
         Field("prefix", Text("text that ends in `_`", pattern=PREFIX_PATTERN, code="bad-name", say=PREFIX_WORDS,
                              better=better_prefix), "Stands before every link, joint and frame."),
         Field("maintainer", MAINTAINER, "Who keeps the description package."),
