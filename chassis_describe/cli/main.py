@@ -5,6 +5,7 @@ or target, 3 a fault of ours.
 """
 from __future__ import annotations
 
+import contextlib
 import io
 import os
 import sys
@@ -115,8 +116,13 @@ def _no_such_command(name: str) -> int:
 
 def _guarded(run: Run, options: argparse.Namespace) -> int:
     """Run a command; what goes wrong becomes an exit code and a sentence."""
+    if sys.stdout is None:
+        sys.stderr.write("chassis_describe: standard output is closed; nothing was done\n")
+        return UNUSABLE
     try:
-        return run(options)
+        code = run(options)
+        sys.stdout.flush()  # a full disk shows here, not when nobody listens any more
+        return code
     except LayoutError as error:
         print_layout_error(error, options)
         return UNUSABLE
@@ -129,6 +135,15 @@ def _guarded(run: Run, options: argparse.Namespace) -> int:
         return OK
     except KeyboardInterrupt:
         return 130
+    except OSError as error:  # a full disk, a working folder that is gone: files that can't be read are said before
+        if options.traceback:
+            raise
+        with contextlib.suppress(OSError, ValueError):  # what can't be written now can't be at the end either
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        name = f" ({error.filename})" if error.filename else ""
+        sys.stderr.write(f"chassis_describe: the system refused: {error.strerror or error}{name}; is the disk full, or the working "
+                         "folder gone?\n")
+        return UNUSABLE
     except Exception as error:
         if options.traceback:
             raise

@@ -22,7 +22,8 @@ MAX_NODES = 2_000_000
 MAX_FAULTS = 10_000
 
 _NULLS = frozenset(("", "~", "null", "Null", "NULL"))
-_FORBIDDEN = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\x80-\x84\x86-\x9f\ud800-\udfff\ufffe\uffff]")
+#: Characters that no text here holds: terminals obey some of them, XML 1.0 (2.2) has no place for most, UTF-8 none for others.
+FORBIDDEN = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\x80-\x84\x86-\x9f\ud800-\udfff\ufffe\uffff]")
 
 #: White space alone on a line, or before a comment: YAML 1.2 lets tabs stand there, the parsers don't.
 _HARMLESS_TABS = re.compile(r"^[ \t]*\t[ \t]*(?=#|\r?$)", re.MULTILINE)
@@ -98,7 +99,7 @@ def decoded(data: bytes | str, file: str) -> tuple[str, list[Finding]]:
     else:
         text = data
     text = text[1:] if text.startswith("\ufeff") else text
-    bad = _FORBIDDEN.search(text)
+    bad = FORBIDDEN.search(text)
     if bad is not None:
         line = text.count("\n", 0, bad.start()) + 1
         column = bad.start() - text.rfind("\n", 0, bad.start())

@@ -235,3 +235,16 @@ def test_a_part_file_stands_alone(tmp_path: Path, capsys: pytest.CaptureFixture[
     assert f"{file}:2:" in capsys.readouterr().err
     assert main(["parts", "lidar_d70", "--json"]) == 0
     assert json.loads(capsys.readouterr().out)[0]["sensors"][0]["kind"] == "lidar"
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs /dev/full")
+@pytest.mark.parametrize(("shell", "says"), [("{} urdf {} > /dev/full", "No space left"), ("{} frames {} >&-", "output is closed"),
+                                             ("mkdir gone && cd gone && rmdir ../gone && {} compile {} -o out", "No such file")])
+def test_faults_of_the_system_are_none_of_ours(shell: str, says: str, tmp_path: Path) -> None:
+    top = Path(__file__).parents[2]
+    command = shell.format(f"{sys.executable} -m chassis_describe", top / "config" / "seedling_cart.yaml")
+    done = subprocess.run(["sh", "-c", command], capture_output=True, text=True, cwd=tmp_path,
+                          env={**os.environ, "PYTHONPATH": str(top)}, check=False)
+    assert done.returncode == 2, done.stderr
+    assert says in done.stderr
+    assert "Traceback" not in done.stderr

@@ -70,3 +70,13 @@ def test_endless_values(value: str, place: str) -> None:
 def test_endless_texts_with_a_pattern(key: str) -> None:
     value = "a.a@" + "a." * 100_000 + "_1.1.1/"
     assert faults(f"{HEAD}ros: {{{key}: {value}{'}' if '{' in key else ''}}}\n").findings
+
+
+@pytest.mark.parametrize("text", ["\\e[2J", "\\a", "\\0", "\\x9b31m", "\\ud800", "\\uffff"])
+@pytest.mark.parametrize("place", ["ros: {{license: {}}}", "ros: {{maintainer: {{name: {}, email: a@example.org}}}}",
+                                   "parts: {{p: {{about: {}, bodies: [{{sphere: 9}}]}}}}", "materials: {{{}: 700}}"])
+def test_control_characters_by_an_escape(place: str, text: str) -> None:
+    """Terminals obey them, XML 1.0 (2.2) has no place for them; lone surrogates have no UTF-8."""
+    found = faults(HEAD + place.format(f'"x{text}y"') + "\n").findings
+    assert any("control character" in f.message or f.code == "yaml-syntax" for f in found)
+    assert all(f.message.isprintable() for f in found)

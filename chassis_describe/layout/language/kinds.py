@@ -12,7 +12,7 @@ from chassis_describe import units
 from chassis_describe.layout import names
 from chassis_describe.layout.language.reading import Path, Reading
 from chassis_describe.units import BadNumber, Kind, shown
-from chassis_describe.yaml_text.nodes import Node, Scalar, nearest
+from chassis_describe.yaml_text.nodes import FORBIDDEN, Node, Scalar, nearest
 
 JSON = dict[str, Any]
 
@@ -264,6 +264,11 @@ class Text(Type):
     def read(self, node: Node, r: Reading, path: Path) -> str | None:
         if type(node) is not Scalar or node.is_null or not node.text.strip():
             r.wrong(node, path, self.accepts)
+            return None
+        bad = FORBIDDEN.search(node.text)  # by an escape in quotes: as it stands in the file it would not have been read
+        if bad is not None:
+            r.fault("bad-value", f"a control character (code {ord(bad.group()):#x}) is in this text", node, path,
+                    hint="leave the escape out")
             return None
         if self._matches is not None and (len(node.text) > 300 or not self._matches(node.text)):
             r.fault(self.code, f"`{shown(node.text)}` is not accepted here", node, path,

@@ -208,6 +208,8 @@ class Named(Type):
             inner = (*path, name)
             if check is not None:
                 check(key, r, inner)
+            else:
+                self.name.read(key, r, inner)
             out[name] = self.item.read(value, r, inner)
         return out
 

@@ -33,7 +33,7 @@ def recorded_files(data: bytes | None) -> dict[str, str] | None:
         return None
     try:
         content = json.loads(data)
-    except ValueError:
+    except (ValueError, RecursionError):
         return None
     if not isinstance(content, dict) or "chassis_describe" not in content:
         return None
