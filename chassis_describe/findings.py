@@ -93,6 +93,7 @@ turns-freely         | warning |              | one bolt only: the part can turn
 bodies-overlap       | error   | overlap_mm   | two solids of different parts, decks or standoffs interpenetrate
 clear-space-taken    | warning |              | something stands in the space that a part needs for hands, plugs or cables
 wheel-rubs           | warning | wheel_gap_mm | something but its own motor is too near a wheel
+caster-swing-blocked | warning |              | something stands in the ring that a swivel caster sweeps
 few-contacts         | error   |              | fewer than three ground contacts that are not in line
 rests-tilted         | warning | rest_tilt_deg | the robot rests tilted
 rocks                | warning |              | the robot has two stable faces to stand on (a note where they are within 0.5 mm: a floor and tyres give that)

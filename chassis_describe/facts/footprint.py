@@ -9,6 +9,7 @@ import numpy as np
 
 from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly
+from chassis_describe.facts.swing import swings_of
 from chassis_describe.space.plane.hull import Vec2, convex_hull, inner_radius, outer_radius
 from chassis_describe.space.plane.outline import on_grid, simplified
 from chassis_describe.space.pose import Pose
@@ -45,6 +46,8 @@ def unrounded_hull(assembly: Assembly) -> tuple[Vec2, ...]:
             flat = link.plate.outer_points(_FACETS)
             for z in (0.0, -link.plate.thickness):
                 clouds.append(_projected(np.column_stack([flat, np.full(len(flat), z)]), pose))
+    # The ring that a swivel caster sweeps counts, whichever way it happens to trail.
+    solids += [(Cylinder(swing.reach, 0.0), ground @ swing.pose) for swing in swings_of(assembly)]
     clouds += _solid_points(solids)
     return convex_hull(_extremes(np.concatenate(clouds))) if clouds else ()
 

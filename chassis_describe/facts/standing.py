@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 from chassis_describe.assembly.model import Assembly
+from chassis_describe.facts.swing import axis_on_ground, swings_of
 from chassis_describe.space.ground.support import Loads, TipEdge, loads, tip_edges
 from chassis_describe.space.plane.hull import Vec2, convex_hull, depth
 from chassis_describe.space.pose import Vec3
@@ -15,7 +16,8 @@ class Standing:
 
     ``reached``: those that are on it or so near (``REACHED``) that a floor, tyres and decks bring them down: they span the
     support polygon and carry, ``feet`` are theirs. Of a robot that falls over they are those that it falls from.
-    ``com`` is None for a robot without mass: then there are no loads or tips either.
+    ``tips``: with the swivel casters at its ends swung the worst way. ``com`` is None for a robot without mass: then there are
+    no loads or tips either.
     """
 
     names: tuple[str, ...]
@@ -58,6 +60,11 @@ def standing(assembly: Assembly) -> Standing | None:
     carried, tips = Loads(None, ""), tuple[TipEdge, ...]()
     if com is not None:
         carried = loads(feet, com[:2], [points[n][2] for n in reached])
-        tips = tip_edges(feet, com[:2], com[2])
+        about, trails = list(feet), [0.0] * len(feet)
+        for swing in swings_of(assembly):
+            if swing.facet.placement in reached:
+                k = reached.index(swing.facet.placement)
+                about[k], trails[k] = axis_on_ground(swing, ground)[:2], swing.trail
+        tips = tip_edges(about, com[:2], com[2], trails)
     return Standing(names=tuple(points), points=tuple(points.values()), gaps=tuple(c.gap for c in rest.contacts),
                     touching=rest.touching, reached=reached, feet=feet, com=com, loads=carried, tips=tips)

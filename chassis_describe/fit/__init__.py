@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.findings import Finding, Severity
 from chassis_describe.fit.bolts import bolts_on_holes, held_at_all, holes_shared, screws_pass
+from chassis_describe.fit.casters import casters_swing
 from chassis_describe.fit.clear import space_kept_clear
 from chassis_describe.fit.edges import edges_of_holes
 from chassis_describe.fit.ground import GROUND_CHECKS
@@ -26,7 +27,7 @@ _ORDER = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.NOTE: 2}
 #: Every rule, in the order in which they are asked.
 CHECKS: tuple[Check, ...] = (
     bolts_on_holes, standoffs_on_holes, holes_shared, screws_pass, held_at_all, decks_held, edges_of_holes,
-    decks_whole, skips_needed, drilled_in_plate, bodies_overlap, space_kept_clear, wheels_turn, links_have_mass,
+    decks_whole, skips_needed, drilled_in_plate, bodies_overlap, space_kept_clear, wheels_turn, casters_swing, links_have_mass,
     weighed_agrees, numbers_plausible,
     meshes_there, meshes_fit, frames_unique, *GROUND_CHECKS, *SIGHT_CHECKS)
 

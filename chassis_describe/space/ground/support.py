@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from itertools import combinations
 from typing import NamedTuple
 
@@ -116,20 +116,52 @@ def _sinking(contacts: Sequence[Vec2], pressed: Sequence[int], com: Vec2, short:
     return [(1 + lack) / n + gx * (x - mx) + gy * (y - my) - s for (x, y), s in zip(contacts, short)]
 
 
-def tip_edges(contacts: Sequence[Vec2], com: Vec2, height: float) -> tuple[TipEdge, ...]:
+def tip_edges(contacts: Sequence[Vec2], com: Vec2, height: float, trails: Sequence[float] = ()) -> tuple[TipEdge, ...]:
     """Edges of the support polygon, counter-clockwise, and when the robot tips over them.
 
+    ``trails``: for each contact the radius (m) of the circle about its point that a caster's wheel may run on: each edge is
+    then where it is with the wheels at its ends swung inwards as far as they go.
     ``com``: projection of the centre of mass, ``height``: its height over the ground. Tilt limit atan(d/h) and limit
     acceleration g·d/h (Papadopoulos & Rey, Vehicle System Dynamics 33(1), 2000; University Physics Vol. 1, ch. 12).
     """
+    out = []
+    for ends, away in _swung_edges(contacts, com, trails) if any(trails) else _still_edges(contacts, com):
+        limit = GRAVITY * away / height if height > 0 else math.copysign(math.inf, away)
+        out.append(TipEdge(ends, away, math.atan2(away, height), limit))
+    return tuple(out)
+
+
+def _still_edges(contacts: Sequence[Vec2], com: Vec2) -> Iterator[tuple[tuple[int, int], float]]:
     hull = convex_hull(contacts)
     where = {p: k for k, p in reversed(list(enumerate(contacts)))}
-    out = []
     for a, b in edges(hull) if len(hull) > 2 else ():
-        away = edge_distance(a, b, com)
-        limit = GRAVITY * away / height if height > 0 else math.copysign(math.inf, away)
-        out.append(TipEdge((where[a], where[b]), away, math.atan2(away, height), limit))
-    return tuple(out)
+        yield (where[a], where[b]), edge_distance(a, b, com)
+
+
+def _swung_edges(contacts: Sequence[Vec2], com: Vec2, trails: Sequence[float]) -> list[tuple[tuple[int, int], float]]:
+    """Ends and distance of every edge, by the direction of its outward normal n.
+
+    Across n a contact supports n·p - t at worst, with its wheel swung inwards, whatever the others do. An edge is where two
+    contacts support alike and no other supports more.
+    """
+    found: list[tuple[float, tuple[int, int], float]] = []
+    for i, j in combinations(range(len(contacts)), 2):
+        dx, dy = contacts[j][0] - contacts[i][0], contacts[j][1] - contacts[i][1]
+        long = math.hypot(dx, dy)
+        along = trails[j] - trails[i]
+        if long <= ON_GROUND or abs(along) >= long:
+            continue
+        across = math.sqrt(long * long - along * along)
+        for way in (1.0, -1.0):
+            n = ((along * dx + way * across * dy) / long**2, (along * dy - way * across * dx) / long**2)
+            supports = [n[0] * x + n[1] * y - t for (x, y), t in zip(contacts, trails)]
+            level = (supports[i] + supports[j]) / 2
+            alike = [k for k, s in enumerate(supports) if abs(s - level) <= ON_GROUND * 1e-3]
+            ends = sorted(alike, key=lambda k: n[0] * contacts[k][1] - n[1] * contacts[k][0])
+            if max(supports) - level > ON_GROUND * 1e-3 or {i, j} != {ends[0], ends[-1]}:
+                continue
+            found.append((math.atan2(n[1], n[0]), (ends[0], ends[-1]), level - n[0] * com[0] - n[1] * com[1]))
+    return [(ends, away) for _, ends, away in sorted(found)]
 
 
 def levelling(rollers: Sequence[Roller], driven: Collection[str]) -> Mapping[str, float] | None:
