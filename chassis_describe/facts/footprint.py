@@ -11,7 +11,7 @@ from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.facts.swing import swings_of
 from chassis_describe.space.plane.hull import Vec2, convex_hull, inner_radius, outer_radius
-from chassis_describe.space.plane.outline import on_grid, simplified
+from chassis_describe.space.plane.outline import on_grid, simplified, without_short_edges
 from chassis_describe.space.pose import Pose
 from chassis_describe.space.solids import Box, Cylinder, Solid, Sphere
 
@@ -19,17 +19,20 @@ from chassis_describe.space.solids import Box, Cylinder, Solid, Sphere
 MOST_POINTS = 16
 #: Its corners stand on a grid of 1 mm (m).
 GRID = 1e-3
+#: An edge of it is at least this long (m): costmap cells are 10 mm and more.
+SHORTEST_EDGE = 5e-3
 #: Circles are bounded by tangents at so many points: 0.12 % of the radius further out at the corners between them.
 _FACETS = 64
 
 
 @kept
 def footprint_of(assembly: Assembly) -> tuple[Vec2, ...]:
-    """Counter-clockwise outline in base_footprint, at most 16 corners on whole millimetres, around everything.
+    """Counter-clockwise outline in base_footprint, at most 16 corners on whole millimetres, around everything, with no
+    edge under 5 mm.
 
     Empty where the robot has no ground to stand on.
     """
-    return on_grid(simplified(unrounded_hull(assembly), MOST_POINTS), GRID)
+    return without_short_edges(on_grid(simplified(unrounded_hull(assembly), MOST_POINTS), GRID), SHORTEST_EDGE, GRID)
 
 
 def unrounded_hull(assembly: Assembly) -> tuple[Vec2, ...]:

@@ -43,6 +43,9 @@ def simplified(hull: Sequence[Vec2], most: int) -> tuple[Vec2, ...]:
         if twin != best and twin in alive and len(alive) > 3 and _meets(lines, alive, alive.index(twin)):
             alive.remove(twin)
     dropped = _polygon(lines, _settled(lines, alive, partner))
+    round_about = _tangents(corners, most)
+    if 0.0 < area(round_about) < area(dropped):  # what is nearly a disc
+        dropped = round_about
     if area(dropped) <= (1 + _GROWTH) * area(corners):
         return dropped
     spread = _polygon(lines, _settled(lines, _evenly(corners, most), partner))  # smooth outlines fare better so
@@ -54,6 +57,32 @@ def _polygon(lines: Sequence[_Line], alive: Sequence[int]) -> tuple[Vec2, ...]:
     if any(a.nx * b.ny - a.ny * b.nx <= 1e-9 for a, b in zip(kept, (*kept[1:], kept[0]))):
         return ()
     return convex_hull([_crossing(kept[k - 1], kept[k]) for k in range(len(kept))])
+
+
+def _tangents(corners: Sequence[Vec2], count: int) -> tuple[Vec2, ...]:
+    """The polygon of tangents in that many directions at equal steps, one of them +x; () where two are nearly parallel."""
+    steps = [2 * math.pi * k / count for k in range(count)]
+    lines = [_Line(math.cos(a), math.sin(a), max(x * math.cos(a) + y * math.sin(a) for x, y in corners)) for a in steps]
+    return convex_hull([_crossing(lines[k - 1], lines[k]) for k in range(count)]) if count > 4 else ()
+
+
+def without_short_edges(polygon: Sequence[Vec2], least: float, step: float) -> tuple[Vec2, ...]:
+    """A convex polygon on a grid, around a convex one that is, without edges shorter than ``least``: the shortest gives way
+    to its neighbours, made longer until they meet. One that would not close without an edge keeps it."""
+    found = tuple(polygon)
+    while len(found) > 3:
+        lines = [_line(a, b) for a, b in zip(found, (*found[1:], found[0]))]
+        everyone = list(range(len(lines)))
+        sizes = [math.dist(a, b) for a, b in zip(found, (*found[1:], found[0]))]
+        short = [k for k in everyone if sizes[k] < least - _ROUNDING and _meets(lines, everyone, k)]
+        if not short:
+            break
+        shortest = min(short, key=lambda k: sizes[k])
+        fewer = on_grid(_polygon(lines, [k for k in everyone if k != shortest]), step)
+        if len(fewer) >= len(found) or len(fewer) < 3:
+            break
+        found = fewer
+    return found
 
 
 def _evenly(corners: Sequence[Vec2], count: int) -> list[int]:

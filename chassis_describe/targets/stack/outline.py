@@ -6,12 +6,13 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from chassis_describe.assembly.model import Assembly
+from chassis_describe.space.plane.hull import inner_radius, outer_radius
 from chassis_describe.targets.stack.ros_yaml import double
 
 Point = tuple[float, float]
 
 #: A robot is taken as round when its outline's corners are at most this much further from the base than its edges
-#: (the outline of a true disc has up to 16 corners, which are 2 % further out; our choice).
+#: (a costmap cell is about that; our choice).
 ROUND = 1.05
 #: Nav2 draws a radius as a 16-gon **inside** the circle (navigation2 jazzy:nav2_costmap_2d/src/footprint.cpp,
 #: makeFootprintFromRadius; the same in humble, kilted and lyrical).
@@ -40,7 +41,10 @@ def robot_radius(assembly: Assembly) -> float | None:
 
     Rounded up to 1 mm.
     """
-    inner, outer = radii(assembly)
+    from chassis_describe.facts.footprint import unrounded_hull
+
+    hull = unrounded_hull(assembly)  # the outline itself has corners that stand out
+    inner, outer = inner_radius(hull), outer_radius(hull)
     if inner <= 0.0 or outer > ROUND * inner:
         return None
     return millimetres_up(outer / _INNER)
