@@ -4,7 +4,8 @@ A convex solid and a prism overlap exactly where the shadow of the solid's slice
 The slice is exact for boxes; round solids are cut as polyhedra inside them that leave at most ``FACET`` (0.01 mm).
 The depth is the length of the shortest translation found that clears the plate: straight up or down, along the plate
 (the boundary of polygon ⊕ -slice, exact for the facets), and obliquely, four heights on either side and then closer
-about the best, each at its shortest. All of them do clear the plate, so a depth is never too small.
+about the best, each at its shortest. Each of them was seen to clear the plate, so a depth is never too small; where a shorter
+way exists that none of them is, it is too large.
 """
 from __future__ import annotations
 
@@ -27,6 +28,12 @@ FACET = 1e-5
 #: A slice is taken smaller by this on every side when it looks for a way out, so that what fits exactly slides (m).
 SLIP = 1e-6
 _OBLIQUE = 4
+#: A shadow and a plate that share less than this (m²) only touch: a micrometre along 100 mm is a thousand times more.
+_RUBBING = 1e-10
+#: So many corners of what is taken are tried as ways out where the nearest points don't clear.
+_CORNERS = 64
+#: Of the pieces of a plate in another plate, so many ways out are tried, the deepest first, before straight up or down.
+_PIECES = 6
 _BOX_EDGES = np.array([(i, j) for i in range(8) for j in range(i + 1, 8) if (i ^ j) in (1, 2, 4)])
 
 
@@ -136,7 +143,7 @@ def plate_meets(plate: Prism, plate_pose: Pose, solid: Solid, pose: Pose, limit:
 
 
 def plates_penetration(a: Prism, pose_a: Pose, b: Prism, pose_b: Pose) -> tuple[float, Vec3]:
-    """The same of plate b in plate a, in convex pieces and by straight ways out only; the deepest piece counts."""
+    """The same of plate b in plate a, in convex pieces and by straight ways out only: one that takes every piece out."""
     low_x, low_y, high_x, high_y = b.bounds
     b_in_a = pose_a.inverse() @ pose_b
     whole = spread(Box((high_x - low_x, high_y - low_y, b.thickness)),
@@ -146,12 +153,29 @@ def plates_penetration(a: Prism, pose_a: Pose, b: Prism, pose_b: Pose) -> tuple[
     if high[2] <= -a.thickness or low[2] >= 0 or not box(low[0], low[1], high[0], high[1]).intersects(a.polygon):
         return 0.0, (0.0, 0.0, 1.0)
     r, t = np.array(b_in_a.r).reshape(3, 3), np.array(b_in_a.t)
-    best = (0.0, (0.0, 0.0, 1.0))
-    for ring in _convex_pieces(_strip(b, b_in_a, a.thickness)):
-        found = _clear(a, _prism_hull(ring, 0.0, -b.thickness, r, t), (float(low[2]), float(high[2])))
-        if found[0] > best[0]:
-            best = found
+    span = (float(low[2]), float(high[2]))
+    pieces = [_prism_hull(ring, 0.0, -b.thickness, r, t) for ring in _convex_pieces(_strip(b, b_in_a, a.thickness))]
+    ways = sorted((w for w in (_clear(a, piece, span) for piece in pieces) if w[0] > 0.0), key=lambda w: -w[0])
+    if not ways:
+        return 0.0, (0.0, 0.0, 1.0)
+    up, down = -span[0], span[1] + a.thickness
+    best = (up, (0.0, 0.0, 1.0)) if up <= down else (down, (0.0, 0.0, -1.0))
+    # What clears the deepest piece must clear the others as well.
+    for depth, way in ways[:_PIECES]:
+        if depth < best[0] and all(_clears(a, piece, depth, way) for piece in pieces):
+            best = (depth, way)
+            break
     return best[0], pose_a.vector(best[1])
+
+
+def _clears(plate: Prism, body: Hull, depth: float, way: Vec3) -> bool:
+    """Whether a body that is moved so is clear of a plate."""
+    moved = Hull(body.points + depth * np.array(way), body.edges, body.ball)
+    low, high = moved.heights()
+    if low >= -SLIP or high <= -plate.thickness + SLIP:
+        return True
+    shadow = moved.slice(-plate.thickness, 0.0)
+    return shadow.is_empty or float(plate.polygon.intersection(shadow.buffer(-2 * SLIP)).area) <= _RUBBING
 
 
 def plate_gap(plate: Prism, plate_pose: Pose, solid: Solid, pose: Pose, limit: float) -> float:
@@ -279,18 +303,28 @@ def _sideways(plate: Prism, shadow: Any, limit: float) -> tuple[float, float, fl
     origin = Point(0.0, 0.0)
     if not taken.contains(origin):
         return (0.0, 0.0, 0.0)
-    rim = taken.boundary
-    length = float(rim.distance(origin))
-    if length >= limit:
-        return None
-    if length == 0.0:
-        return (0.0, 0.0, 0.0)
-    nearest = _nearest_on(rim, origin)
-    return (length, nearest[0] / length, nearest[1] / length)
+    for x, y in _ways_out(taken.boundary, origin, limit):
+        # A union of nearly coincident edges may have sliver holes, or lose a piece: only what really clears is a way out.
+        if _overlap(near, corners + np.array((x, y))) <= _RUBBING:
+            length = math.hypot(x, y)
+            return (length, x / length, y / length) if length > 0.0 else (0.0, 0.0, 0.0)
+    return None
 
 
-def _nearest_on(rim: Any, origin: Point) -> tuple[float, float]:
+def _overlap(near: Any, corners: Array) -> float:
+    """Area (m²) that a convex shadow and a polygon share."""
+    shape = LineString(np.vstack([corners, corners[:1]])).convex_hull
+    return float(near.intersection(shape).area)
+
+
+def _ways_out(rim: Any, origin: Point, limit: float) -> Iterator[tuple[float, float]]:
+    """Points of a rim within ``limit``, the nearest of each ring first, then corners, each further than the last."""
     lines = [line for line in getattr(rim, "geoms", (rim,)) if isinstance(line, LineString)]
-    line = min(lines, key=lambda item: float(item.distance(origin)))
-    point = line.interpolate(line.project(origin))
-    return float(point.x), float(point.y)
+    found = []
+    for line in lines:
+        point = line.interpolate(line.project(origin))
+        found.append((float(point.x), float(point.y)))
+    corners = sorted((p for line in lines for p in line.coords), key=lambda p: math.hypot(*p))
+    step = max(1, len(corners) // _CORNERS)
+    yield from (p for p in sorted(found, key=lambda p: math.hypot(*p)) if math.hypot(*p) < limit)
+    yield from (p for p in corners[::step] if math.hypot(*p) < limit)
