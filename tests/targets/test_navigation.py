@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 import yaml
 
-from chassis_describe.facts.footprint import footprint_of
+from chassis_describe.facts.footprint import footprint_of, unrounded_hull
 from chassis_describe.targets.stack import navigation, navigation_sources
 from chassis_describe.targets.stack.distros import DISTROS
 from chassis_describe.targets.stack.outline import polygon_points, robot_radius
@@ -104,7 +104,7 @@ def test_a_round_robot_has_a_radius_whose_inner_polygon_holds_the_disc(robots: A
     assert local["robot_radius"] == world["robot_radius"]
     assert "footprint" not in local, "Nav2 would take the footprint and drop the radius"
     inner = local["robot_radius"] * math.cos(math.pi / 16)
-    assert inner >= max(math.hypot(*p) for p in footprint_of(assembly)) - 1e-9
+    assert inner >= max(math.hypot(*p) for p in unrounded_hull(assembly)) - 1e-9
     assert 0.150 <= local["robot_radius"] <= 0.165, "a disc of 300 mm"
     assert local["inflation_layer"]["inflation_radius"] >= local["robot_radius"]
 
