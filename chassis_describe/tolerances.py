@@ -1,4 +1,4 @@
-"""Every tolerance of the package, with its meaning and the reason for its size. SI."""
+"""Every tolerance and bound of the package, with its meaning and the reason for its size. SI."""
 from __future__ import annotations
 
 #: Two lengths closer than this are one length (m). Far below a workshop's 0.01 mm, far above rounding at 5 m.
@@ -20,3 +20,17 @@ TRIANGLE_RULE = 1e-9
 ZERO = 1e-15
 #: A scrap of plate below this area (m²) is rounding, not a piece: a square micrometre.
 SCRAP = 1e-12
+
+# Bounds: where no robot is, and where the work would grow past what a person waits for.
+
+#: Holes of all decks of a file: a metre of plate drilled every 10 mm each way has 10 000.
+MOST_HOLES = 12_000
+#: Pairs of cutouts of a file whose boxes meet: a plate with 40 windows that all run into one another has 780.
+MOST_CROSSINGS = 1_000
+#: How much work goes into finding how deep things are in one another: a pair of boxes is 1, a tilted round body CURVED.
+MOST_DEPTHS = 3_000
+CURVED = 60
+#: Places that are tried for room in all, for the hints of one check.
+MOST_PLACES_TRIED = 400
+#: Findings of one code that are told in full; the rest is counted. Nobody reads so many before mending the first.
+MOST_TOLD = 40

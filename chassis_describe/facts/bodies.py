@@ -15,8 +15,8 @@ from chassis_describe.facts.plate_item import PlateItem
 from chassis_describe.space.overlap.pairs import Crowd, deep_pairs, near_pairs
 from chassis_describe.space.overlap.penetration import gap, meets, penetration
 from chassis_describe.space.pose import IDENTITY, Pose, Vec3, smallest_between
-from chassis_describe.space.solids import Cylinder
-from chassis_describe.tolerances import SAME_LENGTH
+from chassis_describe.space.solids import Box, Cylinder
+from chassis_describe.tolerances import CURVED, MOST_DEPTHS, SAME_LENGTH
 
 if TYPE_CHECKING:
     from chassis_describe.space.overlap.plates import Prism
@@ -59,6 +59,8 @@ class Bodies:
         self.wheels = {w.placement: (Cylinder(w.radius, w.width), Pose(smallest_between((0.0, 0.0, 1.0), w.axis), w.centre),
                                      w.motor_placement) for w in assembly.wheels}
         self._spaces(assembly)
+        #: Pairs of bodies that `clashes` left out, once it has run.
+        self.not_judged = 0
         #: A wheel and the motor that carries it may share space: the hub is on the shaft.
         self.exempt = {frozenset((w.placement, w.motor_placement)) for w in assembly.wheels}
 
@@ -106,9 +108,15 @@ class Bodies:
     def clashes(self) -> Iterator[Clash]:
         """Every two bodies, and body and plate, and two plates, deeper in one another than the limit."""
         i, j = near_pairs(self.crowd, self.group)
-        for x, y in zip(*(k.tolist() for k in deep_pairs(self.crowd, i, j, self.limit))):
+        work = 0
+        pairs = list(zip(*(k.tolist() for k in deep_pairs(self.crowd, i, j, self.limit))))
+        for n, (x, y) in enumerate(pairs):
             if self.allowed(self.owners[x], self.owners[y]):
                 continue
+            work += 1 if isinstance(self.bodies[x].solid, Box) and isinstance(self.bodies[y].solid, Box) else CURVED
+            if work > MOST_DEPTHS:
+                self.not_judged = len(pairs) - n
+                break
             depth, d = penetration(self.bodies[x].solid, self.poses[x], self.bodies[y].solid, self.poses[y])
             if depth > self.limit:
                 yield Clash(self.owners[x], self.owners[y], depth, d, self.bodies[x], self.bodies[y])

@@ -15,7 +15,7 @@ from chassis_describe.facts.bodies import bodies_of
 from chassis_describe.facts.holes import HoleBook, book_of
 from chassis_describe.layout.model import Face, Lattice
 from chassis_describe.space.pose import Pose, rot_z, translation
-from chassis_describe.tolerances import SAME_LENGTH
+from chassis_describe.tolerances import MOST_PLACES_TRIED, SAME_LENGTH
 
 Vec2 = tuple[float, float]
 
@@ -63,6 +63,17 @@ def _searched(assembly: Assembly) -> dict[tuple[str, bool], Position | None]:
     return {}
 
 
+@kept
+def _tried(assembly: Assembly) -> list[Position]:
+    """The places that were tried for room so far, for all hints together."""
+    return []
+
+
+def search_given_up(assembly: Assembly) -> bool:
+    """Whether so many places were tried already that no further one is: then no place is known, and none is ruled out."""
+    return len(_tried(assembly)) >= MOST_PLACES_TRIED
+
+
 def _search(assembly: Assembly, book: HoleBook, placed: PlacedPart, stay: bool) -> Position | None:
     lattice = lattice_of(assembly, placed)
     if lattice is None or placed.at is None:
@@ -76,6 +87,9 @@ def _search(assembly: Assembly, book: HoleBook, placed: PlacedPart, stay: bool) 
         for position in islice(_places(assembly, book, placed, lattice, placed.turn + quarter), TRIES):
             if position.moved < 1e-9 and not quarter and not stay:
                 continue
+            if search_given_up(assembly):
+                return None
+            _tried(assembly).append(position)
             if scene.has_room(moving, shift_of(assembly, placed, lattice, position)):
                 return position
     return None

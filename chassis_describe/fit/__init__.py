@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
 
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.findings import Finding, Severity
@@ -18,6 +19,7 @@ from chassis_describe.fit.sight import SIGHT_CHECKS
 from chassis_describe.fit.standoffs import decks_held, standoffs_on_holes
 from chassis_describe.fit.waivers import accepted
 from chassis_describe.fit.wheels import wheels_turn
+from chassis_describe.tolerances import MOST_TOLD
 
 Check = Callable[[Assembly], Iterable[Finding]]
 
@@ -37,7 +39,25 @@ def check(assembly: Assembly, checks: Sequence[Check] | None = None) -> list[Fin
     found: dict[Finding, None] = {}
     for rule in CHECKS if checks is None else checks:
         found.update(dict.fromkeys(rule(assembly)))
-    return sorted(accepted(found, assembly.layout.waivers, (*assembly.decks, *assembly.parts, *assembly.poses)), key=_place)
+    names = (*assembly.decks, *assembly.parts, *assembly.poses)
+    return _told(sorted(accepted(found, assembly.layout.waivers, names), key=_place))
+
+
+def _told(findings: Iterable[Finding]) -> list[Finding]:
+    """The first findings of each kind in full, and one for each kind that counts the rest."""
+    out: list[Finding] = []
+    numbers: dict[tuple[str, Severity, bool], int] = {}
+    for item in findings:
+        key = (item.code, item.severity, item.accepted is not None)
+        numbers[key] = numbers.get(key, 0) + 1
+        if numbers[key] <= MOST_TOLD:
+            out.append(item)
+    for (code, severity, known), number in numbers.items():
+        if number > MOST_TOLD:
+            last = next(f for f in reversed(out) if (f.code, f.severity, f.accepted is not None) == (code, severity, known))
+            out.append(replace(last, message=f"{number - MOST_TOLD} more findings of this kind", of=(), measured=None,
+                               allowed=None, unit=None, hint="mend the first, check again"))
+    return sorted(out, key=lambda f: (_ORDER[f.severity], f.accepted is not None)) if len(out) > MOST_TOLD else out
 
 
 def _place(item: Finding) -> tuple[int, bool, str, int, int, str, tuple[str, ...]]:

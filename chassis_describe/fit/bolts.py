@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from chassis_describe.assembly.model import Assembly, BoltUse, PlacedPart, bounds
 from chassis_describe.assembly.screws import nominal_diameter
 from chassis_describe.facts.fasteners import ISO_273
-from chassis_describe.facts.free_places import lattice_of, nearest_position
+from chassis_describe.facts.free_places import lattice_of, nearest_position, search_given_up
 from chassis_describe.facts.holes import HoleBook, book_of, meets, name_of, why_absent
 from chassis_describe.findings import Finding, Severity, finding
 from chassis_describe.fit.remedy_words import own_seat, remedy
@@ -78,6 +78,8 @@ def _without_offset(assembly: Assembly, book: HoleBook, placed: PlacedPart, uses
 def _hint(assembly: Assembly, placed: PlacedPart, uses: Sequence[BoltUse]) -> str:
     if nearest_position(assembly, placed) is not None:
         return remedy(assembly, placed)
+    if search_given_up(assembly):
+        return ""
     spots = listing((pair((u.at[0] * 1e3, u.at[1] * 1e3), 1) for u in uses), most=8)
     lattice = lattice_of(assembly, placed)
     if placed.deck is None:

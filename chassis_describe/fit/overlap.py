@@ -31,6 +31,10 @@ def bodies_overlap(assembly: Assembly) -> Iterable[Finding]:
             deepest[key] = clash
     for key, clash in deepest.items():
         yield _finding(assembly, clash, numbers[key], scene.limit)
+    if scene.not_judged:
+        marks = [owner_mark(assembly, o) for o in next(iter(deepest), ())]
+        yield finding("bodies-overlap", f"{scene.not_judged} more pairs of bodies lie so near one another that they have to be "
+                      "judged one by one, and were not: there are too many", hint="mend the others, check again", where=marks[:1])
 
 
 def owner_words(owner: Owner) -> str:

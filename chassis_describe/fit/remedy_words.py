@@ -4,7 +4,7 @@ from __future__ import annotations
 import math
 
 from chassis_describe.assembly.model import Assembly, PlacedPart
-from chassis_describe.facts.free_places import Position, lattice_of, nearest_position, off_lattice
+from chassis_describe.facts.free_places import Position, lattice_of, nearest_position, off_lattice, search_given_up
 from chassis_describe.layout.model import Placement
 from chassis_describe.words import mm, pair, plain
 
@@ -107,4 +107,6 @@ def remedy(assembly: Assembly, placed: PlacedPart, lead: str = "move it to", *, 
         offset = placed.placement.offset
         without = " without `offset`" if offset[0] or offset[1] else ""
         return f"{lead} {as_written(assembly, placed, position)}{without}{f' ({far})' if far else ''}: there it fits"
+    if search_given_up(assembly):
+        return ""
     return "no place near it has free holes and room for it"

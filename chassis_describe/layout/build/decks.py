@@ -24,7 +24,7 @@ from chassis_describe.layout.model import (
     Vec2,
 )
 from chassis_describe.source import Mark
-from chassis_describe.tolerances import SAME_LENGTH
+from chassis_describe.tolerances import MOST_CROSSINGS, MOST_HOLES, SAME_LENGTH
 from chassis_describe.units import LENGTH, show
 from chassis_describe.values import replace
 from chassis_describe.yaml_text.nodes import Node, mark_of
@@ -101,6 +101,7 @@ class DeckBuilder:
 
     def __init__(self, r: Reading, base_lattice: Lattice, names: Mapping[str, Any], added: Mapping[str, float]) -> None:
         self.r, self.lattice, self.names, self.added = r, base_lattice, names, added
+        self.holes = self.crossings = 0
 
     def deck(self, name: str, taken: Taken) -> Deck | None:
         """One deck, or None after a report."""
@@ -114,6 +115,8 @@ class DeckBuilder:
         known = self.material(taken, "material")
         drilled = tuple(d for d in (self._drilled(t) for t, _ in v.get("drilled", ())) if d is not None)
         placing = self._placing(name, taken)
+        if outline is not None:
+            self._bounded(name, taken, outline, cutouts, own)
         if outline is None or "thickness" not in v or len(r.findings) > before:
             return None
         return Deck(
@@ -133,6 +136,24 @@ class DeckBuilder:
             self.r.unknown("unknown-name", "a known material", name, [*self.added, *MATERIALS], taken.at(key),
                            taken.within(key))
         return found
+
+    def _bounded(self, name: str, taken: Taken, outline: Shape, cutouts: tuple[Shape, ...], own: Lattice | None) -> None:
+        """Report more holes, or more cutouts over one another, than any robot has; all decks of the file together."""
+        if own is not None:
+            wide, long = _size(outline)
+            holes = round(wide / own.pitch) * round(long / own.pitch)
+            self.holes += holes
+            if self.holes > MOST_HOLES:
+                key = "lattice" if taken.has("lattice") else "outline"
+                self.r.fault("implausible", f"deck {name} would have up to {holes} holes every {show(own.pitch, LENGTH)}; all "
+                             f"decks together have {MOST_HOLES} at most", taken.at(key), taken.within(key),
+                             hint="check the pitch and the size; `lattice: none` is a plate without holes")
+                self.holes -= holes
+        self.crossings += _crossings(cutouts, MOST_CROSSINGS - self.crossings)
+        if self.crossings > MOST_CROSSINGS:
+            self.r.fault("bad-value", f"more than {MOST_CROSSINGS} pairs of cutouts run into one another", taken.at("cutouts"),
+                         taken.within("cutouts"), hint="draw what is cut out of one piece as one polygon")
+            self.crossings = 0
 
     def _plausible(self, outline: Shape, taken: Taken) -> None:
         size = _size(outline)
@@ -239,3 +260,25 @@ class DeckBuilder:
                 self.r.fault("bad-value", f"standoffs of {show(group.length, LENGTH)} and {show(known.length, LENGTH)} "
                              f"on deck `{group.on}` can't end at one height", group.mark, hint="make them equally long, or "
                              "say with `on` which deck the others stand on", also=[known.mark])
+
+
+def _crossings(shapes: tuple[Shape, ...], most: int) -> int:
+    """How many pairs of shapes have boxes that meet; counted no further than one past ``most``."""
+    boxes = sorted((x - w / 2, x + w / 2, y - h / 2, y + h / 2) for s in shapes for (x, y), (w, h) in ((_middle(s), _size(s)),))
+    found = 0
+    open_boxes: list[tuple[float, float, float, float]] = []
+    for box in boxes:
+        open_boxes = [b for b in open_boxes if b[1] > box[0]]
+        found += sum(1 for b in open_boxes if b[2] < box[3] and box[2] < b[3])
+        if found > most:
+            return most + 1
+        open_boxes.append(box)
+    return found
+
+
+def _middle(one: Shape) -> Vec2:
+    """The middle of the box around a shape."""
+    if isinstance(one, PolygonShape):
+        xs, ys = zip(*one.points)
+        return ((min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2)
+    return one.centre

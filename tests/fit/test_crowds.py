@@ -1,0 +1,59 @@
+"""Layouts that would take the check for minutes: the first findings in full, the rest counted, and nothing left out unsaid.
+
+Counted work, not time: how many places were tried for room, and how many pairs were judged. Scenes are invented.
+"""
+from __future__ import annotations
+
+import math
+from collections import Counter
+
+import pytest
+
+from chassis_describe.assembly.model import Assembly
+from chassis_describe.compiler import assemble, check, read
+from chassis_describe.facts.bodies import Bodies, bodies_of
+from chassis_describe.findings import Severity
+from chassis_describe.tolerances import CURVED, MOST_DEPTHS, MOST_TOLD
+
+PARTS = """
+  box: {mass: 60, bodies: [{box: [70, 50, 20], at: [0, 0, 10]}], bolts: [[-30, -20], [-30, 20], [30, -20], [30, 20]]}
+  tube: {mass: 60, bodies: [{cylinder: [40, 60], at: [0, 0, 30], rpy: [20, 35, 0]}], bolts: [[-10, 0], [10, 0]]}
+  plug: {mass: 10, bodies: [{box: [10, 10, 10], at: [0, 0, 5]}], bolts: [[-10, 0], [10, 0]],
+         keep_clear: [{box: [300, 300, 60], at: [0, 0, 35]}]}
+"""
+
+
+def crowd(part: str, number: int, more: str = "") -> Assembly:
+    rows = "".join(f"  {part}_{k}: {{part: {part}, on: lower, at: [{0.5 + k % 3}, {k // 3 % 3}]{more}}}\n" for k in range(number))
+    return assemble(read("crowd.yaml", text=f"layout: 1\nrobot: crowd\nparts:{PARTS}decks:\n  lower: {{outline: {{rectangle: "
+                         f"[600, 600]}}, thickness: 4, density: 700}}\nplacements:\n{rows}"))
+
+
+@pytest.mark.parametrize(("part", "number", "more"), [("box", 120, ""), ("tube", 20, ", fixing: adhesive"), ("plug", 40, "")])
+def test_the_first_are_told_and_the_rest_is_counted(part: str, number: int, more: str) -> None:
+    assembly = crowd(part, number, more)
+    findings = check(assembly)
+    told = Counter(f.code for f in findings if not f.message.endswith("more findings of this kind"))
+    assert max(told.values()) <= 2 * MOST_TOLD
+    counted = [f for f in findings if f.message.endswith("more findings of this kind")]
+    assert counted and all(f.where for f in counted)
+    assert any(f.severity is Severity.ERROR for f in findings) or part == "plug"
+
+
+def test_pairs_that_were_not_judged_are_said() -> None:
+    """120 boxes in one another are 7140 pairs, more than are judged; the sum of both is all of them."""
+    assembly = crowd("box", 120)
+    scene: Bodies = bodies_of(assembly)
+    judged = sum(1 for _ in scene.clashes())
+    assert judged == MOST_DEPTHS
+    assert judged + scene.not_judged == math.comb(120, 2)
+    assert any(f"{scene.not_judged} more pairs" in f.message for f in check(assembly))
+    tubes = bodies_of(crowd("tube", 12))
+    list(tubes.clashes())
+    assert 0 < tubes.not_judged <= math.comb(12, 2) - MOST_DEPTHS // CURVED  # some pairs are far apart
+
+
+def test_a_small_crowd_is_told_in_full() -> None:
+    findings = check(crowd("box", 8))
+    assert sum(f.code == "bodies-overlap" for f in findings) == math.comb(8, 2)
+    assert not any("more" in f.message and "not" in f.message for f in findings if f.code == "bodies-overlap")
