@@ -3,7 +3,7 @@ from __future__ import annotations
 
 #: Two lengths closer than this are one length (m). Far below a workshop's 0.01 mm, far above rounding at 5 m.
 SAME_LENGTH = 1e-9
-#: A contact point within this of the ground plane stands on it (m); model.md, "Rest pose".
+#: A contact point within this of the ground plane stands on it (m) (DEVELOPERS.md, "Rest").
 ON_GROUND = 1e-6
 #: A contact further off the ground than this at rest does not reach it (m): no floor is flatter, and tyres and decks give.
 REACHED = 0.5e-3

@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import ast
+import re
 from pathlib import Path
 
 import pytest
@@ -116,6 +117,16 @@ def test_top_level_is_fixed() -> None:
     allowed = {"README.md", "DEVELOPERS.md", "package.xml", "setup.py", "chassis_describe", "launch", "config", "tests",
                "resource", "LICENSE"}
     assert {t for t in tops if not t.startswith(".")} <= allowed
+
+
+def test_the_developers_page_knows_every_room_and_what_code_cites() -> None:
+    page = (TOP / "DEVELOPERS.md").read_text(encoding="utf-8")
+    picture = page[page.index("## The picture"):page.index("## Conventions")]
+    for name in {p.relative_to(PACKAGE).with_suffix("").parts[0] for p in MODULES} - {"__main__", "__init__"}:
+        assert f"{name}/" in picture or f"{name}.py" in picture, f"DEVELOPERS.md does not say what lives in {name}"
+    for path in MODULES:
+        for word in re.findall(r'\(DEVELOPERS\.md, "([^"]+)"\)', path.read_text(encoding="utf-8")):
+            assert f"- **{word}.**" in page or f"## {word}\n" in page, f"{path} cites {word}"
 
 
 def test_modules_have_plain_names() -> None:

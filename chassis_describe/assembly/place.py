@@ -1,4 +1,4 @@
-"""Layout → Assembly: every frame, body and joint in its place (model: "Frames")."""
+"""Layout → Assembly: every frame, body and joint in its place (DEVELOPERS.md, "Conventions of the model")."""
 from __future__ import annotations
 
 import math

@@ -1,4 +1,4 @@
-"""Where the seats of a part are, adjustments at their values in force (model: "On a seat")."""
+"""Where the seats of a part are, adjustments at their values in force (DEVELOPERS.md, "Seats")."""
 from __future__ import annotations
 
 from collections.abc import Mapping

@@ -1,4 +1,4 @@
-"""Where each deck stands: poses of deck frames in the frame of the base deck (model: "Frames", "Stacking")."""
+"""Where each deck stands: poses of deck frames in the frame of the base deck (DEVELOPERS.md, "Stacking")."""
 from __future__ import annotations
 
 from collections.abc import Mapping

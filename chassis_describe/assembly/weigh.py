@@ -1,4 +1,4 @@
-"""Bodies and mass properties of parts, standoffs and decks (model: "Mass").
+"""Bodies and mass properties of parts, standoffs and decks (DEVELOPERS.md, "Mass").
 
 A part is uniform bodies that share its mass by volume, unless a body states its own. A weighed total rescales. Measured
 ``com`` and ``inertia`` win over what the bodies give. Spacers under a part belong to the part, standoffs to the deck

@@ -1,4 +1,4 @@
-"""Which hole each bolt meets, and how far it can shift in it (model: "Play")."""
+"""Which hole each bolt meets, and how far it can shift in it (DEVELOPERS.md, "Play")."""
 from __future__ import annotations
 
 import math

@@ -1,4 +1,4 @@
-"""Collision covers of decks: boxes that leave the wheels their wells (model: "Shape")."""
+"""Collision covers of decks: boxes that leave the wheels their wells (DEVELOPERS.md, "Covers")."""
 from __future__ import annotations
 
 from collections.abc import Mapping

@@ -1,4 +1,4 @@
-"""The outline of the robot on the ground (model: "Shape"): convex hull of everything, in base_footprint. Metres."""
+"""The outline of the robot on the ground (DEVELOPERS.md, "Footprint"): convex hull of everything, in base_footprint. Metres."""
 from __future__ import annotations
 
 import math

@@ -1,4 +1,4 @@
-"""How far each frame may be from where the file says, because holes are larger than screws (model: "Play").
+"""How far each frame may be from where the file says, because holes are larger than screws (DEVELOPERS.md, "Play").
 
 A bolt can shift c = (H - d)/2 + (h - d)/2 with lattice hole H, part hole h (d where it is tapped) and screw d (ISO 262
 nominal). A rigid part whose bolts may each shift by c turns about the point that is nearest to the furthest bolt, the

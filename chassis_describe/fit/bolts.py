@@ -1,4 +1,4 @@
-"""Bolts of parts against the holes that are really there (model: "Play", "Findings")."""
+"""Bolts of parts against the holes that are really there (DEVELOPERS.md, "Play")."""
 from __future__ import annotations
 
 import math

@@ -9,7 +9,7 @@ from chassis_describe.findings import Finding, finding
 from chassis_describe.fit.sight_words import marks_of, percent
 from chassis_describe.words import listing
 
-#: Share of the image that may be the robot without a word (model: "warning over 5 %").
+#: Share of the image that may be the robot without a word (our choice).
 SHARE = 0.05
 
 

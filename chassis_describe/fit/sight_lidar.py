@@ -14,7 +14,7 @@ from chassis_describe.words import listing, mm
 
 #: A scan plane that leans more than this is not level (rad): the default of the robot's own rest tilt.
 LEVEL = math.radians(0.5)
-#: More than this blocked is an error (rad); model: "error over 180°".
+#: More than this blocked is an error (rad): half of the full turn (our choice).
 HALF_TURN = math.pi
 #: Share of all layers of a 3D lidar that may see the robot unmentioned; the level plane may not.
 LAYERS_COVERED = 0.05

@@ -1,4 +1,4 @@
-"""Standoffs: a hole at both ends, and enough of them (model: "Stacking")."""
+"""Standoffs: a hole at both ends, and enough of them (DEVELOPERS.md, "Stacking")."""
 from __future__ import annotations
 
 import math

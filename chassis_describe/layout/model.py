@@ -452,7 +452,7 @@ class Waiver:
     mark: Mark
 
 
-#: Names under ``checks: limits:`` and their defaults, in the unit of the name; model.md, "Findings".
+#: Names under ``checks: limits:`` and their defaults, in the unit of the name.
 LIMITS: dict[str, float] = {
     "edge_web": 1.0,  # material between hole and edge, in hole diameters
     "overlap_mm": 0.1,
