@@ -52,6 +52,7 @@ class Blockers(NamedTuple):
     """Solids in base_link; by index in the scene: whose each is, and in words."""
 
     scene: Scene
+    solids: tuple[tuple[Union[Solid, Sheet], Pose], ...]
     owners: tuple[str, ...]
     words: tuple[str, ...]
 
@@ -139,7 +140,7 @@ def blockers_of(assembly: Assembly) -> Blockers:
             solids.append((Sheet(partial(plate.polygon, _CHORDS), plate.thickness, plate.outline.bounds), pose))
             owners.append(link.owner)
             words.append(f"the plate of {link.owner}")
-    return Blockers(scene_of(solids), tuple(owners), tuple(words))
+    return Blockers(scene_of(solids), tuple(solids), tuple(owners), tuple(words))
 
 
 @kept
@@ -161,10 +162,10 @@ def _arcs(blockers: Blockers, facet: SensorFacet, *, all_round: bool = False) ->
     sensor = facet.sensor
     if sensor.layers > 1 and sensor.vertical is not None and not sensor.vertical[0] <= 0.0 <= sensor.vertical[1]:
         return ()
-    view = _view(facet)
+    view = view_of(facet)
     scene = blockers.scene.seen_from(facet.pose, blockers.of(facet.placement))
     pad = view / sensor.samples / 2 if sensor.samples else 0.0
-    found = pieces(((s.start, s.width, s.which) for s in shadows(scene, _reach(facet))),
+    found = pieces(((s.start, s.width, s.which) for s in shadows(scene, reach_of(facet))),
                    2 * math.pi if all_round else view, pad)
     return tuple(Arc(p.start, p.end, _distinct(blockers.owners[i] for i in p.owners),
                      _distinct(blockers.words[i] for i in p.owners)) for p in found)
@@ -192,8 +193,8 @@ def _lidar(assembly: Assembly, facet: SensorFacet) -> LidarView:
         leaning = lean(eye)
         if sensor.range is not None:
             half = floor_arc(eye, sensor.range[1])
-            floor_arcs = tuple(pieces([(steepest_beam(eye) - half, 2 * half, 0)], _view(facet))) if half else ()
-            floor = plane_on_floor(eye, _view(facet)) if floor_arcs else None
+            floor_arcs = tuple(pieces([(steepest_beam(eye) - half, 2 * half, 0)], view_of(facet))) if half else ()
+            floor = plane_on_floor(eye, view_of(facet)) if floor_arcs else None
     return LidarView(facet, arcs, math.fsum(a.end - a.start for a in arcs), layers, leaning, floor, floor_arcs,
                      _case(blockers_of(assembly), facet))
 
@@ -201,20 +202,20 @@ def _lidar(assembly: Assembly, facet: SensorFacet) -> LidarView:
 def _case(blockers: Blockers, facet: SensorFacet) -> float:
     others = [i for i, name in enumerate(blockers.owners) if name != facet.placement]
     own = blockers.scene.seen_from(facet.pose, others)
-    azimuths = np.linspace(-_view(facet) / 2, _view(facet) / 2, CASE_RAYS)
+    azimuths = np.linspace(-view_of(facet) / 2, view_of(facet) / 2, CASE_RAYS)
     return float(way_out(own, layer(0.0, azimuths)).max(initial=0.0))
 
 
 def _layers(blockers: Blockers, facet: SensorFacet) -> tuple[Layer, ...]:
     """Layers evenly spaced from lowest to highest; rays LAYER_STEP apart."""
     assert facet.sensor.vertical is not None
-    view, n = _view(facet), facet.sensor.layers
+    view, n = view_of(facet), facet.sensor.layers
     low, high = facet.sensor.vertical
     count = max(1, math.ceil(view / LAYER_STEP))
     azimuths = (np.arange(count) + 0.5) / count * view - view / 2
     elevations = [low + (high - low) * k / (n - 1) for k in range(n)]
     scene = blockers.scene.seen_from(facet.pose, blockers.of(facet.placement))
-    met = cast(scene, np.vstack([layer(e, azimuths) for e in elevations]), _reach(facet)).which >= 0
+    met = cast(scene, np.vstack([layer(e, azimuths) for e in elevations]), reach_of(facet)).which >= 0
     return tuple(Layer(e, c) for e, c in zip(elevations, met.reshape(n, count).mean(axis=1).tolist()))
 
 
@@ -223,8 +224,8 @@ def _camera(assembly: Assembly, facet: SensorFacet) -> CameraView:
     if sensor.fov is None or sensor.fov > WIDEST_IMAGE:
         return CameraView(facet, None, (), None)
     width, height = sensor.resolution or (1.0, USUAL_ASPECT)
-    scene = _from_outside(blockers_of(assembly), facet)
-    seen = image(scene, sensor.fov, height / width, _reach(facet))
+    scene = scene_for(assembly, facet)
+    seen = image(scene, sensor.fov, height / width, reach_of(facet))
     owner = blockers_of(assembly).owners
     shares: dict[str, float] = {}
     for i in _met(seen.hits):
@@ -234,9 +235,9 @@ def _camera(assembly: Assembly, facet: SensorFacet) -> CameraView:
         eye = assembly.rest.base_in_ground @ facet.pose
         point = image_on_floor(eye, sensor.fov, height / width)
         if point is not None and cast(scene, np.array([point.direction]), point.away).which[0] < 0:
-            nearest = point.along if point.away <= _reach(facet) else None
+            nearest = point.along if point.away <= reach_of(facet) else None
         elif point is not None:  # the robot hides it: the nearest of the rays that get by, to the image's resolution
-            nearest = _nearest_free(eye, seen.rays, seen.hits.distance, _reach(facet))
+            nearest = _nearest_free(eye, seen.rays, seen.hits.distance, reach_of(facet))
     return CameraView(facet, math.fsum(shares.values()), tuple(sorted(shares.items(), key=lambda s: -s[1])), nearest)
 
 
@@ -255,8 +256,8 @@ def _ranger(assembly: Assembly, facet: SensorFacet) -> RangerView:
     sensor = facet.sensor
     if sensor.fov is None:
         return RangerView(facet, (), None)
-    reach = _reach(facet)
-    hits = cast(_from_outside(blockers_of(assembly), facet), cone_bundle(sensor.fov / 2, CONE_RINGS), reach)
+    reach = reach_of(facet)
+    hits = cast(scene_for(assembly, facet), cone_bundle(sensor.fov / 2, CONE_RINGS), reach)
     meets: dict[str, float] = {}
     for i in _met(hits):
         name = blockers_of(assembly).owners[i]
@@ -268,8 +269,12 @@ def _ranger(assembly: Assembly, facet: SensorFacet) -> RangerView:
                       floor if floor is not None and floor.away <= reach else None)
 
 
-def _from_outside(blockers: Blockers, facet: SensorFacet) -> Scene:
-    """The robot as a camera or ranger sees it, less those of its own bodies that its origin lies in."""
+def scene_for(assembly: Assembly, facet: SensorFacet) -> Scene:
+    """The robot in the sensor's axes, as that sensor sees it: without its own part (a lidar), or less those of its own
+    bodies that its origin lies in (a camera or ranger)."""
+    blockers = blockers_of(assembly)
+    if facet.sensor.kind == "lidar":
+        return blockers.scene.seen_from(facet.pose, blockers.of(facet.placement))
     scene = blockers.scene.seen_from(facet.pose)
     own = set(scene.holding()) & set(blockers.of(facet.placement))
     return blockers.scene.seen_from(facet.pose, own) if own else scene
@@ -280,11 +285,13 @@ def _met(hits: Hits) -> list[int]:
     return sorted(set(hits.which.tolist()) - {-1})
 
 
-def _reach(facet: SensorFacet) -> float:
+def reach_of(facet: SensorFacet) -> float:
+    """How far the sensor sees (m); infinite where its range isn't given."""
     return facet.sensor.range[1] if facet.sensor.range is not None else math.inf
 
 
-def _view(facet: SensorFacet) -> float:
+def view_of(facet: SensorFacet) -> float:
+    """The horizontal field of view (rad), a whole turn where none is given."""
     return min(facet.sensor.fov or 2 * math.pi, 2 * math.pi)
 
 

@@ -8,6 +8,7 @@ from chassis_describe.facts.sight import blockers_of
 from chassis_describe.findings import Finding, finding
 from chassis_describe.fit.sight_aim import sensors_aimed
 from chassis_describe.fit.sight_camera import camera_sees_robot
+from chassis_describe.fit.sight_cloud import cloud_sees_robot
 from chassis_describe.fit.sight_lidar import range_outside_case, scan_level, scan_on_floor, view_blocked
 from chassis_describe.fit.sight_ranger import cone_on_floor, cone_on_robot
 from chassis_describe.fit.sight_words import marks_of
@@ -38,5 +39,5 @@ def origin_inside(assembly: Assembly) -> Iterator[Finding]:
 
 
 SIGHT_CHECKS: tuple[Callable[[Assembly], Iterable[Finding]], ...] = (
-    view_blocked, scan_level, scan_on_floor, camera_sees_robot, cone_on_robot, cone_on_floor, origin_inside,
-    range_outside_case, sensors_aimed)
+    view_blocked, scan_level, scan_on_floor, camera_sees_robot, cloud_sees_robot, cone_on_robot, cone_on_floor,
+    origin_inside, range_outside_case, sensors_aimed)

@@ -5,6 +5,8 @@ import math
 from collections.abc import Iterator
 
 from chassis_describe.assembly.model import Assembly
+from chassis_describe.facts.kinds_of_sensor import is_scanner
+from chassis_describe.facts.own_cloud import own_clouds
 from chassis_describe.facts.sight import LAYER_STEP, LidarView, sight_of
 from chassis_describe.findings import Finding, Severity, finding
 from chassis_describe.fit.sight_words import degrees, marks_of, metres, percent, span
@@ -32,13 +34,13 @@ def view_blocked(assembly: Assembly) -> Iterator[Finding]:
             yield finding(
                 "view-blocked", f"the robot hides {degrees(view.blocked)} of the scan of {frame}: {arcs}{_layers(view)}",
                 hint="raise the lidar, or move it or what blocks it" if severe
-                else "the laser filter cuts these angles out; raise the lidar or move what blocks it to see there",
+                else f"{_filter(assembly, view)}raise the lidar or move what blocks it to see there",
                 where=where, of=(sensor, *owners), measured=math.degrees(view.blocked), allowed=180.0 if severe else 0.0,
                 unit="deg", severity=Severity.ERROR if severe else None)
         elif view.covered > LAYERS_COVERED:
             yield finding(
                 "view-blocked", f"the robot hides {percent(view.covered)} of the layers of {frame}{_layers(view)}",
-                hint="raise the lidar, or filter the robot out of its points", where=where, of=(sensor,),
+                hint=f"{_filter(assembly, view)}raise the lidar to see past it", where=where, of=(sensor,),
                 measured=100 * view.covered, allowed=100 * LAYERS_COVERED, unit="percent")
 
 
@@ -54,6 +56,13 @@ def range_outside_case(assembly: Assembly) -> Iterator[Finding]:
             hint=f"write the data sheet's nearest distance under `range`, at least {mm(math.ceil(view.case * 1e3 - 1e-6) / 1e3)}, "
             "or correct the bodies of the part", where=[sensor.mark, view.facet.mark], of=(view.facet.placement,),
             measured=sensor.range[0] * 1e3, allowed=view.case * 1e3, unit="mm")
+
+
+def _filter(assembly: Assembly, view: LidarView) -> str:
+    """What the compiled package does about it; nothing where it does nothing."""
+    if is_scanner(view.facet):
+        return "the laser filter cuts these angles out; "
+    return "the cloud filter takes these points out; " if own_clouds(assembly)[view.facet.frame].boxes else ""
 
 
 def _layers(view: LidarView) -> str:

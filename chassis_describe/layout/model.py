@@ -427,7 +427,8 @@ class Maintainer:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RosSettings:
     """How the robot meets ROS 2. ``hardware`` and those in ``hardware_of``, by placement, are plugin names of ros2_control;
-    None, or not there: a placeholder, named as such."""
+    None, or not there: a placeholder, named as such. ``namespace``: without slashes at its ends; "" for none.
+    ``slam_lidar``, ``scan_from``: placements whose lidar maps, and whose cloud becomes a flat scan."""
 
     distro: Literal["humble", "jazzy", "kilted", "lyrical"] = "jazzy"
     odometry: Literal["controller", "ekf"] = "controller"
@@ -436,6 +437,9 @@ class RosSettings:
     hardware_of: Mapping[str, str] = field(default_factory=dict)
     casters: Literal["still", "turning"] = "still"
     prefix: str = ""
+    namespace: str = ""
+    slam_lidar: str | None = None
+    scan_from: str | None = None
     maintainer: Maintainer | None = None
     license: str | None = None
     version: str = "0.1.0"

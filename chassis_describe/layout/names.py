@@ -19,6 +19,8 @@ FRAME_PATTERN = r"[A-Za-z][A-Za-z0-9_]*"
 #: (tf2 takes no leading slash, ROS names no dash and no two underscores in a row).
 PREFIX_PATTERN = rf"{PATTERN[1:-1]}_"
 PREFIX_WORDS = "small letters and digits, a letter first, with single underscores between words and one at the end"
+#: A ROS namespace, without a slash at either end.
+NAMESPACE_PATTERN = rf"{PATTERN[1:-1]}(?:/{PATTERN[1:-1]})*"
 TOPIC_PATTERN = r"(?:~/|/)?[A-Za-z][A-Za-z0-9]*(?:_[A-Za-z0-9]+)*(?:/[A-Za-z][A-Za-z0-9]*(?:_[A-Za-z0-9]+)*)*"
 
 #: Names of decks and placements that would meet a frame that others own.

@@ -102,7 +102,7 @@ class _Run:
             "placements") else None  # without placements each wheel would be a fault of its own
         settings.hardware_of(top.get("ros"), placed, placements, r)
         settings.names_of_controllers(placements, r)
-        ros = settings.ros(top.get("ros"))
+        ros = settings.ros(top.get("ros"), placements, r)
         if ros.casters == "turning":
             turning_casters(placements.values(), r)
             placements = all_turning(placements)

@@ -24,6 +24,8 @@ TARGETS = (
     "stack.free_joints",
     "stack.drivers",
     "stack.laser_filter",
+    "stack.cloud_filter",
+    "package.filters_launch",
     "stack.localization",
     "stack.navigation",
 )

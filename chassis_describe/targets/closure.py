@@ -18,8 +18,8 @@ def closure_faults(assembly: Assembly, package: Iterable[Written]) -> list[str]:
     """What doesn't resolve: file, key, value and the nearest name that exists. Empty when all is well."""
     written = list(package)
     known = known_names(assembly, written)
-    faults = [_says(use, known[use.kind]) for one in written for file in one.files
-              for use in one.target.names.uses(file, assembly.prefix) if _plain(use) not in known[use.kind]]
+    faults = [_says(use, _plain(use, assembly), known[use.kind]) for one in written for file in one.files
+              for use in one.target.names.uses(file, assembly.prefix) if _plain(use, assembly) not in known[use.kind]]
     for one in written:
         for file in one.files:
             faults.extend(one.target.names.faults(file))
@@ -35,12 +35,15 @@ def known_names(assembly: Assembly, written: Sequence[Written]) -> Mapping[str, 
             "topic": frozenset(topic.lstrip("/") for g in given for topic in g.topics)}
 
 
-def _plain(use: Use) -> str:
-    return use.name.lstrip("/") if use.kind == "topic" else use.name
+def _plain(use: Use, assembly: Assembly) -> str:
+    """Topics without slash, those in the robot's own namespace as the relative ones that they are."""
+    if use.kind != "topic":
+        return use.name
+    return use.name.removeprefix(f"/{assembly.layout.ros.namespace}/").lstrip("/")
 
 
-def _says(use: Use, known: frozenset[str]) -> str:
-    nearest = difflib.get_close_matches(_plain(use), sorted(known), n=1, cutoff=0.0)
+def _says(use: Use, plain: str, known: frozenset[str]) -> str:
+    nearest = difflib.get_close_matches(plain, sorted(known), n=1, cutoff=0.0)
     hint = f" (nearest: {nearest[0]})" if nearest else ""
     return f"{use.path}: {use.key}: there is no {use.kind} {use.name!r}{hint}"
 

@@ -47,6 +47,10 @@ READ = {
     "costmap_topics_join": (False, False, True, True),
     # N2 {branch}:nav2_collision_monitor/src/polygon.cpp, getParameters: PARAMETER_DOUBLE_ARRAY or _STRING
     "polygon_points": ("list", "string", "string", "string"),
+    # N2 {branch}:nav2_collision_monitor/src/source.cpp, getCommonParameters: `.source_timeout` from jazzy on
+    "monitor_source_timeout": (False, True, True, True),
+    # N2 lyrical:nav2_collision_monitor/src/source.cpp since pull request 6302: `.exclusion_zones`
+    "monitor_exclusion_zones": (False, False, False, True),
     # N2 {branch}:nav2_behaviors/src/behavior_server.cpp: `local_frame`
     "behavior_local_frame": (False, True, True, True),
 }

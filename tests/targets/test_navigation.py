@@ -21,7 +21,7 @@ WITH_GROUND = ("two_wheels", "four_wheels", "mecanum", "disc", "pushed")
 
 
 #: Parameters by node or block, and where N2 declares them (looked up in all four branches in August 2026).
-VOCABULARY = {
+VOCABULARY: dict[str, Any] = {
     # nav2_costmap_2d/src/costmap_2d_ros.cpp
     "costmap": {"global_frame", "robot_base_frame", "footprint", "robot_radius", "footprint_padding", "plugins"},
     # nav2_costmap_2d/plugins/{static,obstacle,range_sensor,inflation}_layer.cpp
@@ -30,11 +30,13 @@ VOCABULARY = {
     "nav2_costmap_2d::RangeSensorLayer": {"plugin", "topics", "clear_on_max_reading"},
     "nav2_costmap_2d::InflationLayer": {"plugin", "inflation_radius"},
     "source": {"topic", "data_type", "sensor_frame", "min_obstacle_height", "max_obstacle_height", "obstacle_min_range",
-               "marking", "clearing"},
+               "obstacle_max_range", "raytrace_min_range", "raytrace_max_range", "marking", "clearing"},
     # nav2_collision_monitor/src/{collision_monitor_node,polygon,source,pointcloud}.cpp
     "collision_monitor": {"base_frame_id", "odom_frame_id", "cmd_vel_out_topic", "polygons", "observation_sources"},
     "polygon": {"type", "action_type", "points", "visualize", "polygon_pub_topic"},
-    "monitored": {"type", "topic", "min_height", "max_height"},
+    "monitored": {"type", "topic", "min_height", "max_height"},  # and what distros add, below
+    # nav2_mppi_controller/src/critics/{cost,obstacles}_critic.cpp
+    "FollowPath": {"CostCritic": {"consider_footprint"}, "ObstaclesCritic": {"consider_footprint"}},
     # nav2_bt_navigator/src, nav2_controller/src, nav2_behaviors/src/behavior_server.cpp, nav2_smoother/src,
     # nav2_velocity_smoother/src, nav2_docking/opennav_docking/src, nav2_route/src/route_server.cpp
     "bt_navigator": {"global_frame", "robot_base_frame", "odom_topic"}, "controller_server": {"odom_topic"},
@@ -267,7 +269,10 @@ def test_no_parameter_that_nav2_does_not_know(robots: Any, name: str, distro: st
         parameters = inner["ros__parameters"]
         assert {k for k, v in parameters.items() if not isinstance(v, dict)} <= VOCABULARY[server] | stamped
         for key, block in parameters.items():
-            if isinstance(block, dict):
+            if key == "FollowPath":
+                assert {critic: set(inner) for critic, inner in block.items()} == VOCABULARY["FollowPath"]
+            elif isinstance(block, dict):
+                block = {k: v for k, v in block.items() if distro == "humble" or k != "source_timeout"}
                 assert set(block) <= VOCABULARY["polygon" if key in parameters["polygons"] else "monitored"]
 
 

@@ -7,7 +7,7 @@ from typing import Any
 from chassis_describe.findings import CODES
 from chassis_describe.layout.language.reading import Reading
 from chassis_describe.layout.language.record import Taken
-from chassis_describe.layout.model import LIMITS, Drive, Maintainer, Placement, RosSettings, Waiver
+from chassis_describe.layout.model import LIMITS, Drive, Maintainer, Placement, RosSettings, Sensor, Waiver
 from chassis_describe.source import Mark
 from chassis_describe.yaml_text.nodes import Node, mark_of
 
@@ -67,11 +67,14 @@ def _wheel(name: str, node: Node, path: tuple[str, ...], declared: Mapping[str, 
                 hint="name the wheel, not the motor that turns it", also=[placed.mark])
 
 
-def ros(taken: Taken | None) -> RosSettings:
+def ros(taken: Taken | None, placements: Mapping[str, Placement], r: Reading) -> RosSettings:
     """How the robot meets ROS 2; defaults where nothing is said."""
     if taken is None:
         return RosSettings()
     values = dict(taken.values)
+    for key, what, takes in (("slam_lidar", "flat lidar", _scans), ("scan_from", "depth camera or layered lidar", _clouds)):
+        if taken.get(key) is not None:
+            _sensing(taken, key, what, [n for n, p in placements.items() if any(map(takes, p.part.sensors))], r, placements)
     person: Taken | None = values.pop("maintainer", None)
     if person is not None and "name" in person.values and "email" in person.values:
         values["maintainer"] = Maintainer(name=person.get("name"), email=person.get("email"))
@@ -100,6 +103,24 @@ def names_of_controllers(placements: Mapping[str, Placement], r: Reading) -> Non
         if name in DRIVES_OWN and any(a.motion == "driven" for a in placed.part.adjustments):
             r.fault("bad-name", f"the motors of `{name}` would get a controller or system with the name of a drive's",
                     placed.mark, hint="give the placement another name")
+
+
+def _scans(sensor: Sensor) -> bool:
+    return sensor.kind == "lidar" and sensor.layers == 1
+
+
+def _clouds(sensor: Sensor) -> bool:
+    return sensor.kind == "depth_camera" or (sensor.kind == "lidar" and sensor.layers > 1)
+
+
+def _sensing(taken: Taken, key: str, what: str, good: list[str], r: Reading, placements: Mapping[str, Placement]) -> None:
+    """Reports a placement that doesn't exist, or has no such sensor."""
+    name, node, path = taken.get(key), taken.at(key), taken.within(key)
+    if name not in placements:
+        r.unknown("unknown-name", "a placement", name, good or placements, node, path)
+    elif name not in good:
+        r.fault("bad-value", f"`{name}` has no {what}", node, path, also=[placements[name].mark],
+                hint=f"there {'are' if len(good) > 1 else 'is'} {', '.join(good)}" if good else f"this robot has no {what}")
 
 
 def limits(taken: Taken | None) -> dict[str, float]:

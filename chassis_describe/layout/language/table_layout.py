@@ -8,7 +8,7 @@ from chassis_describe.layout.language.record import Field, Named, Record
 from chassis_describe.layout.language.table_decks import DECK, DENSITY, HOLE_POINT, LATTICE, LATTICE_POINT, POSITION, TURN
 from chassis_describe.layout.language.table_parts import AMOUNT, MASS, PART, TOPIC
 from chassis_describe.layout.model import LIMITS
-from chassis_describe.layout.names import FRAME_PATTERN, PREFIX_PATTERN, PREFIX_WORDS, better_prefix
+from chassis_describe.layout.names import FRAME_PATTERN, NAMESPACE_PATTERN, PREFIX_PATTERN, PREFIX_WORDS, better_prefix
 
 FRAME = Text("name of a frame", pattern=FRAME_PATTERN, say="a frame such as `laser_frame`: letters, digits and "
              "underscores, no slash", code="bad-name")
@@ -85,6 +85,14 @@ ROS = Record(
               "Swivel casters in the description: `still`, drawn trailing, or on joints of their own.", default="`still`"),
         Field("prefix", Text("text that ends in `_`", pattern=PREFIX_PATTERN, code="bad-name", say=PREFIX_WORDS,
                              better=better_prefix), "Stands before every link, joint and frame."),
+        Field("namespace", Text("ROS namespace", pattern=NAMESPACE_PATTERN, code="bad-name",
+                                say="a namespace such as `robot1`, without a slash before or behind it"),
+              "ROS namespace of the robot's nodes, for several robots on one network; alone it also keeps their transforms "
+              "apart, with a `prefix` they share `/tf`."),
+        Field("slam_lidar", Ref("a placement"), "Which lidar maps and localises.",
+              default="the one with the widest free view"),
+        Field("scan_from", Ref("a placement"), "Whose cloud, of a depth camera or layered lidar, becomes a flat scan.",
+              default="the widest, where there is no flat lidar"),
         Field("maintainer", MAINTAINER, "Who keeps the description package."),
         Field("license", Text(say="the name of a license, like `Apache-2.0`"), "License of the description package."),
         Field("version", Text("`1.2.3`", pattern=r"(?:0|[1-9]\d*)\.(?:0|[1-9]\d*)\.(?:0|[1-9]\d*)",

@@ -26,7 +26,16 @@ from chassis_describe.targets.names import Parameters
 from chassis_describe.targets.stack import distros
 from chassis_describe.targets.stack.headers import header
 from chassis_describe.targets.stack.ros_yaml import Block, document
-from chassis_describe.targets.stack.topics import COMMAND_TOPIC, MEASURED, ODOMETRY_TOPIC, odom_frame, odometry_topic
+from chassis_describe.targets.stack.topics import (
+    COMMAND_TOPIC,
+    MEASURED,
+    ODOMETRY_TOPIC,
+    absolute,
+    node_block,
+    odom_frame,
+    odometry_topic,
+    transform_topic,
+)
 from chassis_describe.targets.target import Target
 from chassis_describe.tolerances import SAME_LENGTH
 
@@ -54,7 +63,7 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
            "motors can do, accelerations, covariances, timeouts."] if drive is not None else
           ["Yours to decide: tolerances of trajectories, timeouts."])])
     doc.note("")
-    manager = doc.parameters("controller_manager")
+    manager = node_block(doc, assembly, "controller_manager")
     manager.put("update_rate", _UPDATE_RATE, "the default, Hz")
     if distros.value("enforce_command_limits", distro) is True:
         manager.note("enforce_command_limits is on by default here: the limits of the wheel joints in the URDF, which "
@@ -67,14 +76,14 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
         manager.block(controller_of(placement)).put("type", "joint_trajectory_controller/JointTrajectoryController")
     doc.note("")
     if passive_wheels(assembly):
-        doc.parameters(BROADCASTER).note("nobody measures these; they are published as 0").put(
+        node_block(doc, assembly, BROADCASTER).note("nobody measures these; they are published as 0").put(
             "extra_joints", tuple(w.joint for w in passive_wheels(assembly)))
     if drive is not None:
-        node = doc.parameters(controller_name(drive))
+        node = node_block(doc, assembly, controller_name(drive))
         (_mecanum if drive.kind == "mecanum" else _diff_drive)(node, assembly, drive)
     for placement, moving in driven.items():
         doc.note("")
-        _trajectory(doc.parameters(controller_of(placement)), assembly, moving)
+        _trajectory(node_block(doc, assembly, controller_of(placement)), assembly, moving)
     yield Artifact(path=PATH, data=document(doc).encode("ascii"))
 
 
@@ -87,7 +96,7 @@ def _entry(entry: Block, assembly: Assembly, drive: DriveFacet) -> None:
         entry.put("node_options_args", tuple(arg for rule in remappings(assembly) for arg in ("-r", rule)))
     else:
         entry.note("to be remapped where the controller_manager starts (docs/bringup.md):",
-                   *(f"  /{name}/{rule.replace('~/', '')}" for rule in remappings(assembly)))
+                   *(f"  {absolute(assembly, name)}/{rule.replace('~/', '')}" for rule in remappings(assembly)))
 
 
 def _trajectory(node: Block, assembly: Assembly, moving: tuple[MovingFacet, ...]) -> None:
@@ -126,8 +135,9 @@ def remappings(assembly: Assembly) -> tuple[str, ...]:
     if drive.kind == "mecanum":
         rules = [f"~/{distros.text('mecanum_command', distro)}:={COMMAND_TOPIC}", f"~/odometry:={ODOMETRY_TOPIC}"]
         # This controller publishes its transform under its own name, in every branch.
-        return tuple(rules if fused else [*rules, "~/tf_odometry:=/tf"])
-    return (f"~/{distros.text('diff_drive_command', distro)}:={COMMAND_TOPIC}", f"~/odom:={ODOMETRY_TOPIC}")
+        return tuple(rules if fused else [*rules, f"~/tf_odometry:={transform_topic(assembly)}"])
+    own = () if fused or transform_topic(assembly) == "/tf" else ("/tf:=tf",)
+    return (f"~/{distros.text('diff_drive_command', distro)}:={COMMAND_TOPIC}", f"~/odom:={ODOMETRY_TOPIC}", *own)
 
 
 def speeds(assembly: Assembly) -> Speeds | None:
@@ -300,12 +310,14 @@ def _starting(assembly: Assembly) -> Iterator[str]:
     names = [*([controller_name(drive)] if drive is not None else []), *map(controller_of, driven)]
     rules = [f"joint_states:={MEASURED}"] if free_joints(assembly) else []
     if distros.text("description_topic", distro).startswith("~"):
-        rules.append("/controller_manager/robot_description:=/robot_description")
+        rules.append(f"{absolute(assembly, 'controller_manager')}/robot_description:="
+                     f"{absolute(assembly, 'robot_description')}")
     if drive is not None and not distros.has("node_options_args", distro):
         # From the robot's namespace upward: private names and relative ones both begin at the root here.
         for rule in remappings(assembly):
             own, _, common = rule.partition(":=")
-            rules.append(f"{own.replace('~', f'/{names[0]}')}:=/{common.lstrip('/')}")
+            rules.append(f"{own.replace('~', absolute(assembly, names[0]))}:="
+                         f"{common if common.startswith('/') else absolute(assembly, common)}")
     yield _CONTROL
     yield (" \\\n".join(["    ros2 run controller_manager ros2_control_node --ros-args",
                          "      --params-file SHARE/config/controllers.yaml", *(f"      -r {rule}" for rule in rules)])

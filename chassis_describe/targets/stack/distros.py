@@ -92,6 +92,13 @@ FACTS: tuple[Fact, ...] = (
     Fact(name="polygon_points", says="form of a collision monitor polygon: a flat list of numbers or a string of pairs",
          humble="list", jazzy="string", kilted="string", lyrical="string",
          source="navigation2 {}:nav2_collision_monitor/src/polygon.cpp, getParameters"),
+    Fact(name="monitor_source_timeout", says="collision monitor takes source_timeout for each source",
+         humble=False, jazzy=True, kilted=True, lyrical=True,
+         source="navigation2 {}:nav2_collision_monitor/src/source.cpp, getCommonParameters"),
+    Fact(name="monitor_exclusion_zones", says="collision monitor takes exclusion_zones of a source (Lyrical: binaries since "
+                                              "August 2026)",
+         humble=False, jazzy=False, kilted=False, lyrical=True,
+         source="navigation2 {}:nav2_collision_monitor/src/source.cpp, since pull request 6302"),
     Fact(name="behavior_local_frame", says="behavior_server has local_frame beside global_frame "
                                            "(Humble: global_frame alone, meant as the odometry frame)",
          humble=False, jazzy=True, kilted=True, lyrical=True,

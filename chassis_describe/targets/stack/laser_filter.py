@@ -17,7 +17,7 @@ from chassis_describe.targets.names import Given, Parameters
 from chassis_describe.targets.stack.headers import header
 from chassis_describe.targets.stack.ros_yaml import document
 from chassis_describe.targets.stack.sectors import blocked_sectors
-from chassis_describe.targets.stack.topics import filtered, sensor_topics
+from chassis_describe.targets.stack.topics import filtered, node_block, sensor_topics, source_name
 from chassis_describe.targets.target import Target
 
 PATH = "config/laser_filter.yaml"
@@ -43,7 +43,7 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
                      f"{_convention(facet.sensor.angles)}",
                  _padding(assembly, facet),
                  f"remap: scan:={topic} scan_filtered:={filtered(topic)}; node name {node_name(assembly, facet)}")
-        node = doc.parameters(node_name(assembly, facet))
+        node = node_block(doc, assembly, node_name(assembly, facet))
         for number, sector in enumerate(blocked[facet.frame], 1):
             node.note(f"{', '.join(sector.names) or 'the robot'}: {math.degrees(sector.lower):.2f} to "
                       f"{math.degrees(sector.upper):.2f} degrees")
@@ -52,6 +52,13 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
             entry.put("type", FILTER)
             entry.block("params").put("lower_angle", sector.lower).put("upper_angle", sector.upper)
     yield Artifact(path=PATH, data=document(doc).encode("ascii"))
+
+
+def nodes(assembly: Assembly) -> list[tuple[str, ...]]:
+    """Each node as filters.launch.py starts it."""
+    topics, blocked = sensor_topics(assembly), blocked_sectors(assembly)
+    return [(source_name(assembly, f), "laser_filters", NODE, node_name(assembly, f), PATH, "scan", topics[f.frame],
+             "scan_filtered", filtered(topics[f.frame])) for f in assembly.sensors if blocked.get(f.frame)]
 
 
 def node_name(assembly: Assembly, facet: SensorFacet) -> str:
@@ -90,6 +97,10 @@ def _gives(assembly: Assembly) -> Given:
     return Given(topics=frozenset(filtered(topics[frame]) for frame, found in blocked.items() if found))
 
 
+def _depends(assembly: Assembly) -> Iterator[str]:
+    yield "laser_filters"
+
+
 def _page(assembly: Assembly, paths: Collection[str]) -> Iterator[str]:
     if PATH in paths:
         yield _PAGE + "\n" + "\n".join(_commands(assembly))
@@ -106,5 +117,5 @@ def _commands(assembly: Assembly) -> Iterator[str]:
                    "      --params-file SHARE/config/laser_filter.yaml\n")
 
 
-TARGET = Target(artifacts=artifacts, names=Parameters(), gives=_gives, page=_page,
+TARGET = Target(artifacts=artifacts, names=Parameters(), gives=_gives, depends=_depends, page=_page,
                 takers={PATH: "a filter node between each lidar with blind angles and the rest"})

@@ -17,6 +17,7 @@ from chassis_describe.targets.stack.topics import (
     FUSED_ODOMETRY_TOPIC,
     MAP_FRAME,
     ODOMETRY_TOPIC,
+    node_block,
     odom_frame,
     scan_topics,
     sensor_topics,
@@ -38,7 +39,7 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
     if fused:
         topics = sensor_topics(assembly)
         doc.note("", f"Publishes {odom} to {root}; the drive controller doesn't.")
-        node = doc.parameters("ekf_filter_node")
+        node = node_block(doc, assembly, "ekf_filter_node")
         node.put("publish_tf", True)
         node.put("map_frame", MAP_FRAME).put("odom_frame", odom)
         node.put("base_link_frame", root).put("world_frame", odom)
@@ -55,10 +56,10 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
         if len(scanners) > 1:
             doc.note("Others: " + ", ".join(f"{scans[f.frame]} ({f.placement})" for f in scanners[1:]) +
                      "; one node takes one scan: merge them, or choose.")
-        node = doc.parameters("slam_toolbox")
+        node = node_block(doc, assembly, "slam_toolbox")
         node.put("map_frame", MAP_FRAME).put("odom_frame", odom).put("base_frame", root).put("scan_topic", scan)
         doc.note("")
-        node = doc.parameters("amcl")
+        node = node_block(doc, assembly, "amcl")
         node.put("global_frame_id", MAP_FRAME).put("odom_frame_id", odom).put("base_frame_id", root)
         node.put("scan_topic", scan)
         if assembly.drive is not None:

@@ -6,12 +6,14 @@ branches differ, :mod:`chassis_describe.targets.stack.distros` says so.
 """
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Iterable, Iterator, Sequence
 
 from chassis_describe.artifact import Artifact
-from chassis_describe.assembly.model import Assembly
+from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.facts.footprint import footprint_of
 from chassis_describe.facts.kinds_of_sensor import is_cloud
+from chassis_describe.facts.own_cloud import own_clouds
 from chassis_describe.targets.description.ros2_control import is_controlled
 from chassis_describe.targets.names import Parameters
 from chassis_describe.targets.stack import distros
@@ -24,11 +26,12 @@ from chassis_describe.targets.stack.outline import (
     radii,
     robot_radius,
 )
-from chassis_describe.targets.stack.ros_yaml import Block, document
+from chassis_describe.targets.stack.ros_yaml import Block, document, double
 from chassis_describe.targets.stack.topics import (
     COMMAND_TOPIC,
     MAP_FRAME,
     absolute,
+    node_block,
     odom_frame,
     odometry_topic,
 )
@@ -51,16 +54,15 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
         "inflation beyond the least, stop and slow zones. This is no safety function."])
     for name, frame in (("local_costmap", odom_frame(assembly)), ("global_costmap", MAP_FRAME)):
         doc.note("")
-        _costmap(doc.parameters(name, name), assembly, found, frame)
+        _costmap(node_block(doc, assembly, name, name), assembly, found, frame)
     doc.note("")
-    _monitor(doc.parameters("collision_monitor"), assembly, found)
+    _monitor(node_block(doc, assembly, "collision_monitor"), assembly, found)
     doc.note("")
     _servers(doc, assembly)
     yield Artifact(path=PATH, data=document(doc).encode("ascii"))
 
 
 def _costmap(node: Block, assembly: Assembly, found: Sequence[Source], global_frame: str) -> None:
-    distro = assembly.layout.ros.distro
     node.put("global_frame", global_frame)
     node.put("robot_base_frame", assembly.root, "the tree's root: where odometry arrives")
     radius = robot_radius(assembly)
@@ -89,12 +91,12 @@ def _costmap(node: Block, assembly: Assembly, found: Sequence[Source], global_fr
         layer.put("max_obstacle_height", max(_LAYER_TOP_DEFAULT, *(s.high for s in marking)))
         layer.put("observation_sources", " ".join(s.name for s in marking))
         for source in marking:
-            _observation(layer.block(source.name), source, distro)
+            _observation(layer.block(source.name), source, assembly)
     for name, sound, members in _range_layers(ranges):
         if members:
             layer = node.block(name)
             layer.put("plugin", "nav2_costmap_2d::RangeSensorLayer")
-            layer.put("topics", tuple(_costmap_topic(s.topic, distro) for s in members))
+            layer.put("topics", tuple(_costmap_topic(assembly, s.topic) for s in members))
             layer.put("clear_on_max_reading", sound,
                       "an ultrasonic ranger reports its maximum when nothing answers" if sound else "Nav2's default")
     _, outer = radii(assembly)
@@ -112,8 +114,8 @@ def _range_layers(ranges: Sequence[Source]) -> tuple[tuple[str, bool, list[Sourc
     return ("range_sensor_layer", True, sound), ("infrared_sensor_layer", False, light)
 
 
-def _observation(block: Block, source: Source, distro: str) -> None:
-    block.put("topic", _costmap_topic(source.topic, distro))
+def _observation(block: Block, source: Source, assembly: Assembly) -> None:
+    block.put("topic", _costmap_topic(assembly, source.topic))
     block.put("data_type", "LaserScan" if source.kind == "scan" else "PointCloud2")
     if source.frame is None:
         block.note("sensor_frame: left to the message, its driver publishes the frames below "
@@ -125,7 +127,10 @@ def _observation(block: Block, source: Source, distro: str) -> None:
     block.put("min_obstacle_height", source.low)
     block.put("max_obstacle_height", source.high)
     if source.facet.sensor.range is not None:
-        block.put("obstacle_min_range", source.facet.sensor.range[0])
+        # Nav2's defaults mark up to 2.5 m and clear up to 3 m, whatever the sensor sees (obstacle_layer.cpp).
+        near, far = (float(v) for v in source.facet.sensor.range)
+        block.put("obstacle_min_range", near).put("obstacle_max_range", far)
+        block.put("raytrace_min_range", near).put("raytrace_max_range", far)
     block.put("marking", True)
     block.put("clearing", True)
 
@@ -148,6 +153,8 @@ def _monitor(node: Block, assembly: Assembly, found: Sequence[Source]) -> None:
     zone.put("points", polygon_points(footprint_of(assembly), distros.text("polygon_points", distro)))
     zone.put("visualize", True)
     zone.put("polygon_pub_topic", "outline")
+    node.note("A source that is late by more than its source_timeout, or was never started, stops the robot as invalid",
+              "(default 2 s). Take those out that you don't start.")
     node.put("observation_sources", tuple(s.name for s in found))
     for source in found:
         block = node.block(source.name)
@@ -156,30 +163,75 @@ def _monitor(node: Block, assembly: Assembly, found: Sequence[Source]) -> None:
         if source.kind == "pointcloud":
             block.put("min_height", source.low)
             block.put("max_height", source.high)
+        timeout = source_timeout(source.facet)
+        if timeout is not None and distros.has("monitor_source_timeout", distro):
+            block.put("source_timeout", timeout, f"five messages at {double(source.facet.sensor.rate or 0.0)} Hz")
+        _exclusions(block, assembly, source)
+
+
+def source_timeout(facet: SensorFacet) -> float | None:
+    """How long the monitor waits for a source before it stops the robot (s): five messages, at least 0.2 s (our
+    choice); None where the sensor's rate is not known."""
+    rate = facet.sensor.rate
+    return None if not rate else math.ceil(max(0.2, 5.0 / rate) * 100 - 1e-9) / 100
+
+
+def _exclusions(block: Block, assembly: Assembly, source: Source) -> None:
+    """The boxes of the cloud filter once more, as zones that the monitor doesn't count, where the distro has them."""
+    cloud = own_clouds(assembly).get(source.facet.frame)
+    if cloud is None or not cloud.boxes or not distros.has("monitor_exclusion_zones", assembly.layout.ros.distro):
+        return
+    names = tuple(f"own_body_{number}" for number in range(1, len(cloud.boxes) + 1))
+    block.note("a second line behind the cloud filter; binaries from before August 2026 don't know these zones and",
+               "ignore them (navigation2 #6302)")
+    block.put("exclusion_zones", names)
+    for name, box in zip(names, cloud.boxes):
+        (x0, y0, z0), (x1, y1, z1) = box.low, box.high
+        zone = block.block(name)
+        zone.put("enabled", True).put("type", "polygon").put("frame_id", assembly.root)
+        zone.put("points", footprint_text([(x0, y0), (x1, y0), (x1, y1), (x0, y1)]))
+        zone.put("min_height", float(z0)).put("max_height", float(z1))
 
 
 def _servers(doc: Block, assembly: Assembly) -> None:
     """Frames and topics of the other Nav2 servers."""
     distro, odom, root = assembly.layout.ros.distro, odom_frame(assembly), assembly.root
     topic = odometry_topic(assembly)
-    node = doc.parameters("bt_navigator")
+    node = node_block(doc, assembly, "bt_navigator")
     node.put("global_frame", MAP_FRAME).put("robot_base_frame", root).put("odom_topic", topic)
-    node = doc.parameters("controller_server").put("odom_topic", topic)
+    node = node_block(doc, assembly, "controller_server").put("odom_topic", topic)
     _stamped(node, assembly)
-    node = doc.parameters("behavior_server")
+    _shape_switches(node.block("FollowPath"), assembly)
+    node = node_block(doc, assembly, "behavior_server")
     if distros.has("behavior_local_frame", distro):
         node.put("local_frame", odom).put("global_frame", MAP_FRAME)
     else:
         node.put("global_frame", odom)
     node.put("robot_base_frame", root)
     _stamped(node, assembly)
-    doc.parameters("smoother_server").put("robot_base_frame", root)
-    node = doc.parameters("velocity_smoother").put("odom_topic", topic)
+    node_block(doc, assembly, "smoother_server").put("robot_base_frame", root)
+    node = node_block(doc, assembly, "velocity_smoother").put("odom_topic", topic)
     _stamped(node, assembly)
     if distros.has("docking_server", distro):
-        node = doc.parameters("docking_server").put("base_frame", root).put("fixed_frame", odom)
+        node = node_block(doc, assembly, "docking_server").put("base_frame", root).put("fixed_frame", odom)
         _stamped(node, assembly)
-        doc.parameters("route_server").put("base_frame", root).put("route_frame", MAP_FRAME)
+        node_block(doc, assembly, "route_server").put("base_frame", root).put("route_frame", MAP_FRAME)
+
+
+def _shape_switches(plugin: Block, assembly: Assembly) -> None:
+    """What of a controller must agree with the costmap's shape. ``FollowPath`` is the plugin's name in Nav2's own files.
+
+    MPPI: navigation2 {humble,jazzy,kilted,lyrical}:nav2_mppi_controller/src/critics/cost_critic.cpp and
+    obstacles_critic.cpp; a critic that considers a footprint where the costmap has a radius refuses to start (pull request
+    4996). DWB: {branch}:nav2_dwb_controller/dwb_critics/src/{base_obstacle,obstacle_footprint}.cpp.
+    """
+    outlined = robot_radius(assembly) is None
+    plugin.note(f"MPPI: its critics must take the {'footprint' if outlined else 'radius'} that the costmaps have. DWB: the",
+                f"critic {'ObstacleFootprint' if outlined else 'BaseObstacle'}, not the other one. Regulated Pure Pursuit and "
+                "the Smac planners follow the costmap;", "NavFn and Theta* know the inscribed radius alone. Another name than "
+                "FollowPath: write this below yours.")
+    for critic in ("CostCritic", "ObstaclesCritic"):
+        plugin.block(critic).put("consider_footprint", outlined)
 
 
 def _stamped(node: Block, assembly: Assembly) -> None:
@@ -188,8 +240,8 @@ def _stamped(node: Block, assembly: Assembly) -> None:
         node.put("enable_stamped_cmd_vel", True)
 
 
-def _costmap_topic(topic: str, distro: str) -> str:
-    return topic if distros.has("costmap_topics_join", distro) else absolute(topic)
+def _costmap_topic(assembly: Assembly, topic: str) -> str:
+    return topic if distros.has("costmap_topics_join", assembly.layout.ros.distro) else absolute(assembly, topic)
 
 
 _PAGE = """\
@@ -218,7 +270,7 @@ TARGET = Target(
     artifacts=artifacts, page=_page,
     names=Parameters(
         frames=("global_frame", "robot_base_frame", "local_frame", "base_frame_id", "odom_frame_id", "base_frame",
-                "fixed_frame", "route_frame", "sensor_frame"),
+                "fixed_frame", "route_frame", "sensor_frame", "frame_id"),
         topics=("topic", "topics", "odom_topic", "cmd_vel_in_topic", "cmd_vel_out_topic", "footprint_topic"),
-        lists=("plugins", "observation_sources", "polygons")),
+        lists=("plugins", "observation_sources", "polygons", "exclusion_zones")),
     takers={PATH: "Nav2's nodes, before your own file"})

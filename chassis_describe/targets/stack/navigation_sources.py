@@ -7,7 +7,7 @@ from typing import NamedTuple
 from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.facts.heights import heights_of
 from chassis_describe.facts.kinds_of_sensor import is_cloud, is_scanner
-from chassis_describe.targets.stack.topics import scan_topics, sensor_topics
+from chassis_describe.targets.stack.topics import cloud_topics, scan_topics, sensor_topics, source_name
 
 #: The band of heights reaches this much over the highest point, metres: our choice.
 _HEADROOM = 0.05
@@ -39,12 +39,12 @@ def sources(assembly: Assembly) -> tuple[Source, ...]:
     passes above). A 2D scan always lies inside its own band, also when it looks out under the body or over the top.
     """
     clearance, top, _ = heights_of(assembly)
-    topics, scans = sensor_topics(assembly), scan_topics(assembly)
+    topics, scans, clouds = sensor_topics(assembly), scan_topics(assembly), cloud_topics(assembly)
     base_in_root = assembly.poses[assembly.root].inverse()
     found: list[Source] = []
     for facet in assembly.sensors:
         frame = None if facet.sensor.driver_tf else facet.message_frame
-        name = facet.placement if _alone(assembly, facet) else f"{facet.placement}_{facet.sensor.name}"
+        name = source_name(assembly, facet)
         name += "_source" if name in _TAKEN else ""
         if is_scanner(facet):
             height = (base_in_root @ facet.pose).t[2]
@@ -52,15 +52,11 @@ def sources(assembly: Assembly) -> tuple[Source, ...]:
             found.append(Source(name, "scan", scans[facet.frame], frame, _down(low),
                                 _up(max(top, height) + _HEADROOM), facet))
         elif is_cloud(facet):
-            found.append(Source(name, "pointcloud", topics[facet.frame], frame, _down(clearance),
+            found.append(Source(name, "pointcloud", clouds[facet.frame], frame, _down(clearance),
                                 _up(top + _HEADROOM), facet))
         elif facet.sensor.kind == "ranger":
             found.append(Source(name, "range", topics[facet.frame], frame, 0.0, _up(top + _HEADROOM), facet))
     return tuple(found)
-
-
-def _alone(assembly: Assembly, facet: SensorFacet) -> bool:
-    return sum(other.placement == facet.placement for other in assembly.sensors) == 1
 
 
 def _down(height: float) -> float:

@@ -1,6 +1,7 @@
 """Names that nodes meet at: frames above the robot's tree and topics, the same in every file that we write.
 
-Frames carry the robot's prefix; topics don't (several robots: one ROS namespace each).
+Frames carry the robot's prefix; topics don't. Several robots have a ROS namespace each: topics are relative to it, and
+nodes stand below it in parameter files.
 """
 from __future__ import annotations
 
@@ -10,6 +11,7 @@ from collections.abc import Mapping
 from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.errors import TargetError
 from chassis_describe.facts.kinds_of_sensor import is_cloud, is_scanner
+from chassis_describe.targets.stack.ros_yaml import Block
 
 MAP_FRAME = "map"  # REP-105; one map for all robots, so without prefix
 COMMAND_TOPIC = "cmd_vel"
@@ -75,9 +77,36 @@ def filtered(topic: str) -> str:
     return f"{topic}_filtered"
 
 
-def absolute(topic: str) -> str:
-    """The topic from the root namespace."""
-    return topic if topic.startswith("/") else f"/{topic}"
+def absolute(assembly: Assembly, topic: str) -> str:
+    """The topic from the root, the robot's namespace before it."""
+    space = assembly.layout.ros.namespace
+    return topic if topic.startswith("/") else f"/{space}/{topic}" if space else f"/{topic}"
+
+
+def transform_topic(assembly: Assembly) -> str:
+    """Where transforms go: ``/tf`` of all, or in a namespace without a prefix, the robot's own ``tf``."""
+    ros = assembly.layout.ros
+    return "tf" if ros.namespace and not assembly.prefix else "/tf"
+
+
+def node_block(document: Block, assembly: Assembly, *node: str) -> Block:
+    """The parameters of a node, below the robot's namespace."""
+    space = assembly.layout.ros.namespace
+    return document.parameters(*(space.split("/") if space else ()), *node)
+
+
+def source_name(assembly: Assembly, facet: SensorFacet) -> str:
+    """What the stack calls a sensor: its placement, and its own name where the placement has several."""
+    alone = sum(other.placement == facet.placement for other in assembly.sensors) == 1
+    return facet.placement if alone else f"{facet.placement}_{facet.sensor.name}"
+
+
+def cloud_topics(assembly: Assembly) -> Mapping[str, str]:
+    """By frame, the topic that the consumers of a cloud take: the filtered one where it holds the robot itself."""
+    from chassis_describe.facts.own_cloud import own_clouds
+
+    topics = sensor_topics(assembly)
+    return {frame: filtered(topics[frame]) if cloud.boxes else topics[frame] for frame, cloud in own_clouds(assembly).items()}
 
 
 def _by_hand(assembly: Assembly, facet: SensorFacet) -> bool:

@@ -1,0 +1,162 @@
+"""Own body in clouds: rays on true shapes, through the boxes as they are written, against the monitor's outline and band.
+
+The filter as documented (PointCloudLibrary pcl::CropBox, and perception_pcl ros2:pcl_ros/src/pcl_ros/filters/crop_box.cpp):
+points with min <= p <= max on every axis are inside; ``negative`` removes them. The monitor (navigation2
+{branch}:nav2_collision_monitor/src/polygon.cpp, pointcloud.cpp) counts points between min_height and max_height inside the
+polygon and stops at ``min_points`` = 4, its default.
+"""
+from __future__ import annotations
+
+import json
+import math
+from typing import Any
+
+import numpy as np
+import pytest
+import yaml
+from shapely import contains_xy
+from shapely.geometry import Polygon
+
+from chassis_describe.facts.own_cloud import own_clouds, rays_of
+from chassis_describe.facts.play import play_of
+from chassis_describe.facts.sight import blockers_of
+from chassis_describe.space.pose import Pose, from_rpy
+from chassis_describe.space.sight.rays import cast, image_grid, layer
+from chassis_describe.targets import package_artifacts
+from chassis_describe.targets.stack import cloud_filter, navigation
+from chassis_describe.targets.stack.distros import DISTROS
+
+THRESHOLD = 4  # min_points, nav2_collision_monitor
+
+
+def parameters(assembly: Any, path: str) -> dict[str, Any]:
+    target = cloud_filter if path == cloud_filter.PATH else navigation
+    read: dict[str, Any] = {}
+    for file in target.artifacts(assembly):
+        read = yaml.safe_load(file.data)
+    return read
+
+
+def points_of(assembly: Any, facet: Any, moved: Pose) -> Any:
+    """(m, 3) in the root frame as the stack takes them: the rays of the real sensor, standing ``moved`` against its frame,
+    said to come from the frame itself."""
+    sensor = facet.sensor
+    if sensor.kind == "depth_camera":
+        width, height = sensor.resolution
+        rays = image_grid(sensor.fov, height / width, width // 2, height // 2).reshape(-1, 3)
+    else:
+        azimuths = np.arange(sensor.samples) * 2 * math.pi / sensor.samples
+        rays = np.vstack([layer(e, azimuths) for e in np.linspace(*sensor.vertical, sensor.layers)])
+    blockers = blockers_of(assembly)
+    scene = blockers.scene.seen_from(facet.pose @ moved, blockers.of(facet.placement))
+    hits = cast(scene, rays, sensor.range[1])
+    met = hits.which >= 0
+    eye = assembly.poses[assembly.root].inverse() @ facet.pose
+    return (rays[met] * hits.distance[met, None]) @ np.array(eye.r).reshape(3, 3).T + np.array(eye.t)
+
+
+def counted(assembly: Any, points: Any, name: str) -> int:
+    """How many the collision monitor would count."""
+    monitor = parameters(assembly, "config/navigation.yaml")["collision_monitor"]["ros__parameters"]
+    outline = Polygon(json.loads(monitor["Outline"]["points"]))
+    source = monitor[name]
+    band = (points[:, 2] >= source["min_height"]) & (points[:, 2] <= source["max_height"])
+    return int((contains_xy(outline, points[:, 0], points[:, 1]) & band).sum())
+
+
+def left_over(assembly: Any, points: Any, name: str) -> Any:
+    """What passes the nodes of one sensor."""
+    for node, inner in parameters(assembly, "config/cloud_filter.yaml").items():
+        if node.startswith(f"{name}_own_body"):
+            p = inner["ros__parameters"]
+            assert p["negative"] is True
+            assert p["input_frame"] == assembly.root
+            low, high = ([p[f"{side}_{axis}"] for axis in "xyz"] for side in ("min", "max"))
+            points = points[~((points >= low) & (points <= high)).all(axis=1)]
+    return points
+
+
+def standings(assembly: Any, frame: str) -> list[Pose]:
+    """As drawn, and at the ends of the play of the mounting."""
+    play = play_of(assembly)[frame]
+    if play is None:
+        return [Pose()]
+    out = [Pose()]
+    for axis in range(3):
+        for sign in (-1, 1):
+            turn = [0.0, 0.0, 0.0]
+            turn[axis] = sign * play.twist
+            shift = [0.0, 0.0, 0.0]
+            shift[(axis + 1) % 3] = sign * play.shift
+            out.append(Pose(from_rpy(*turn), tuple(shift)))
+    return out
+
+
+@pytest.mark.parametrize("frame", ["mast_frame", "front_frame", "ring_frame"])
+def test_fewer_points_than_the_monitor_stops_at_are_left(robots: Any, frame: str) -> None:
+    assembly = robots("clouds")
+    facet = next(f for f in assembly.sensors if f.frame == frame)
+    seen = 0
+    for moved in standings(assembly, frame):
+        points = points_of(assembly, facet, moved)
+        seen = max(seen, counted(assembly, points, facet.placement))
+        assert counted(assembly, left_over(assembly, points, facet.placement), facet.placement) < THRESHOLD
+    assert (seen >= THRESHOLD) is bool(own_clouds(assembly)[frame].boxes), "a filter where one is needed, and only there"
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_random_robots(robots: Any, seed: int) -> None:
+    """Mast and lidar anywhere on their decks, looking anywhere."""
+    rng = np.random.default_rng(seed)
+    i, j, turn, pitch = int(rng.integers(-4, 4)), int(rng.integers(-1, 2)), int(rng.integers(0, 360)), int(rng.integers(5, 60))
+    x, y = int(rng.integers(-2, 3)), int(rng.integers(-1, 2))
+    assembly = robots("clouds", swap=(
+        ("mast:        {part: camera_mast, on: upper, at: [-4, 0]}",
+         f"mast:        {{part: camera_mast, on: upper, at: [{i}, {j}], turn: {turn}}}"),
+        ("ring:        {part: layered_lidar, on: lower, at: [0, 0]}", f"ring:        {{part: layered_lidar, on: lower, at: [{x}, {y}]}}"),
+        ("catalogue: [parts.yaml]", f"catalogue: [parts.yaml]\nparts: {{eye: {{like: camera_mast, sensors: {{view: {{kind: depth_camera, "
+         f"at: [11, 0, 115], rpy: [0, {pitch}, 0], range: [0.05 m, 5 m], fov: 85, resolution: [320, 240], topic: high}}}}}}}}")))
+    for facet in assembly.sensors:
+        for moved in standings(assembly, facet.frame)[:3]:
+            points = points_of(assembly, facet, moved)
+            assert counted(assembly, left_over(assembly, points, facet.placement), facet.placement) < THRESHOLD, facet.frame
+
+
+def test_a_sensor_needs_few_boxes(robots: Any) -> None:
+    for cloud in own_clouds(robots("clouds")).values():
+        assert len(cloud.boxes) <= 3
+
+
+@pytest.mark.parametrize("distro", DISTROS)
+def test_consumers_take_what_the_last_filter_publishes(robots: Any, distro: str) -> None:
+    assembly = robots("clouds", distro=distro)
+    text = {f.path: f.data.decode() for f in package_artifacts(assembly) if f.path.startswith("config/")}
+    navigation = yaml.safe_load(text["config/navigation.yaml"])
+    monitor = navigation["collision_monitor"]["ros__parameters"]
+    assert monitor["mast"]["topic"] == "high/points_filtered"
+    assert monitor["front"]["topic"] == "front/points", "nothing to take out"
+    layer_ = navigation["local_costmap"]["local_costmap"]["ros__parameters"]["obstacle_layer"]
+    assert layer_["mast"]["topic"].lstrip("/") == "high/points_filtered"
+    chain = [line.split("remap: ")[1].split() for line in text["config/cloud_filter.yaml"].splitlines() if "remap:" in line]
+    rings = [(a.removeprefix("input:="), b.removeprefix("output:=")) for a, b in chain if "ring" in a]
+    assert rings[0][0] == "ring/points"
+    assert rings[-1][1] == "ring/points_filtered"
+    assert [a for _, a in rings[:-1]] == [b for b, _ in rings[1:]], "one after the other"
+    zones = monitor["mast"].get("exclusion_zones")
+    assert (zones is not None) is (distro == "lyrical")
+    if zones:
+        first = monitor["mast"][zones[0]]
+        box = own_clouds(assembly)["mast_frame"].boxes[0]
+        assert (first["min_height"], first["max_height"]) == (box.low[2], box.high[2])
+        assert first["enabled"] is True
+
+
+def test_share_against_counting(robots: Any) -> None:
+    """The share that is said is that of the rays that end on the robot, here by the real resolution of the image."""
+    assembly = robots("clouds")
+    facet = next(f for f in assembly.sensors if f.frame == "mast_frame")
+    points = points_of(assembly, facet, Pose())
+    width, height = facet.sensor.resolution
+    inside = counted(assembly, points, "mast") / (width // 2 * (height // 2))
+    assert own_clouds(assembly)["mast_frame"].share == pytest.approx(inside, abs=0.005)
+    assert rays_of(facet) is not None
