@@ -19,8 +19,8 @@ from chassis_describe.values import dataclass
 #: Figures that differ by less than this share are one figure (the last of 12 written digits).
 _SAME_SHARE = 1e-9
 #: What of ``ros:`` changes what is compiled.
-_SETTINGS = ("distro", "odometry", "control", "hardware", "hardware_of", "casters", "prefix", "namespace", "slam_lidar",
-             "scan_from")
+_SETTINGS = ("distro", "odometry", "control", "simulation", "hardware", "hardware_of", "casters", "prefix", "namespace",
+             "slam_lidar", "scan_from")
 
 Value = TypeVar("Value")
 Thing = TypeVar("Thing")

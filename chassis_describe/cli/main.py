@@ -52,6 +52,7 @@ COMMANDS = (
     Command("compare", "build", "say what changed between two layouts, or since a git revision"),
     Command("urdf", "deliver", "print the URDF"),
     Command("compile", "deliver", "write the description package"),
+    Command("simulate", "run", "drive the robot along a trial course in a physics engine"),
     Command("manual", "learn", "show the manual: its chapters, one chapter, one finding or one key of the layout"),
 )
 

@@ -433,6 +433,7 @@ class RosSettings:
     distro: Literal["humble", "jazzy", "kilted", "lyrical"] = "jazzy"
     odometry: Literal["controller", "ekf"] = "controller"
     control: Literal["ros2_control", "none"] = "ros2_control"
+    simulation: Literal["files", "none"] = "files"
     hardware: str | None = None
     hardware_of: Mapping[str, str] = field(default_factory=dict)
     casters: Literal["still", "turning"] = "still"

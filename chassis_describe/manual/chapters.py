@@ -15,6 +15,7 @@ CHAPTERS = (
     "findings",
     "changes",
     "stack",
+    "simulate",
 )
 FOLDER = Path(__file__).resolve().parent
 

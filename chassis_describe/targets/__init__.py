@@ -28,6 +28,7 @@ TARGETS = (
     "package.filters_launch",
     "stack.localization",
     "stack.navigation",
+    "simulation.mjcf",
 )
 
 

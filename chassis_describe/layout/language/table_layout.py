@@ -78,6 +78,7 @@ ROS = Record(
         Field("odometry", Choice("controller", "ekf"), "Who publishes the transform from `odom` to the robot.",
               default="`controller`"),
         Field("control", Choice("ros2_control", "none"), "Whether to write controllers.", default="`ros2_control`"),
+        Field("simulation", Choice("files", "none"), "Whether to write files for simulators.", default="`files`"),
         Field("hardware", PLUGIN, "Plugin of ros2_control for the hardware of the drive."),
         Field("hardware_of", Named("a placement", PLUGIN, words="placement → plugin name"),
               "Plugin of ros2_control for each placement that moves by motors of its own, such as a servo head."),

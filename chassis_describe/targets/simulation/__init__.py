@@ -1,0 +1,1 @@
+"""The robot for simulators: MuJoCo's format, Gazebo's files."""

@@ -1,0 +1,179 @@
+"""A robot in MuJoCo: stepped, commanded, looked at. What the course and the node share. Metres, seconds, radians."""
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any, NamedTuple
+
+from lxml import etree
+
+from chassis_describe.assembly.model import Assembly
+from chassis_describe.errors import UsageError
+from chassis_describe.space.pose import Vec3
+from chassis_describe.targets.simulation.mjcf import floor_bits, mjcf_tree
+from chassis_describe.trial.kinematics import Motion, Place, moved, wheel_speeds
+from chassis_describe.xmltree import child, number, numbers, serialise
+
+#: Standard acceleration of gravity (ISO 80000-3), m/s².
+GRAVITY = 9.80665
+#: Friction of the floor itself; tyres and casters have priority, so this is what other parts of the robot meet.
+_FLOOR_FRICTION = 0.6
+
+#: Speed against what a held wheel is off, 1/s (our choice).
+_STANDING_GAIN = 20.0
+
+
+class Block(NamedTuple):
+    """A box that stands in the world: its centre and its full edge lengths."""
+
+    centre: Vec3
+    size: Vec3
+
+
+class Whereabouts(NamedTuple):
+    """Of the root (base_footprint) in the world, and the tilt of its z against the world's."""
+
+    x: float
+    y: float
+    z: float
+    yaw: float
+    tilt: float
+
+
+def mujoco() -> Any:
+    """The engine's module. Raises UsageError with what to install where it is missing."""
+    try:
+        import mujoco as module
+    except ImportError:
+        raise UsageError("simulating needs the package mujoco: pip install 'chassis_describe[sim]'") from None
+    return module
+
+
+class Engine:
+    """One robot on a floor, blocks around it. The engine's own sensors are off: who wants to see casts rays."""
+
+    def __init__(self, assembly: Assembly, blocks: Sequence[Block] = ()) -> None:
+        self.api = mujoco()
+        self.assembly = assembly
+        self.model = self.api.MjModel.from_xml_string(_world(assembly, blocks))
+        # A contact may creep under friction that should hold it: a few rounds against slip end that.
+        self.model.opt.noslip_iterations = 5
+        self.data = self.api.MjData(self.model)
+        self.step_time: float = self.model.opt.timestep
+        drive = assembly.drive
+        self.wheels = () if drive is None else tuple(w for w in (*drive.left, *drive.right) if w.motor is not None)
+        self._address = {w.joint: int(self.model.joint(w.joint).qposadr[0]) for w in self.wheels}
+        self._actuator = {w.joint: int(self.model.actuator(w.joint).id) for w in self.wheels}
+        self.odometry = Place()
+        self._turned: dict[str, float] = {}
+        self._start: dict[str, float] = {}
+        self.reset()
+
+    def reset(self) -> None:
+        """Back to the attitude of rest at the origin, joints at their values in force, odometry at zero."""
+        self.api.mj_resetDataKeyframe(self.model, self.data, 0)
+        self.hold()
+        self.api.mj_forward(self.model, self.data)
+        self.odometry = Place()
+        self._turned = self._start = self._angles()
+
+    def hold(self) -> None:
+        """Every position actuator where its joint is now, every velocity at zero."""
+        self.data.ctrl[:] = 0.0
+        for n in range(self.model.nu):
+            joint = int(self.model.actuator_trnid[n, 0])
+            if self.model.actuator_biasprm[n, 1] != 0.0:  # a position servo
+                self.data.ctrl[n] = self.data.qpos[self.model.jnt_qposadr[joint]]
+
+    def reshape(self, number_: int, block: Block) -> None:
+        """Another place and size for one of the blocks."""
+        geom = self.model.geom(f"block_{number_}").id
+        self.model.geom_pos[geom] = block.centre
+        self.model.geom_size[geom] = [s / 2 for s in block.size]
+        self.model.geom_rbound[geom] = math.hypot(*block.size) / 2
+        self.model.geom_aabb[geom] = (0, 0, 0, *(s / 2 for s in block.size))
+
+    def tilt_ground(self, angle: float, towards: tuple[float, float]) -> None:
+        """As if the ground were tilted by an angle, down towards a direction of the world: gravity is turned instead."""
+        x, y = towards
+        self.model.opt.gravity[:] = (GRAVITY * math.sin(angle) * x, GRAVITY * math.sin(angle) * y, -GRAVITY * math.cos(angle))
+
+    def command(self, motion: Motion) -> None:
+        """Wheel speeds for a velocity of the base, as the controller computes them."""
+        if self.assembly.drive is None:
+            return
+        for joint, speed in wheel_speeds(self.assembly.drive, motion).items():
+            if joint in self._actuator:
+                self.data.ctrl[self._actuator[joint]] = speed
+
+    def stand_still(self) -> None:
+        """Wheels held where odometry began, as a controller's loop holds them: with all the torque that it takes, no more."""
+        for joint, address in self._address.items():
+            self.data.ctrl[self._actuator[joint]] = -_STANDING_GAIN * (self.data.qpos[address] - self._start[joint])
+
+    def step(self) -> None:
+        """One step of the engine, and what odometry makes of it."""
+        self.api.mj_step(self.model, self.data)
+        drive = self.assembly.drive
+        if drive is not None and len(self.wheels) == len(drive.left) + len(drive.right):
+            now = self._angles()
+            self.odometry = self.odometry.after(moved(drive, {j: now[j] - self._turned[j] for j in now}))
+            self._turned = now
+
+    def _angles(self) -> dict[str, float]:
+        return {joint: float(self.data.qpos[address]) for joint, address in self._address.items()}
+
+    @property
+    def time(self) -> float:
+        """Seconds since the reset."""
+        return float(self.data.time)
+
+    def whereabouts(self) -> Whereabouts:
+        """Where the root is now."""
+        x, y, z = (float(v) for v in self.data.body(self.assembly.root).xpos)
+        m = self.data.body(self.assembly.root).xmat
+        return Whereabouts(x, y, z, math.atan2(m[3], m[0]), math.acos(max(-1.0, min(1.0, float(m[8])))))
+
+    def base(self) -> tuple[Vec3, tuple[float, ...]]:
+        """Position and rotation matrix (rows) of base_link in the world."""
+        body = self.data.body(self.assembly.base)
+        return tuple(float(v) for v in body.xpos), tuple(float(v) for v in body.xmat)  # type: ignore[return-value]
+
+    def gaps(self) -> dict[str, float]:
+        """By wheel and caster: how far its lowest point is above the floor (m), negative where it is pressed in."""
+        out = {}
+        for wheel in self.assembly.wheels:
+            body = self.data.body(wheel.link)
+            lean = float(body.xmat[7])  # z of the wheel's axle, the body's y
+            out[wheel.placement] = float(body.xpos[2]) - wheel.radius * math.sqrt(max(0.0, 1.0 - lean * lean))
+        for caster in self.assembly.casters:
+            out[caster.placement] = self._caster_gap(caster.placement)
+        return out
+
+    def _caster_gap(self, placement: str) -> float:
+        facet = next(c for c in self.assembly.casters if c.placement == placement)
+        link = self.data.body(facet.link)
+        into = self.assembly.poses[facet.link].inverse()
+        x, y, z = into.point(facet.centre)
+        height = float(link.xpos[2]) + float(link.xmat[6]) * x + float(link.xmat[7]) * y + float(link.xmat[8]) * z
+        if facet.kind == "ball":
+            return height - facet.radius
+        ax, ay, az = into.vector(facet.axis)
+        lean = float(link.xmat[6]) * ax + float(link.xmat[7]) * ay + float(link.xmat[8]) * az
+        return height - facet.radius * math.sqrt(max(0.0, 1.0 - lean * lean))
+
+
+def _world(assembly: Assembly, blocks: Sequence[Block]) -> str:
+    root = mjcf_tree(assembly, beams=False)
+    option = root.find("option")
+    assert option is not None
+    option.set("gravity", numbers((0, 0, -GRAVITY)))
+    world = root.find("worldbody")
+    assert world is not None
+    floor = [("name", "floor"), ("type", "plane"), ("size", "0 0 0.05"), ("friction", f"{number(_FLOOR_FRICTION)} 0.005 0.0001"),
+             *floor_bits()]
+    world.insert(0, etree.Element("geom", dict(floor)))
+    for n, block in enumerate(blocks):
+        child(world, "geom", [("name", f"block_{n}"), ("type", "box"), ("pos", numbers(block.centre)),
+                              ("size", numbers([s / 2 for s in block.size])), *floor_bits()])
+    return serialise(root)
