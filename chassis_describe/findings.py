@@ -92,6 +92,7 @@ not-fixed            | warning |              | nothing holds the part
 turns-freely         | warning |              | one bolt only: the part can turn
 bodies-overlap       | error   | overlap_mm   | two solids of different parts, decks or standoffs interpenetrate
 clear-space-taken    | warning |              | something stands in the space that a part needs for hands, plugs or cables
+range-blocked        | warning |              | something is in the way of what a motor or a hinge moves, within its range
 wheel-rubs           | warning | wheel_gap_mm | something but its own motor is too near a wheel
 caster-swing-blocked | warning |              | something stands in the ring that a swivel caster sweeps
 few-contacts         | error   |              | fewer than three ground contacts that are not in line

@@ -61,7 +61,7 @@ class Consumer(NamedTuple):
 
 
 def _footprint(d: Difference) -> str | None:
-    if d.changed.footprint or d.changed.circumscribed_radius or d.changed.inscribed_radius:
+    if d.changed.footprint or d.changed.footprint_swept or d.changed.circumscribed_radius or d.changed.inscribed_radius:
         return "the footprint has changed (a running costmap also takes it on its topic `footprint`)"
     return None
 

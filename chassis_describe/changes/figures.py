@@ -69,6 +69,7 @@ class FigureChanges:
     com: Pair[Vec3] | None
     inertia: Pair[Tensor] | None
     footprint: Pair[tuple[Vec2, ...]] | None
+    footprint_swept: Pair[tuple[Vec2, ...]] | None
     circumscribed_radius: Pair[float] | None
     inscribed_radius: Pair[float] | None
     wheel_separation: Pair[float] | None
@@ -97,7 +98,7 @@ def figure_changes(old: Figures, new: Figures, robots: tuple[Assembly, Assembly]
     first, second = robots
     return FigureChanges(
         mass=_pair(old.mass, new.mass), com=_pair(old.com, new.com), inertia=_pair(old.inertia, new.inertia),
-        footprint=_pair(old.footprint, new.footprint),
+        footprint=_pair(old.footprint, new.footprint), footprint_swept=_pair(old.footprint_swept, new.footprint_swept),
         circumscribed_radius=_pair(old.circumscribed_radius, new.circumscribed_radius),
         inscribed_radius=_pair(old.inscribed_radius, new.inscribed_radius),
         wheel_separation=_pair(old.wheel_separation, new.wheel_separation),

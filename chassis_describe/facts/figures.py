@@ -12,6 +12,8 @@ from chassis_describe.facts.footprint import circumscribed_radius, footprint_of,
 from chassis_describe.facts.play import Play, play_breaks, play_of
 from chassis_describe.facts.sight import Arc, CameraView, Layer, LidarView, RangerView, sight_of
 from chassis_describe.facts.standing import standing
+from chassis_describe.facts.sweep import swept
+from chassis_describe.facts.swept_outline import swept_footprint_of
 from chassis_describe.space.mass import Tensor
 from chassis_describe.space.plane.hull import Vec2
 from chassis_describe.space.pose import Vec3
@@ -108,6 +110,7 @@ class Figures:
     com: Vec3 | None
     inertia: Tensor | None
     footprint: tuple[Vec2, ...] | None
+    footprint_swept: tuple[Vec2, ...] | None  # None where nothing moves while the robot runs
     circumscribed_radius: float | None
     inscribed_radius: float | None
     ground: Ground | None
@@ -128,6 +131,7 @@ def figures_of(assembly: Assembly) -> Figures:
     return Figures(
         mass=whole.mass if whole else None, com=whole.com if whole else None, inertia=whole.inertia if whole else None,
         footprint=footprint_of(assembly) if on_ground else None,
+        footprint_swept=swept_footprint_of(assembly) if on_ground and swept(assembly) else None,
         circumscribed_radius=circumscribed_radius(assembly) if on_ground else None,
         inscribed_radius=inscribed_radius(assembly) if on_ground else None,
         ground=ground_figures(assembly),

@@ -32,7 +32,12 @@ def footprint_of(assembly: Assembly) -> tuple[Vec2, ...]:
 
     Empty where the robot has no ground to stand on.
     """
-    return without_short_edges(on_grid(simplified(unrounded_hull(assembly), MOST_POINTS), GRID), SHORTEST_EDGE, GRID)
+    return written_outline(unrounded_hull(assembly))
+
+
+def written_outline(hull: tuple[Vec2, ...]) -> tuple[Vec2, ...]:
+    """A hull as it is written: few corners, whole millimetres, no short edges, outside it everywhere."""
+    return without_short_edges(on_grid(simplified(hull, MOST_POINTS), GRID), SHORTEST_EDGE, GRID)
 
 
 def unrounded_hull(assembly: Assembly) -> tuple[Vec2, ...]:

@@ -17,6 +17,7 @@ from chassis_describe.fit.overlap import bodies_overlap
 from chassis_describe.fit.plates import decks_whole, drilled_in_plate, skips_needed
 from chassis_describe.fit.sight import SIGHT_CHECKS
 from chassis_describe.fit.standoffs import decks_held, standoffs_on_holes
+from chassis_describe.fit.sweep import range_free
 from chassis_describe.fit.waivers import accepted
 from chassis_describe.fit.wheels import wheels_turn
 from chassis_describe.tolerances import MOST_TOLD
@@ -29,9 +30,8 @@ _ORDER = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.NOTE: 2}
 #: Every rule, in the order in which they are asked.
 CHECKS: tuple[Check, ...] = (
     bolts_on_holes, standoffs_on_holes, holes_shared, screws_pass, held_at_all, decks_held, edges_of_holes,
-    decks_whole, skips_needed, drilled_in_plate, bodies_overlap, space_kept_clear, wheels_turn, casters_swing, links_have_mass,
-    weighed_agrees, numbers_plausible,
-    meshes_there, meshes_fit, frames_unique, *GROUND_CHECKS, *SIGHT_CHECKS)
+    decks_whole, skips_needed, drilled_in_plate, bodies_overlap, space_kept_clear, range_free, wheels_turn, casters_swing,
+    links_have_mass, weighed_agrees, numbers_plausible, meshes_there, meshes_fit, frames_unique, *GROUND_CHECKS, *SIGHT_CHECKS)
 
 
 def check(assembly: Assembly, checks: Sequence[Check] | None = None) -> list[Finding]:

@@ -12,6 +12,7 @@ from chassis_describe.fit.sight_cloud import cloud_sees_robot
 from chassis_describe.fit.sight_lidar import range_outside_case, scan_level, scan_on_floor, view_blocked
 from chassis_describe.fit.sight_ranger import cone_on_floor, cone_on_robot
 from chassis_describe.fit.sight_words import marks_of
+from chassis_describe.fit.sweep import at_values_in_force
 from chassis_describe.words import listing
 
 #: Kinds that look out through what surrounds their origin.
@@ -38,6 +39,6 @@ def origin_inside(assembly: Assembly) -> Iterator[Finding]:
             where=marks_of(assembly, facet, owners), of=(facet.placement, *(o for o in owners if o != facet.placement)))
 
 
-SIGHT_CHECKS: tuple[Callable[[Assembly], Iterable[Finding]], ...] = (
+SIGHT_CHECKS: tuple[Callable[[Assembly], Iterable[Finding]], ...] = tuple(map(at_values_in_force, (
     view_blocked, scan_level, scan_on_floor, camera_sees_robot, cloud_sees_robot, cone_on_robot, cone_on_floor,
-    origin_inside, range_outside_case, sensors_aimed)
+    origin_inside, range_outside_case, sensors_aimed)))

@@ -31,7 +31,8 @@ def figure_changes_data(changed: FigureChanges) -> dict[str, list[Any]]:
     """``[old, new]`` by the names that ``check --json`` uses, a frame's before the dot: ``laser_frame.arcs``."""
     whole = {
         "mass": _both(changed.mass), "com": _both(changed.com), "inertia": _both(changed.inertia, inertia_data),
-        "footprint": _both(changed.footprint), "circumscribed_radius": _both(changed.circumscribed_radius),
+        "footprint": _both(changed.footprint), "footprint_swept": _both(changed.footprint_swept),
+        "circumscribed_radius": _both(changed.circumscribed_radius),
         "inscribed_radius": _both(changed.inscribed_radius), "wheel_separation": _both(changed.wheel_separation),
         "wheel_radius": _both(changed.wheel_radius), "rest": _both(changed.attitude, attitude_data),
         "contacts": _both(changed.loads, loads_data), "tip": _both(changed.tips, tips_data),
@@ -75,6 +76,7 @@ def figure_rows(changed: FigureChanges) -> list[str]:
         *_row("mass", changed.mass, _mass),
         *_row("centre of mass", changed.com, _centre),
         *_row("footprint", changed.footprint, _footprint),
+        *_row("swept footprint", changed.footprint_swept, _footprint),
         *_row("outer radius", changed.circumscribed_radius, _length),
         *_row("inner radius", changed.inscribed_radius, _length),
         *_row("wheel separation", changed.wheel_separation, _length),

@@ -20,7 +20,8 @@ def figures_data(figures: Figures) -> dict[str, Any]:
     ground = figures.ground
     return {
         "mass": figures.mass, "com": figures.com, "inertia": inertia_data(figures.inertia),
-        "footprint": figures.footprint, "circumscribed_radius": figures.circumscribed_radius,
+        "footprint": figures.footprint, "footprint_swept": figures.footprint_swept,
+        "circumscribed_radius": figures.circumscribed_radius,
         "inscribed_radius": figures.inscribed_radius,
         "rest": attitude_data(ground.attitude if ground else None),
         "contacts": loads_data(ground.loads if ground else None),
@@ -120,7 +121,12 @@ def _footprint_rows(figures: Figures) -> list[tuple[str, str]]:
         return []
     xs, ys = [p[0] for p in figures.footprint], [p[1] for p in figures.footprint]
     size = f"{_mm(max(xs) - min(xs), 0)} x {_mm(max(ys) - min(ys), 0)} mm, {len(xs)} corners"
-    return [("footprint", f"{size}; turns within {_mm(outer)} mm, inner radius {_mm(inner)} mm")]
+    rows = [("footprint", f"{size}; turns within {_mm(outer)} mm, inner radius {_mm(inner)} mm")]
+    if figures.footprint_swept and figures.footprint_swept != figures.footprint:
+        xs, ys = [p[0] for p in figures.footprint_swept], [p[1] for p in figures.footprint_swept]
+        size = f"{_mm(max(xs) - min(xs), 0)} x {_mm(max(ys) - min(ys), 0)} mm, {len(xs)} corners"
+        rows.append(("swept", f"{size}, with what moves wherever it can be"))
+    return rows
 
 
 def _ground_rows(ground: Ground) -> list[tuple[str, str]]:

@@ -14,6 +14,7 @@ from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.facts.footprint import footprint_of
 from chassis_describe.facts.kinds_of_sensor import is_cloud
 from chassis_describe.facts.own_cloud import own_clouds
+from chassis_describe.facts.swept_outline import driven_leave, driving_outline
 from chassis_describe.targets.description.ros2_control import is_controlled
 from chassis_describe.targets.names import Parameters
 from chassis_describe.targets.stack import distros
@@ -67,11 +68,15 @@ def _costmap(node: Block, assembly: Assembly, found: Sequence[Source], global_fr
     node.put("robot_base_frame", assembly.root, "the tree's root: where odometry arrives")
     radius = robot_radius(assembly)
     if radius is not None:
+        if driven_leave(assembly):
+            node.note("with all that motors move, wherever that is: at rest the robot is smaller")
         node.note("round within 5 %; the 16-gon that Nav2 draws inside this radius holds the whole outline")
         node.put("robot_radius", radius)
     else:
         node.note("convex, counter-clockwise, rounded outward to 1 mm; the same in both costmaps")
-        node.put("footprint", footprint_text(footprint_of(assembly)))
+        if driven_leave(assembly):
+            node.note("with all that motors move, wherever that is: at rest the robot is smaller")
+        node.put("footprint", footprint_text(driving_outline(assembly)))
     node.note("0: the outline has its rounding already. Nav2's default 0.01 shifts corners by the sign of x and y,",
               "which is no even margin; a margin is yours to decide")
     node.put("footprint_padding", 0.0)
@@ -150,7 +155,7 @@ def _monitor(node: Block, assembly: Assembly, found: Sequence[Source]) -> None:
     zone = node.block("Outline")
     zone.put("type", "polygon")
     zone.put("action_type", "stop")
-    zone.put("points", polygon_points(footprint_of(assembly), distros.text("polygon_points", distro)))
+    zone.put("points", polygon_points(driving_outline(assembly), distros.text("polygon_points", distro)))
     zone.put("visualize", True)
     zone.put("polygon_pub_topic", "outline")
     node.note("A source that is late by more than its source_timeout, or was never started, stops the robot as invalid",

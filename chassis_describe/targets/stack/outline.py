@@ -27,13 +27,11 @@ class Radii(NamedTuple):
 
 
 def radii(assembly: Assembly) -> Radii:
-    """Both radii of the footprint; only for a robot that stands on the ground."""
-    from chassis_describe.facts.footprint import circumscribed_radius, inscribed_radius
+    """Both radii of the outline to drive by; only for a robot that stands on the ground."""
+    from chassis_describe.facts.swept_outline import driving_outline
 
-    inner, outer = inscribed_radius(assembly), circumscribed_radius(assembly)
-    assert inner is not None
-    assert outer is not None
-    return Radii(inner, outer)
+    outline = driving_outline(assembly)
+    return Radii(inner_radius(outline), outer_radius(outline))
 
 
 def robot_radius(assembly: Assembly) -> float | None:
@@ -41,9 +39,9 @@ def robot_radius(assembly: Assembly) -> float | None:
 
     Rounded up to 1 mm.
     """
-    from chassis_describe.facts.footprint import unrounded_hull
+    from chassis_describe.facts.swept_outline import driving_hull
 
-    hull = unrounded_hull(assembly)  # the outline itself has corners that stand out
+    hull = driving_hull(assembly)  # the outline itself has corners that stand out
     inner, outer = inner_radius(hull), outer_radius(hull)
     if inner <= 0.0 or outer > ROUND * inner:
         return None
