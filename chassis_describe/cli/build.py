@@ -1,11 +1,11 @@
-"""Commands for a build that changes: ``move``, ``compare``."""
+"""Commands for building it, and building it anew: ``move``, ``compare``, ``steps``."""
 from __future__ import annotations
 
 import argparse
 import sys
 
-from chassis_describe.cli.arguments import Parser, Run, holes_pair, layout_argument, shared
-from chassis_describe.cli.printing import FINDINGS, exit_code, print_json
+from chassis_describe.cli.arguments import Parser, Run, holes_pair, layout_argument, shared, standard_input
+from chassis_describe.cli.printing import FINDINGS, OK, exit_code, print_json
 from chassis_describe.errors import UsageError
 
 
@@ -85,3 +85,27 @@ def _compare(options: argparse.Namespace) -> int:
     else:
         sys.stdout.write(change_report.change_text(change))
     return FINDINGS if options.exit_code and not change.nothing else exit_code(change.gained)
+
+
+def steps(parser: Parser) -> Run:
+    """The build sheet."""
+    layout_argument(parser)
+    shared(parser, "--out", help="the page: .md (with a folder of figures beside it), .html or .pdf; left out: Markdown on "
+                                 "standard output")
+    parser.add_argument("--csv", metavar="FILE", help="the list for a spreadsheet")
+    shared(parser, "--replace", help="replace a file that was not made by this program")
+    return _steps
+
+
+def _steps(options: argparse.Namespace) -> int:
+    from chassis_describe import picturing
+
+    if options.out is None and options.csv is None:
+        from chassis_describe.cli.arguments import assembly
+
+        sys.stdout.write(picturing.steps_markdown(assembly(options), "figures"))
+        return OK
+    for path, changed in picturing.steps(options.layout, options.out, options.csv, text=standard_input(options),
+                                         overlays=options.overlays, replace=options.replace):
+        sys.stdout.write(f"{path}: {'written' if changed else 'nothing had changed'}\n")
+    return OK

@@ -22,8 +22,7 @@ def write_ours(path: Path, data: bytes, mark: str | None, *, replace: bool = Fal
         was = target.read_bytes() if target.exists() else None
         if was == data:
             return False
-        if was and not replace and (mark is None or mark.encode("ascii") not in was):
-            raise TargetError(f"{path} was not made by this program and stays as it is; choose another name, or --replace it")
+        refuse_others(path, mark, replace=replace)
         step("create")
         handle, temporary = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".new", dir=target.parent)
         with open(handle, "wb") as file:
@@ -43,6 +42,16 @@ def write_ours(path: Path, data: bytes, mark: str | None, *, replace: bool = Fal
             with contextlib.suppress(OSError):
                 os.unlink(temporary)
     return True
+
+
+def refuse_others(path: Path, mark: str | None, *, replace: bool = False) -> None:
+    """Raises TargetError where ``path`` is a file that does not hold ``mark``, unless ``replace``."""
+    try:
+        was = path.read_bytes() if path.exists() else b""
+    except OSError as error:
+        raise TargetError(f"{path} can't be read: {error.strerror or error}") from error
+    if was and not replace and (mark is None or mark.encode("ascii") not in was):
+        raise TargetError(f"{path} was not made by this program and stays as it is; choose another name, or --replace it")
 
 
 def _umask() -> int:

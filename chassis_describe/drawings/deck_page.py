@@ -28,7 +28,7 @@ def deck_pages(assembly: Assembly, view: DeckView, size: Vec2, kind: str, flags:
     """
     labels = labels_of(view, flags)
     width, height = size
-    x0, y0, x1, y1 = _extent(view)
+    x0, y0, x1, y1 = extent_of(view)
     wide, high = y1 - y0, x1 - x0
     top, bottom = MARGIN + _HEAD, height - MARGIN - STRIP - _FOOT
     widest = max((label_width(k.label) for k in labels), default=20.0)
@@ -93,13 +93,14 @@ def _note(view: DeckView, kind: str) -> str:
     return "; ".join(words)
 
 
-def _extent(view: DeckView) -> tuple[float, float, float, float]:
+def extent_of(view: DeckView) -> tuple[float, float, float, float]:
+    """The box around a plate and its parts (mm, deck)."""
     boxes = [view.bounds] + [bounds_of(p.outer) for p in view.parts]
     return (min(b[0] for b in boxes), min(b[1] for b in boxes), max(b[2] for b in boxes), max(b[3] for b in boxes))
 
 
 def _middle(view: DeckView, kind: str, scale: int, width: float, top: float, bottom: float) -> Frame:
-    x0, y0, x1, y1 = _extent(view)
+    x0, y0, x1, y1 = extent_of(view)
     across = (y0 + y1) / 2 / scale
     return Frame("under" if kind == "under" else "plan", width / 2 + (-across if kind == "under" else across),
                  (top + bottom) / 2 + (x0 + x1) / 2 / scale, scale)
@@ -157,7 +158,7 @@ def _arrow(frame: Frame, part: PlanPart) -> Iterable[Item]:
 
 def _front(view: DeckView, frame: Frame) -> Iterable[Item]:
     """The robot's forward, over the middle of the plate's front edge."""
-    _, y0, x1, y1 = _extent(view)
+    _, y0, x1, y1 = extent_of(view)
     x, y = frame.point((x1, (y0 + y1) / 2))
     tip = y - _AXIS - 1.2
     yield Path((x, tip), (Step((x + 1.5, tip + 2.6)), Step((x, tip + 1.9)), Step((x - 1.5, tip + 2.6))), "", "ink", True, "front")
@@ -167,7 +168,7 @@ def _front(view: DeckView, frame: Frame) -> Iterable[Item]:
 def axis_numbers(view: DeckView, frame: Frame) -> list[Item]:
     """i beside the rows on both sides, j over and under the columns; every so many where they would be too close."""
     items: list[Item] = []
-    x0, y0, x1, y1 = _extent(view)
+    x0, y0, x1, y1 = extent_of(view)
     corners = [frame.point((x0, y0)), frame.point((x1, y1))]
     left, right = sorted(p[0] for p in corners)
     top, bottom = sorted(p[1] for p in corners)

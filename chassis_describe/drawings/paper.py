@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import Literal, NamedTuple, Union
 
 #: Every file of ours holds these words; one without them is somebody else's.
@@ -95,6 +95,25 @@ def line(points: Sequence[Vec2], pen: str, *, closed: bool = False, fill: str = 
 def box(x: float, y: float, width: float, height: float, pen: str = "", fill: str = "", kind: str = "") -> Path:
     """A rectangle by its top left corner."""
     return line([(x, y), (x + width, y), (x + width, y + height), (x, y + height)], pen, closed=True, fill=fill, kind=kind)
+
+
+def moved(item: Item, dx: float, dy: float) -> Item:
+    """The same thing elsewhere on the page."""
+    def to(p: Vec2) -> Vec2:
+        return (p[0] + dx, p[1] + dy)
+
+    if isinstance(item, Group):
+        return item._replace(items=tuple(moved(i, dx, dy) for i in item.items))
+    if isinstance(item, Region):
+        return item._replace(paths=tuple(_moved_path(p, to) for p in item.paths))
+    if isinstance(item, Path):
+        return _moved_path(item, to)
+    return item._replace(centre=to(item.centre)) if isinstance(item, Circle) else item._replace(at=to(item.at))
+
+
+def _moved_path(path: Path, to: Callable[[Vec2], Vec2]) -> Path:
+    return path._replace(start=to(path.start), steps=tuple(
+        Step(to(s.end), to(s.centre) if s.centre is not None else None, s.right) for s in path.steps))
 
 
 def leaves(items: Iterable[Item]) -> Iterable[Path | Region | Circle | Text]:

@@ -3,13 +3,13 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.drawings.paper import Page
 from chassis_describe.drawings.views import DeckView, deck_views
 from chassis_describe.errors import UsageError
 from chassis_describe.findings import Finding
+from chassis_describe.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

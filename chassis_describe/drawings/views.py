@@ -3,16 +3,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from chassis_describe.assembly.kept import kept
-from chassis_describe.assembly.model import Assembly, BoltUse, DeckFacet, Link, PlacedPart
+from chassis_describe.assembly.model import Assembly, BoltUse, DeckFacet, PlacedPart
 from chassis_describe.facts.bolting import bolts_of, holes_of
 from chassis_describe.facts.holes import meets
-from chassis_describe.facts.root_decks import root_decks
+from chassis_describe.facts.outlines import Outline, outlines_of
 from chassis_describe.layout.model import Face
-from chassis_describe.space.plane.silhouette import area_of, shadow
-from chassis_describe.space.plate.contours import CHORDS, Contour, Cut, Edge, contours_of, cut_of
+from chassis_describe.space.plate.contours import Contour, Cut, Edge, contours_of, cut_of
 from chassis_describe.space.plate.shapes import Slot, Vec2
 from chassis_describe.words import pair, plain
 
@@ -88,23 +87,12 @@ def mm_cut(cut: Cut) -> Cut:
 
 
 @kept
-def links_of(assembly: Assembly) -> Mapping[str, tuple[Link, ...]]:
-    """By owner, all its links: a part that moves has several."""
-    out: dict[str, tuple[Link, ...]] = {}
-    for link in assembly.links:
-        out[link.owner] = (*out.get(link.owner, ()), link)
-    return out
-
-
-@kept
 def deck_views(assembly: Assembly) -> Mapping[str, DeckView]:
     """Every deck."""
-    roots = root_decks(assembly)
-    return {name: _deck(assembly, name, [assembly.parts[p] for p, (deck, _) in roots.items() if deck == name],
-                        {p: face for p, (_, face) in roots.items()}) for name in assembly.decks}
+    return {name: _deck(assembly, name) for name in assembly.decks}
 
 
-def _deck(assembly: Assembly, name: str, parts: list[PlacedPart], faces: Mapping[str, Face]) -> DeckView:
+def _deck(assembly: Assembly, name: str) -> DeckView:
     facet = assembly.decks[name]
     lattice, deck = facet.deck.lattice, facet.deck
     users: dict[object, list[User]] = {}
@@ -131,8 +119,8 @@ def _deck(assembly: Assembly, name: str, parts: list[PlacedPart], faces: Mapping
     x0, y0, x1, y1 = facet.plate.outline.bounds
     standoffs = tuple(dict.fromkeys(u.user for u in bolts_of(assembly) if u.kind == "standoff" and u.deck == name))
     slots = tuple(tuple(users.get(n, ())) for n, d in enumerate(deck.drilled) if d.slot is not None)
-    areas = {p.name: area for p in parts if (area := _covers(assembly, facet, p)) is not None}
-    shapes = [_part(facet, assembly.parts[n], faces[n], area, _in_sight(n, areas)) for n, area in areas.items()]
+    outlines = {n: o for n, o in outlines_of(assembly).items() if o.deck == name}
+    shapes = [_part(facet, assembly.parts[n], outline, _in_sight(n, outlines)) for n, outline in outlines.items()]
     return DeckView(name, facet, mm_cut(cut_of(facet.plate)), tuple(holes), slots, tuple(shapes),
                     tuple(misses), dict(sorted(rows.items())), dict(sorted(columns.items())),
                     (x0 * 1e3, y0 * 1e3, x1 * 1e3, y1 * 1e3), standoffs)
@@ -142,36 +130,24 @@ def _user(use: BoltUse) -> User:
     return User(use.user, use.kind, use.face or "top")
 
 
-Area = tuple[Any, "list[tuple[Vec2, float]]"]
-
-
-def _covers(assembly: Assembly, facet: DeckFacet, placed: PlacedPart) -> Area | None:
-    """What a part covers of its deck's plane, as a shapely geometry (m), and the circles among its edges."""
-    into_deck = facet.pose.inverse()
-    shadows = [shadow(b.solid, into_deck @ assembly.poses[link.name] @ b.pose) for link in links_of(assembly)[placed.name]
-               for b in link.bodies if b.visible]
-    area, circles = area_of(shadows, CHORDS)
-    return None if not shadows or area.is_empty else (area, circles)
-
-
-def _in_sight(name: str, areas: Mapping[str, Area]) -> Vec2:
+def _in_sight(name: str, outlines: Mapping[str, Outline]) -> Vec2:
     """A point (m) of the part that no smaller one shares, for the line to its name; any point of it where there is none."""
     from shapely.ops import unary_union
 
-    own = areas[name][0]
-    others = [a for n, (a, _) in areas.items() if n != name and a.area <= own.area and a.intersects(own)]
+    own = outlines[name].area
+    others = [o.area for n, o in outlines.items() if n != name and o.area.area <= own.area and o.area.intersects(own)]
     free = own.difference(unary_union(others)) if others else own
     chosen = free if free.area > 0.02 * own.area else own
     point = max(getattr(chosen, "geoms", [chosen]), key=lambda g: float(g.area)).representative_point()
     return (float(point.x), float(point.y))
 
 
-def _part(facet: DeckFacet, placed: PlacedPart, face: Face, area: Area, anchor: Vec2) -> PlanPart:
-    outer, inner = contours_of(*area)
+def _part(facet: DeckFacet, placed: PlacedPart, outline: Outline, anchor: Vec2) -> PlanPart:
+    outer, inner = contours_of(outline.area, outline.circles)
     part = facet.pose.inverse() @ placed.pose
     x, y, _ = part.x_axis
     length = math.hypot(x, y)
-    return PlanPart(placed.name, face, tuple(map(mm_contour, outer)), tuple(map(mm_contour, inner)),
+    return PlanPart(placed.name, outline.face, tuple(map(mm_contour, outer)), tuple(map(mm_contour, inner)),
                     mm_point(anchor), mm_point((part.t[0], part.t[1])),
                     (x / length, y / length) if length > 0.2 else None, detail_of(placed))
 

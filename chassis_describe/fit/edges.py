@@ -7,7 +7,7 @@ from collections.abc import Iterable
 import numpy as np
 
 from chassis_describe.assembly.model import Assembly, BoltUse, DeckFacet
-from chassis_describe.facts.fasteners import ISO_4032_NUT, ISO_4762_HEAD, ISO_7089_WASHER
+from chassis_describe.facts.fasteners import HEADS, ISO_4032_NUT, ISO_7089_WASHER
 from chassis_describe.facts.holes import HoleBook, book_of, name_of
 from chassis_describe.findings import Finding, finding
 from chassis_describe.fit.remedy_words import remedy
@@ -19,8 +19,8 @@ def edges_of_holes(assembly: Assembly) -> Iterable[Finding]:
     """``hole-near-edge`` and ``head-over-edge``, one of each for each user and deck: the worst hole is named.
 
     The web is measured from the hole's edge to the plate's (a rule of thumb of plate cutters: at least one hole
-    diameter). Heads and nuts sit on the face that the part or standoff does not cover: an ISO 4762 head where that is
-    tapped, else an ISO 4032 nut, counted across its corners.
+    diameter). Heads and nuts sit on the face that the part or standoff does not cover: a head of the layout's
+    `fasteners` where that is tapped, else an ISO 4032 nut, counted across its corners.
     """
     book = book_of(assembly)
     by_deck: dict[str, list[BoltUse]] = {}
@@ -81,7 +81,8 @@ def _head(assembly: Assembly, book: HoleBook, use: BoltUse) -> tuple[float, str]
         return 0.0, ""  # something else is screwed on there
     tapped = use.kind == "standoff" or assembly.parts[use.user].part.tapped is not None
     if tapped:
-        return ISO_4762_HEAD.get(use.screw, 0.0) / 2, "head"
+        head = HEADS[assembly.layout.fasteners.head].get(use.screw)
+        return (head.diameter / 2 if head is not None else 0.0), "head"
     return ISO_4032_NUT.get(use.screw, 0.0) / math.sqrt(3), "nut"
 
 

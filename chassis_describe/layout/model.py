@@ -86,6 +86,7 @@ class StandoffGroup:
     material: str = "brass"
     density: float = 8440.0
     mass: float | None = None
+    thread: float = 0.006  # depth of the thread at each end
     mark: Mark
     hole_marks: tuple[Mark, ...]
 
@@ -469,6 +470,16 @@ LIMITS: dict[str, float] = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Fasteners:
+    """Which screws are at hand. ``washers`` None: where a plate is soft; ``lengths`` (m) empty: the standard's series."""
+
+    head: Literal["socket", "button", "pan"] = "socket"
+    nut: Literal["plain", "lock"] = "plain"
+    washers: bool | None = None
+    lengths: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class InputFile:
     """One file that was read: the path as named, and its bytes (for provenance and the copy in the package)."""
 
@@ -503,6 +514,7 @@ class Layout:
     weighed_mark: Mark | None = None
     limits: Mapping[str, float] = field(default_factory=lambda: dict(LIMITS))
     waivers: tuple[Waiver, ...] = ()
+    fasteners: Fasteners = Fasteners()
     files: tuple[InputFile, ...] = ()  # the layout, overlays, then the user's catalogue files that were used
     catalogue_paths: tuple[str, ...] = ()  # as written under `catalogue`, same order as the catalogue files in `files`
     meshes: Mapping[str, MeshFile] = field(default_factory=dict)  # of the placed parts, by path as in `PartMesh.file`

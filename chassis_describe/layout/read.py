@@ -115,7 +115,8 @@ class _Run:
             robot=top.get("robot"), lattice=base_lattice, decks=good_decks, placements=placements, drive=drive,
             ros=ros, weighed=top.get("weighed"),
             weighed_mark=top.mark("weighed") if top.has("weighed") else None, limits=settings.limits(top.get("checks")),
-            waivers=waivers, files=tuple(self.files), catalogue_paths=tuple(self.catalogue_paths),
+            waivers=waivers, fasteners=settings.fasteners(top.get("fasteners")),
+            files=tuple(self.files), catalogue_paths=tuple(self.catalogue_paths),
             meshes=read_meshes((p.part for p in placements.values()), self.opener), mark=top.mark())
 
     def _head(self, top: Taken) -> None:

@@ -249,7 +249,7 @@ class DeckBuilder:
             holes[hole] = node
         return StandoffGroup(
             length=v["length"], holes=tuple(holes), on=on, diameter=v.get("diameter", 0.0055), material=known[0],
-            density=known[1], mass=v.get("mass"), mark=taken.mark(),
+            density=known[1], mass=v.get("mass"), thread=v.get("thread", 0.006), mark=taken.mark(),
             hole_marks=tuple(mark_of(n, taken.within("holes")) for n in holes.values()))
 
     def _one_height(self, groups: tuple[StandoffGroup, ...]) -> None:

@@ -7,7 +7,7 @@ from typing import Any
 from chassis_describe.findings import CODES
 from chassis_describe.layout.language.reading import Reading
 from chassis_describe.layout.language.record import Taken
-from chassis_describe.layout.model import LIMITS, Drive, Maintainer, Placement, RosSettings, Sensor, Waiver
+from chassis_describe.layout.model import LIMITS, Drive, Fasteners, Maintainer, Placement, RosSettings, Sensor, Waiver
 from chassis_describe.source import Mark
 from chassis_describe.yaml_text.nodes import Node, mark_of
 
@@ -121,6 +121,14 @@ def _sensing(taken: Taken, key: str, what: str, good: list[str], r: Reading, pla
     elif name not in good:
         r.fault("bad-value", f"`{name}` has no {what}", node, path, also=[placements[name].mark],
                 hint=f"there {'are' if len(good) > 1 else 'is'} {', '.join(good)}" if good else f"this robot has no {what}")
+
+
+def fasteners(taken: Taken | None) -> Fasteners:
+    """What the build sheet chooses from; the defaults where nothing is said."""
+    if taken is None:
+        return Fasteners()
+    values = dict(taken.values)
+    return Fasteners(**{**values, "lengths": tuple(n for n, _ in values.get("lengths", ()))})
 
 
 def limits(taken: Taken | None) -> dict[str, float]:

@@ -83,6 +83,8 @@ STANDOFFS = Record(
         Field("material", Text("name of a material", say="the name of a material"), "Material by name.",
               default="`brass`"),
         Field("mass", Quantity(units.MASS, 1e-5, 5.0), "Weighed mass of each one."),
+        Field("thread", Quantity(units.LENGTH, 0.001, 0.100, what="the depth of a thread"), "Depth of the thread at each end.",
+              default="6"),
     ),
     doc="Spacers of one length between two decks.",
 )

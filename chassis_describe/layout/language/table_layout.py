@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 from chassis_describe import units
-from chassis_describe.layout.language.kinds import Choice, Integer, Number, Quantity, Ref, Text
+from chassis_describe.layout.language.kinds import Bool, Choice, Integer, Number, Quantity, Ref, Text
 from chassis_describe.layout.language.lists import ListOf, Vec
 from chassis_describe.layout.language.record import Field, Named, Record
 from chassis_describe.layout.language.table_decks import DECK, DENSITY, HOLE_POINT, LATTICE, LATTICE_POINT, POSITION, TURN
@@ -136,6 +136,21 @@ CHECKS = Record(
                             say="a list like `[{finding: view-blocked, of: [lidar], because: the mast is needed}]`"),
            "Findings that are accepted, each with the reason.")),
 )
+FASTENERS = Record(
+    "fasteners", "the fasteners",
+    (
+        Field("head", Choice("socket", "button", "pan"), "Kind of screw head: ISO 4762, ISO 7380-1, ISO 7045.",
+              default="`socket`"),
+        Field("nut", Choice("plain", "lock"), "Kind of nut: ISO 4032, or ISO 7040 with a plastic insert.", default="`plain`"),
+        Field("washers", Bool(), "Washers (ISO 7089) under every head and nut, or under none.",
+              default="under those that press on wood or plastic"),
+        Field("lengths", ListOf(Quantity(units.LENGTH, 0.001, 0.3, what="the length of a screw"), least=1,
+                                words="list of lengths, mm", say="a list of lengths like `[8, 10, 12, 16]`"),
+              "Lengths that are at hand.",
+              default="the standard's"),
+    ),
+    doc="Which screws, nuts and washers the build sheet chooses from.", example="head: button, nut: lock, lengths: [8, 10, 12, 16]",
+)
 MATERIALS = Named("a material", DENSITY, name=Text(), words="name → kg/m³")
 PARTS = Named("a part", PART, words="name → part")
 LAYOUT = Record(
@@ -158,6 +173,7 @@ LAYOUT = Record(
         Field("ros", ROS, "How the robot meets ROS 2."),
         Field("weighed", Quantity(units.MASS, 0.001, 5000.0, what="the mass of a robot"),
               "Mass of the finished robot on a scale."),
+        Field("fasteners", FASTENERS, "Screws, nuts and washers for the build sheet."),
         Field("checks", CHECKS, "Limits of the check, and findings that are accepted."),
     ),
     doc="One robot, as it was bolted.",
