@@ -84,7 +84,8 @@ def compile(path: str | Path, out: str | Path, *, text: str | bytes | None = Non
     findings = tuple(check(assembly))
     if not despite_errors and any(f.severity is Severity.ERROR for f in findings):
         return Compiled(assembly=assembly, findings=findings, written=None)
+    from chassis_describe.documents import documents
     from chassis_describe.targets import package_artifacts
 
-    return Compiled(assembly=assembly, findings=findings,
-                    written=write_package(Path(out), package_artifacts(assembly), replace=replace))
+    files = package_artifacts(assembly, documents(assembly, findings))
+    return Compiled(assembly=assembly, findings=findings, written=write_package(Path(out), files, replace=replace))

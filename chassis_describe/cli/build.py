@@ -102,8 +102,9 @@ def _steps(options: argparse.Namespace) -> int:
 
     if options.out is None and options.csv is None:
         from chassis_describe.cli.arguments import assembly
+        from chassis_describe.documents import steps_markdown
 
-        sys.stdout.write(picturing.steps_markdown(assembly(options), "figures"))
+        sys.stdout.write(steps_markdown(assembly(options), "figures"))
         return OK
     for path, changed in picturing.steps(options.layout, options.out, options.csv, text=standard_input(options),
                                          overlays=options.overlays, replace=options.replace):

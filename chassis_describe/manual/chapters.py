@@ -11,6 +11,7 @@ from typing import NamedTuple
 #: Every chapter by the name of its file.
 CHAPTERS = (
     "measuring",
+    "pictures",
     "language",
     "findings",
     "changes",

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 from chassis_describe.errors import TargetError
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from chassis_describe.artifact import Artifact
     from chassis_describe.assembly.model import Assembly
     from chassis_describe.targets.target import Target
@@ -39,18 +41,20 @@ def load() -> tuple[Target, ...]:
     return tuple(import_module(f"{__name__}.{name}").TARGET for name in TARGETS)
 
 
-def package_artifacts(assembly: Assembly) -> tuple[Artifact, ...]:
-    """Every file of the description package.
+def package_artifacts(assembly: Assembly, documents: Sequence[Artifact] = ()) -> tuple[Artifact, ...]:
+    """Every file of the description package. ``documents``: what it holds for people besides.
 
     Raises TargetError, naming file, key and value, where a file names a frame, link, joint or topic that does not exist.
     """
     from chassis_describe.targets.closure import closure_faults
+    from chassis_describe.targets.names import Names
     from chassis_describe.targets.package.bringup_page import bringup
     from chassis_describe.targets.package.whole import description_package
-    from chassis_describe.targets.target import Written
+    from chassis_describe.targets.target import Target, Written, nothing
 
     written = [Written(target=target, files=tuple(target.artifacts(assembly))) for target in load()]
     written.append(bringup(assembly, written))
+    written.append(Written(target=Target(artifacts=nothing, names=Names()), files=tuple(documents)))
     faults = closure_faults(assembly, written)
     if faults:
         raise TargetError("the package would not hold together:\n  " + "\n  ".join(faults))

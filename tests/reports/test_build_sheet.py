@@ -10,9 +10,9 @@ import pytest
 
 import chassis_describe as cd
 from chassis_describe.cli.main import main
+from chassis_describe.documents import steps_markdown
 from chassis_describe.facts.screws import screws_of
 from chassis_describe.layout.model import Stacked
-from chassis_describe.picturing import steps_markdown
 from chassis_describe.reports.build_sheet import TURN_OVER, as_csv, parts_list
 
 CONFIG = Path(__file__).resolve().parents[2] / "config"

@@ -1,0 +1,80 @@
+"""The papers of a robot that is put together: its sheet, and its build sheet with figures."""
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from chassis_describe.artifact import Artifact
+from chassis_describe.drawings.paper import MARK
+
+if TYPE_CHECKING:
+    from chassis_describe.assembly.model import Assembly
+    from chassis_describe.findings import Finding
+
+#: The folder of the figures beside the build sheet of a package.
+_FIGURES = "steps_figures"
+
+
+def documents(assembly: Assembly, findings: Sequence[Finding]) -> tuple[Artifact, ...]:
+    """What a description package holds for people: ``docs/sheet.svg``, ``docs/steps.md`` and its figures."""
+    from chassis_describe.drawings.table import Wish, drawing
+
+    sheet = drawing(assembly, "svg", Wish(findings=tuple(findings)))
+    figures = (Artifact(path=f"docs/{_FIGURES}/{name}.svg", data=data) for name, data in figures_of(assembly).items())
+    page = steps_markdown(assembly, _FIGURES).encode("utf-8")
+    return (Artifact(path="docs/sheet.svg", data=sheet), Artifact(path="docs/steps.md", data=page), *figures)
+
+
+def figures_of(assembly: Assembly) -> dict[str, bytes]:
+    """The figures of a build sheet, by their names."""
+    from chassis_describe.drawings.step_figure import step_figures
+    from chassis_describe.facts.build_order import build_order
+    from chassis_describe.reports.build_sheet import figure_name
+
+    return step_figures(assembly, {k: figure_name(k) for k in range(1, len(build_order(assembly)) + 1)})
+
+
+def steps_markdown(assembly: Assembly, figures: str) -> str:
+    """The build sheet as Markdown; ``figures``: the folder of its figures, from the page."""
+    from chassis_describe.reports.blocks import as_markdown
+    from chassis_describe.reports.build_sheet import build_sheet
+
+    return as_markdown(build_sheet(assembly), MARK, figures)
+
+
+def steps_pdf(assembly: Assembly) -> bytes:
+    """The build sheet as a PDF. Needs the extra ``pictures``."""
+    from chassis_describe.drawings.flow import Flow
+    from chassis_describe.drawings.pdf import pdf
+    from chassis_describe.drawings.step_figure import figure_pages
+    from chassis_describe.facts.build_order import build_order
+    from chassis_describe.reports.build_sheet import build_sheet, figure_name
+
+    figures = figure_pages(assembly, {k: figure_name(k) for k in range(1, len(build_order(assembly)) + 1)})
+    flow = Flow(f"{assembly.robot}: build sheet")
+    for block in build_sheet(assembly):
+        if block.kind in ("title", "heading"):
+            flow.gap(3.0)
+            flow.text(block.text, 6.0 if block.kind == "title" else 4.6, bold=True)
+        elif block.kind == "step":
+            flow.gap(1.5)
+            flow.room(12.0)
+            flow.text(block.text, bold=bool(block.lines), indent=7.0, sign="box")
+            for words in block.lines:
+                flow.text(words, 3.1, indent=11.0, sign="-")
+        elif block.kind == "figure":
+            flow.figure(figures[block.text])
+        elif block.kind == "table":
+            flow.table(block.rows)
+        else:
+            flow.gap(1.0)
+            flow.text(block.text, bold=block.kind == "caution")
+    return pdf(flow.pages(), flow.title)
+
+
+def steps_html(assembly: Assembly) -> str:
+    """The build sheet as one page with its figures in it."""
+    from chassis_describe.reports.blocks import as_html
+    from chassis_describe.reports.build_sheet import build_sheet
+
+    return as_html(build_sheet(assembly), MARK, figures_of(assembly))
