@@ -51,10 +51,15 @@ def attach(placement: Placement, lattice: Lattice | None) -> Attachment:
     found = _attitudes(placement, lattice)
     if placement.points is not None:
         wanted = turn_of(placement)
-        found = [a for a in found if abs(math.remainder(a.turn - wanted, 2 * math.pi)) < math.radians(45) - 1e-9]
+        found = _pointing(found, wanted)
     if len(found) == 1:
         return found[0]
     raise LayoutError((_no_attitude(placement, lattice) if not found else _several(placement, found),))
+
+
+def _pointing(found: Sequence[Attachment], angle: float) -> list[Attachment]:
+    """The attitudes whose turn is nearest to that quarter; one right between two belongs to neither."""
+    return [a for a in found if abs(math.remainder(a.turn - angle, 2 * math.pi)) < math.radians(45) - 1e-9]
 
 
 def _attitudes(placement: Placement, lattice: Lattice) -> list[Attachment]:
@@ -190,9 +195,12 @@ def _which_of(placement: Placement, found: Sequence[Attachment]) -> str:
     bolts = len(placement.part.bolts)
     if len({a.at for a in found}) > 1 and bolts > len(placement.screws or ()):
         say.append(f"name the holes of all {bolts} bolts")
-    turns = [a.turn for a in found]
-    if any(abs(math.remainder(t - turns[0], 2 * math.pi)) > 1e-6 for t in turns):
-        say.append("say which way it looks with `points: forward`, `back`, `left` or `right`")
+    words = [w for w, angle in POINTS.items() if len(_pointing(found, -angle if placement.face == "under"
+             and placement.support == "deck" else angle)) == 1]
+    if words:
+        either = f"{', '.join(f'`{w}`' for w in words[1:-1])}{', ' if len(words) > 2 else ''}or `{words[-1]}`" if words[1:] else ""
+        say.append(f"say which way it looks with `points: {words[0]}`{', ' if len(words) > 2 else ' ' if either else ''}"
+                   f"{either.lstrip(', ')}")
     return f"{' and '.join(say)}{', or ' if say else ''}write `at` and `turn`"
 
 

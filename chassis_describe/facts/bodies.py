@@ -194,10 +194,15 @@ class Bodies:
     def has_room(self, moving: frozenset[str], shift: Pose) -> bool:
         """Whether those placements, moved in base_link, would be clear of everything else: no overlap, nothing in space
         to be kept clear (theirs or another's), and room around wheels."""
-        return (self._bodies_clear(moving, shift) and self._spaces_clear(moving, shift)
-                and self._wheels_clear(moving, shift))
+        return next(self.obstacles(moving, shift), None) is None
 
-    def _bodies_clear(self, moving: frozenset[str], shift: Pose) -> bool:
+    def obstacles(self, moving: frozenset[str], shift: Pose) -> Iterator[Owner]:
+        """Who is in the way of those placements, moved in base_link; one that is may come more than once."""
+        yield from self._in_bodies(moving, shift)
+        yield from self._in_spaces(moving, shift)
+        yield from self._near_wheels(moving, shift)
+
+    def _in_bodies(self, moving: frozenset[str], shift: Pose) -> Iterator[Owner]:
         rows = [k for name in sorted(moving) for k in self._rows(name)]
         poses = [shift @ self.poses[k] for k in rows]
         crowd = Crowd([self.bodies[k].solid for k in rows], poses)
@@ -208,12 +213,11 @@ class Bodies:
                     continue
                 if meets(self.bodies[k].solid, poses[n], self.bodies[other].solid,
                                self.poses[other], self.limit):
-                    return False
+                    yield self.owners[other]
         for item in self.plates:
             for n in self.near_plate(item, crowd, -self.limit):
                 if self.meets_plate(item, self.bodies[rows[n]], poses[n]):
-                    return False
-        return True
+                    yield ("plate", item.name)
 
     def _others(self, moving: frozenset[str]) -> Any:
         others = np.ones(len(self.owners), dtype=bool)
@@ -223,9 +227,9 @@ class Bodies:
                 others &= self.group != number
         return others
 
-    def _spaces_clear(self, moving: frozenset[str], shift: Pose) -> bool:
+    def _in_spaces(self, moving: frozenset[str], shift: Pose) -> Iterator[Owner]:
         if not self.spaces:
-            return True
+            return
         own = [k for k, name in enumerate(self.space_owners) if name in moving]
         poses = [shift @ self.space_poses[k] for k in own]
         crowd = Crowd([self.spaces[k].solid for k in own], poses)
@@ -233,11 +237,11 @@ class Bodies:
             for other in self.meeting(crowd, n, self._others(moving)):
                 if meets(self.spaces[k].solid, poses[n], self.bodies[other].solid,
                                self.poses[other], self.limit):
-                    return False
+                    yield self.owners[other]
         for item in self.plates:
             for n in self.near_plate(item, crowd, -self.limit):
                 if self.meets_plate(item, self.spaces[own[n]], poses[n]):
-                    return False
+                    yield ("plate", item.name)
         for k in (k for name in sorted(moving) for k in self._rows(name)):
             pose = shift @ self.poses[k]
             body = Crowd([self.bodies[k].solid], [pose])
@@ -245,28 +249,26 @@ class Bodies:
             for space in np.flatnonzero((apart < -self.limit).all(axis=1)).tolist():
                 if self.space_owners[space] not in moving and meets(
                         self.spaces[space].solid, self.space_poses[space], self.bodies[k].solid, pose, self.limit):
-                    return False
-        return True
+                    yield ("part", self.space_owners[space])
 
-    def _wheels_clear(self, moving: frozenset[str], shift: Pose) -> bool:
+    def _near_wheels(self, moving: frozenset[str], shift: Pose) -> Iterator[Owner]:
         for name, (solid, pose, motor) in self.wheels.items():
             if name in moving:
                 from chassis_describe.space.overlap.plates import plate_gap
 
                 pose = shift @ pose
                 near = self.meeting(Crowd([solid], [pose]), 0, self._others(moving), self.wheel_gap)
-                rest = [(self.bodies[k], self.poses[k]) for k in near if self.owners[k] != ("part", motor)]
+                rest = [(self.bodies[k], self.poses[k], self.owners[k]) for k in near if self.owners[k] != ("part", motor)]
                 for item in self.plates:
                     if plate_gap(item.plain, item.pose, solid, pose, self.wheel_gap) < self.wheel_gap - SAME_LENGTH:
-                        return False
+                        yield ("plate", item.name)
             else:
-                rest = [(self.bodies[k], shift @ self.poses[k]) for other in sorted(moving) for k in self._rows(other)
-                        if other != motor]
-            for body, place in rest:
+                rest = [(self.bodies[k], shift @ self.poses[k], ("part", name)) for other in sorted(moving)
+                        for k in self._rows(other) if other != motor]
+            for body, place, owner in rest:
                 if math.dist(place.t, pose.t) < self.wheel_gap + _radius(body) + math.hypot(solid.radius, solid.length / 2) \
                         and gap(solid, pose, body.solid, place) < self.wheel_gap - SAME_LENGTH:
-                    return False
-        return True
+                    yield owner
 
     def meeting(self, crowd: Crowd, n: int, among: Any, margin: float | None = None) -> list[int]:
         """Bodies whose boxes meet that of solid ``n`` of another crowd by more than the limit (or within a margin)."""

@@ -3,7 +3,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from itertools import islice
 from typing import NamedTuple
 
 from chassis_describe.assembly.attach import Attachment, part_point_in_plane
@@ -49,16 +48,49 @@ def lattice_of(assembly: Assembly, placed: PlacedPart) -> Lattice | None:
 def nearest_position(assembly: Assembly, placed: PlacedPart, *, stay: bool = False) -> Position | None:
     """The nearest place with good free holes and room for the part and what it carries; None where none near does.
 
-    Quarter turns are tried where no place fits as it is turned. ``stay``: the part's own place may be the answer.
+    A part that senses or drives keeps its heading, and a motor its side of the robot; others are tried in quarter turns
+    where no place fits as they are turned. ``stay``: the part's own place may be the answer.
     """
+    return _found(assembly, placed, stay).place
+
+
+def nearest_blocked(assembly: Assembly, placed: PlacedPart) -> Blocked | None:
+    """Where no place is free: the nearest other one with good holes, turned as it is, and who is in the way there."""
+    return _found(assembly, placed, False).blocked
+
+
+def _found(assembly: Assembly, placed: PlacedPart, stay: bool) -> _Found:
     found, key = _searched(assembly), (placed.name, stay)
     if key not in found:
         found[key] = _search(assembly, book_of(assembly), placed, stay)
     return found[key]
 
 
+def place_near(assembly: Assembly, placed: PlacedPart, at: Vec2) -> Position | None:
+    """The place next to ``at`` where every bolt meets a sound hole, turned as the part is, within half a hole each way; free
+    or not."""
+    lattice = lattice_of(assembly, placed)
+    if lattice is None:
+        return None
+    book = book_of(assembly)
+    return next((p for p, _ in _places(assembly, book, placed, lattice, placed.turn, about=at)
+                 if max(abs(p.at[0] - at[0]), abs(p.at[1] - at[1])) <= 0.5 + 1e-9), None)
+
+
+class Blocked(NamedTuple):
+    """A place whose holes suit a part, and who is in the way there."""
+
+    position: Position
+    by: tuple[str, str]  # an owner, as in ``facts/bodies.py``
+
+
+class _Found(NamedTuple):
+    place: Position | None
+    blocked: Blocked | None
+
+
 @kept
-def _searched(assembly: Assembly) -> dict[tuple[str, bool], Position | None]:
+def _searched(assembly: Assembly) -> dict[tuple[str, bool], _Found]:
     """What was found so far, by placement and whether it may stay: several findings ask the same."""
     return {}
 
@@ -74,31 +106,55 @@ def search_given_up(assembly: Assembly) -> bool:
     return len(_tried(assembly)) >= MOST_PLACES_TRIED
 
 
-def _search(assembly: Assembly, book: HoleBook, placed: PlacedPart, stay: bool) -> Position | None:
+def has_heading(assembly: Assembly, placed: PlacedPart) -> bool:
+    """Whether it matters which way the part points: it, or what stands on it, senses or drives."""
+    moving = bodies_of(assembly).carried_by(placed.name)
+    return any(s.placement in moving for s in assembly.sensors) or any(w.motor_placement in moving for w in assembly.wheels)
+
+
+def _drives(assembly: Assembly, placed: PlacedPart) -> bool:
+    moving = bodies_of(assembly).carried_by(placed.name)
+    return any(w.motor_placement in moving for w in assembly.wheels)
+
+
+def _search(assembly: Assembly, book: HoleBook, placed: PlacedPart, stay: bool) -> _Found:
     lattice = lattice_of(assembly, placed)
     if lattice is None or placed.at is None:
-        return None
+        return _Found(None, None)
     scene = bodies_of(assembly)
     moving = scene.carried_by(placed.name)
-    quarters: tuple[float, ...] = (0.0,) if not placed.part.bolts else (0.0, math.pi / 2, -math.pi / 2, math.pi)
-    if any(w.motor_placement == placed.name for w in assembly.wheels):
-        quarters = (0.0,)  # a motor that is turned points its wheel somewhere else, which is no remedy
+    quarters: tuple[float, ...] = (0.0, math.pi / 2, -math.pi / 2, math.pi)
+    if not placed.part.bolts or has_heading(assembly, placed):
+        quarters = (0.0,)
+    drives = _drives(assembly, placed)
+    side = placed.pose.t[1]
+    blocked: Blocked | None = None
     for quarter in quarters:
-        for position in islice(_places(assembly, book, placed, lattice, placed.turn + quarter), TRIES):
-            if position.moved < 1e-9 and not quarter and not stay:
+        rooms = 0
+        for position, user in _places(assembly, book, placed, lattice, placed.turn + quarter):
+            here = position.moved < 1e-9 and not quarter
+            if (here and not stay) or rooms >= TRIES:
                 continue
-            if search_given_up(assembly):
-                return None
-            _tried(assembly).append(position)
-            if scene.has_room(moving, shift_of(assembly, placed, lattice, position)):
-                return position
-    return None
+            shift = shift_of(assembly, placed, lattice, position)
+            if drives and abs(side) > SAME_LENGTH and shift.point(placed.pose.t)[1] * side <= 0.0:
+                continue  # a motor on the other side drives another wheel
+            if user is None:
+                if search_given_up(assembly):
+                    return _Found(None, None)
+                _tried(assembly).append(position)
+                rooms += 1
+                user = next(scene.obstacles(moving, shift), None)
+            if user is None:
+                return _Found(position, None)
+            if not here and blocked is None and not quarter:
+                blocked = Blocked(position, user)
+    return _Found(None, blocked)
 
 
-def _places(assembly: Assembly, book: HoleBook, placed: PlacedPart, lattice: Lattice,
-            turn: float) -> Iterator[Position]:
-    """Places where every bolt meets a free hole, the nearest first."""
-    now = placed.at or (0.0, 0.0)
+def _places(assembly: Assembly, book: HoleBook, placed: PlacedPart, lattice: Lattice, turn: float,
+            about: Vec2 | None = None) -> Iterator[tuple[Position, tuple[str, str] | None]]:
+    """Places where every bolt meets a good hole, the nearest first, and who uses one of those from that face."""
+    now = about or placed.at or (0.0, 0.0)
     face = placed.face or "top"
     arms = _arms(book, placed, turn, face)
     part = _fraction(arms, lattice, _play(book, placed), now)
@@ -112,9 +168,9 @@ def _places(assembly: Assembly, book: HoleBook, placed: PlacedPart, lattice: Lat
     holes = book.sound(placed.deck) if placed.deck is not None else None
     for at in steps:
         used = [_hole_under(lattice, at, arm) for arm in arms]
-        if (holes is None or all(h in holes for h in used)) and not any(
-                book.taken((on, h), placed.face, placed.name) for h in used):
-            yield Position(at, turn, math.dist(at, now))
+        if holes is None or all(h in holes for h in used):
+            yield (Position(at, turn, math.dist(at, now)),
+                   next((u for h in used if (u := book.taken_by((on, h), placed.face, placed.name))), None))
 
 
 def _arms(book: HoleBook, placed: PlacedPart, turn: float, face: Face) -> list[Line]:
@@ -195,13 +251,3 @@ def shift_of(assembly: Assembly, placed: PlacedPart, lattice: Lattice, position:
         turned = -turned
     local = translation(new[0], new[1], 0.0) @ Pose(rot_z(turned)) @ translation(-x, -y, 0.0)
     return plane @ local @ plane.inverse()
-
-
-
-
-
-
-
-
-
-

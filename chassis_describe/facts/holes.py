@@ -52,7 +52,12 @@ class HoleBook:
 
     def taken(self, key: HoleKey, face: str | None, but: str) -> bool:
         """Whether another than ``but`` uses the hole from that face (seats have one face only)."""
-        return any(u.user != but and (u.face == face or u.deck is None) for u in self.users.get(key, ()))
+        return self.taken_by(key, face, but) is not None
+
+    def taken_by(self, key: HoleKey, face: str | None, but: str) -> tuple[str, str] | None:
+        """Another than ``but`` that uses the hole from that face: ("part", its name), or ("standoff of", the deck held)."""
+        return next((("part" if u.kind == "part" else "standoff of", u.user) for u in self.users.get(key, ()) if u.user != but
+                     and (u.face == face or u.deck is None)), None)
 
 
 def meets(use: BoltUse) -> bool:

@@ -7,7 +7,7 @@ from typing import Literal
 
 from chassis_describe.assembly.model import Assembly, DriveFacet, PlacedPart, WheelFacet
 from chassis_describe.findings import Finding, Severity, finding
-from chassis_describe.fit.lifts import lift_mark
+from chassis_describe.fit.lifts import lift_mark, new_lift
 from chassis_describe.fit.remedy_words import points_inwards, turn_as_written
 from chassis_describe.source import Mark
 from chassis_describe.space.pose import Vec3
@@ -75,8 +75,25 @@ def left_like_right(assembly: Assembly) -> Iterator[Finding]:
             high = left if left.centre[2] > right.centre[2] else right
             yield finding("axles-unlike", f"the centre of {high.placement} is {mm(heights)} higher than that of "
                           f"{(right if high is left else left).placement}", where=where, of=of,
-                          hint="give both motors the same face and the same `lift`",
+                          hint=_alike(assembly, high, right if high is left else left),
                           measured=heights * 1e3, allowed=0.0, unit="mm")
+
+
+def _alike(assembly: Assembly, high: WheelFacet, low: WheelFacet) -> str:
+    """What to do about wheels of different heights: what the motors' placements differ in, or the lift that makes up for it."""
+    one, other = (assembly.parts[w.motor_placement] for w in (high, low))
+    differ = [word for word, a, b in (("face", one.face, other.face), ("lift", one.placement.lift, other.placement.lift),
+                                      ("offset", one.placement.offset[2], other.placement.offset[2])) if a != b]
+    if differ:
+        return f"give both motors the same {' and the same '.join(f'`{word}`' for word in differ)}"
+    if one.part.name != other.part.name:
+        return f"{one.name} is a {one.part.name}, {other.name} a {other.part.name}: take the same motor on both sides"
+    lifts = [(m, new_lift(m, up)) for m, up in ((other, high.centre[2] - low.centre[2]), (one, low.centre[2] - high.centre[2]))]
+    ways = [f"`lift: {plain(lift * 1e3, 3)}` for {m.name}" for m, lift in lifts if lift is not None and lift > -1e-9]
+    cause = "the way that they are turned" if abs(math.remainder(one.turn - other.turn, 2 * math.pi)) > SAME_ANGLE else \
+        "what carries them" if (one.placement.on, one.placement.seat) != (other.placement.on, other.placement.seat) else \
+        "their settings"
+    return f"face and lift are alike: it comes from {cause}{f'; {ways[0]} makes up for it' if ways else ''}"
 
 
 def axles_in_line(assembly: Assembly) -> Iterator[Finding]:

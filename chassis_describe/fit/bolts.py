@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from chassis_describe.assembly.model import Assembly, BoltUse, PlacedPart, bounds
 from chassis_describe.assembly.screws import nominal_diameter
 from chassis_describe.facts.fasteners import ISO_273
-from chassis_describe.facts.free_places import lattice_of, nearest_position, search_given_up
+from chassis_describe.facts.free_places import lattice_of, nearest_blocked, nearest_position, place_near, search_given_up
 from chassis_describe.facts.holes import HoleBook, book_of, meets, name_of, why_absent
 from chassis_describe.findings import Finding, Severity, finding
 from chassis_describe.fit.remedy_words import own_seat, remedy
@@ -76,7 +76,7 @@ def _without_offset(assembly: Assembly, book: HoleBook, placed: PlacedPart, uses
 
 
 def _hint(assembly: Assembly, placed: PlacedPart, uses: Sequence[BoltUse]) -> str:
-    if nearest_position(assembly, placed) is not None:
+    if nearest_position(assembly, placed) is not None or nearest_blocked(assembly, placed) is not None:
         return remedy(assembly, placed)
     if search_given_up(assembly):
         return ""
@@ -89,7 +89,8 @@ def _hint(assembly: Assembly, placed: PlacedPart, uses: Sequence[BoltUse]) -> st
 
 
 def _meant_millimetres(assembly: Assembly, placed: PlacedPart) -> str:
-    """The hint for ``at: [60, 0]`` that was meant as millimetres: as millimetres it would lie on the plate."""
+    """The hint for ``at: [60, 0]`` that was meant as millimetres: as millimetres it would lie on the plate. The place that is
+    named is one that the bolts allow."""
     lattice = lattice_of(assembly, placed)
     if lattice is None or placed.deck is None or placed.at is None or placed.placement.screws is not None:
         return ""
@@ -99,7 +100,11 @@ def _meant_millimetres(assembly: Assembly, placed: PlacedPart) -> str:
     holes = ((x - lattice.origin[0]) / lattice.pitch, (y - lattice.origin[1]) / lattice.pitch)
     if not any(abs(v) > 0.25 for v in holes):  # so few millimetres are nobody's place
         return ""
-    return f"`at` counts holes: where {pair(placed.at)} is meant in mm, write `at: {pair(holes)}`"
+    place = place_near(assembly, placed, holes)
+    if place is None:
+        return ""
+    nearest = "" if place.moved < 1e-6 else ", the nearest place to that"
+    return f"`at` counts holes: where {pair(placed.at)} is meant in mm, write `at: {pair(place.at)}`{nearest}"
 
 
 def _absent(assembly: Assembly, placed: PlacedPart, absent: Sequence[BoltUse]) -> Finding:
@@ -110,7 +115,7 @@ def _absent(assembly: Assembly, placed: PlacedPart, absent: Sequence[BoltUse]) -
     others = (f"; {count(len(absent) - 1, 'more bolt')} of it likewise" if len(absent) > 1 else "")
     hints = [h for h in (reason.hint, _meant_millimetres(assembly, placed)) if h]
     fix = remedy(assembly, placed)
-    if fix and not (hints and fix.startswith("no place")):
+    if fix and not (hints and fix.startswith("no place near it has")):
         hints.append(fix)
     where = [place_mark(placed), facet.deck.mark]
     if first.hole.hole in facet.deck.skip and len(facet.deck.skip_marks) == len(facet.deck.skip):

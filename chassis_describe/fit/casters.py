@@ -10,7 +10,8 @@ from chassis_describe.assembly.model import Assembly, Body
 from chassis_describe.facts.bodies import Bodies, Owner, bodies_of
 from chassis_describe.facts.swing import Swing, swings_of
 from chassis_describe.findings import Finding, finding
-from chassis_describe.fit.overlap import owner_mark, owner_words
+from chassis_describe.fit.overlap import owner_mark
+from chassis_describe.fit.remedy_words import owner_words
 from chassis_describe.space.overlap.pairs import Crowd
 from chassis_describe.space.overlap.penetration import penetration
 from chassis_describe.space.pose import IDENTITY, Pose

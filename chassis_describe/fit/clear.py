@@ -8,8 +8,8 @@ import numpy as np
 from chassis_describe.assembly.model import Assembly, Body
 from chassis_describe.facts.bodies import Bodies, Owner, bodies_of
 from chassis_describe.findings import Finding, finding
-from chassis_describe.fit.overlap import more_room, mover_of, owner_mark, owner_words
-from chassis_describe.fit.remedy_words import remedy
+from chassis_describe.fit.overlap import more_room, mover_of, owner_mark
+from chassis_describe.fit.remedy_words import owner_words, remedy
 from chassis_describe.space.overlap.penetration import penetration
 from chassis_describe.space.pose import Vec3
 from chassis_describe.words import mm

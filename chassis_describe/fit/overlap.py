@@ -3,20 +3,35 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from dataclasses import replace
 
+from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly, PlacedPart
-from chassis_describe.facts.bodies import Clash, Owner, bodies_of
+from chassis_describe.assembly.place import assemble
+from chassis_describe.assembly.seats import seat_moves
+from chassis_describe.assembly.weigh import body_pose
+from chassis_describe.errors import LayoutError
+from chassis_describe.facts.bodies import Bodies, Clash, Owner, bodies_of
 from chassis_describe.facts.free_places import lattice_of, nearest_position
 from chassis_describe.findings import Finding, finding
 from chassis_describe.fit.bolts import place_mark
-from chassis_describe.fit.remedy_words import own_seat, remedy
-from chassis_describe.layout.model import FixedTo
+from chassis_describe.fit.remedy_words import own_seat, owner_words, remedy
+from chassis_describe.layout.model import Deck, FixedTo, Stacked
 from chassis_describe.source import Mark
 from chassis_describe.space.pose import Vec3, translation
+from chassis_describe.space.solids import half_extents
 from chassis_describe.words import count, mm, pair, plain
 
 #: Lengths that M3 hexagon standoffs are commonly sold in, mm (common practice; there is no standard).
 _LENGTHS = (5, 6, 8, 10, 12, 15, 18, 20, 25, 30, 35, 40, 45, 50, 55, 60, 70, 80, 90, 100, 120, 150)
+
+
+#: How far something is raised out of what it is in, the first that is seen to clear it, in depths.
+_PARTS_OF_DEPTH = (1.0, 1.25, 1.5, 2.0, 3.0, 4.0, 6.0)
+
+#: How often a robot is put together anew to see that longer standoffs help, and the number of bodies up to which it is.
+_MOST_FOLLOWED = 12
+_CROWD = 400
 
 
 def bodies_overlap(assembly: Assembly) -> Iterable[Finding]:
@@ -35,11 +50,6 @@ def bodies_overlap(assembly: Assembly) -> Iterable[Finding]:
         marks = [owner_mark(assembly, o) for o in next(iter(deepest), ())]
         yield finding("bodies-overlap", f"{scene.not_judged} more pairs of bodies lie so near one another that they have to be "
                       "judged one by one, and were not: there are too many", hint="mend the others, check again", where=marks[:1])
-
-
-def owner_words(owner: Owner) -> str:
-    """The owner as a message names it."""
-    return {"plate": f"deck {owner[1]}", "standoff": f"a standoff on {owner[1]}"}.get(owner[0], owner[1])
 
 
 def owner_mark(assembly: Assembly, owner: Owner) -> Mark:
@@ -86,9 +96,23 @@ def _finding(assembly: Assembly, clash: Clash, number: int, limit: float) -> Fin
     elif "standoff" in (a[0], b[0]):
         hint = "choose other holes for the standoffs"
     marks = [_mark(assembly, clash, first), _mark(assembly, clash, second)]
-    return finding("bodies-overlap", f"{owner_words(first)} is {mm(clash.depth)} deep in {owner_words(second)}{pairs}",
+    return finding("bodies-overlap", f"{_words(assembly, clash, first)} is {mm(clash.depth)} deep in "
+                   f"{_words(assembly, clash, second)}{pairs}",
                    hint=hint or "move them apart", where=marks, of=list(dict.fromkeys((first[1], second[1]))),
                    measured=clash.depth * 1e3, allowed=limit * 1e3, unit="mm")
+
+
+def _words(assembly: Assembly, clash: Clash, owner: Owner) -> str:
+    """The owner as the message names it; of a standoff its hole too."""
+    body = clash.body_a if owner == clash.a else clash.body_b
+    if owner[0] == "standoff" and body is not None:
+        for facet in assembly.decks.values():
+            placing = facet.deck.placing
+            for group in placing.standoffs if isinstance(placing, Stacked) else ():
+                for hole, mark in zip(group.holes, group.hole_marks):
+                    if group.on == owner[1] and mark == body.mark:
+                        return f"the standoff at hole {pair(hole)} of {owner[1]}"
+    return owner_words(owner)
 
 
 def _first(assembly: Assembly, a: Owner, b: Owner, mover: PlacedPart | None) -> tuple[Owner, Owner]:
@@ -107,10 +131,19 @@ def _on_its_carrier(assembly: Assembly, first: Owner, second: Owner, clash: Clas
                   if o[1] in bodies_of(assembly).carried_by(other[1])), None)
     if rider is None or assembly.parts[rider].placement.support != "seat":
         return ""
-    seat = assembly.parts[rider].placement
-    up = math.ceil(clash.depth * 1e4 - 1e-6) / 10
-    return (f"check where seat {seat.seat} of {seat.on} is and how far {rider} reaches below its base; "
-            f"`offset: [0, 0, {plain(up)}]` raises it clear")
+    placed = assembly.parts[rider]
+    seat = placed.placement
+    scene = bodies_of(assembly)
+    moving = scene.carried_by(rider)
+    carrier = assembly.parts[seat.on]
+    z = (carrier.pose @ carrier.seats[seat.seat or ""]).z_axis
+    check = f"check where seat {seat.seat} of {seat.on} is and how far {rider} reaches below its base"
+    for part in _PARTS_OF_DEPTH:  # the depth is that of the shortest way, which need not be the seat's z
+        up = math.ceil(clash.depth * part * 1e4 - 1e-6) / 10
+        if scene.has_room(moving, translation(*(v * up * 1e-3 for v in z))):
+            was = [v * 1e3 for v in seat.offset]
+            return f"{check}; `offset: {pair((was[0], was[1], was[2] + up))}` raises it clear"
+    return check
 
 
 def _mark(assembly: Assembly, clash: Clash, owner: Owner) -> Mark:
@@ -144,12 +177,44 @@ def more_room(assembly: Assembly, owner: Owner, depth: float, into: Vec3) -> str
     up = z if placing.relation == "above" else -z
     if up < 0.999 or not placing.standoffs:
         return ""
-    length = max(g.length for g in placing.standoffs if g.on == placing.deck) if any(
-        g.on == placing.deck for g in placing.standoffs) else placing.standoffs[0].length
+    own = [g for g in placing.standoffs if g.on == placing.deck]
+    length = (own or placing.standoffs)[0].length
     wanted = (length + depth) * 1e3
-    common = next((v for v in _LENGTHS if v >= wanted - 1e-6), math.ceil(wanted))
-    return f"raise {owner[1]}: standoffs of {common} mm instead of {plain(length * 1e3)}" if placing.relation == "above" \
-        else f"lower {owner[1]}: standoffs of {common} mm instead of {plain(length * 1e3)}"
+    for common in [v for v in _LENGTHS if v >= wanted - 1e-6][:3] or [math.ceil(wanted)]:
+        if _clears(assembly, facet.deck, placing, common * 1e-3 - length):
+            break
+    else:
+        return ""
+    lengths = {g.on: g.length * 1e3 for g in placing.standoffs}
+    said = f"standoffs of {common} mm instead of {plain(length * 1e3)}" if len(lengths) == 1 else " and ".join(
+        f"standoffs of {plain(v + common - length * 1e3)} mm instead of {plain(v)} on {on}" for on, v in lengths.items())
+    return f"{'raise' if placing.relation == 'above' else 'lower'} {owner[1]}: {said}"
+
+
+@kept
+def _followed(assembly: Assembly) -> list[str]:
+    """The decks that were tried with other standoffs so far."""
+    return []
+
+
+@kept
+def _in_one_another(assembly: Assembly) -> frozenset[frozenset[Owner]]:
+    return frozenset(frozenset((c.a, c.b)) for c in Bodies(assembly).clashes())
+
+
+def _clears(assembly: Assembly, deck: Deck, placing: Stacked, longer: float) -> bool:
+    """Whether longer standoffs bring nothing into another thing: the robot is put together with them. Tried a bounded
+    number of times, and not for crowds; from then on nothing is said of standoffs."""
+    if len(_followed(assembly)) >= _MOST_FOLLOWED or len(bodies_of(assembly).bodies) > _CROWD:
+        return False
+    _followed(assembly).append(deck.name)
+    groups = tuple(replace(g, length=g.length + longer) for g in placing.standoffs)
+    new = replace(deck, placing=replace(placing, standoffs=groups))
+    try:
+        raised = assemble(replace(assembly.layout, decks=dict(assembly.layout.decks) | {deck.name: new}))
+    except LayoutError:
+        return False
+    return _in_one_another(raised) <= _in_one_another(assembly)
 
 
 def _lift(assembly: Assembly, mover: PlacedPart, clash: Clash) -> str:
@@ -162,8 +227,20 @@ def _lift(assembly: Assembly, mover: PlacedPart, clash: Clash) -> str:
     if sum(p * q for p, q in zip(z, d)) < 0.999:
         return ""
     lift = math.ceil((mover.placement.lift + clash.depth) * 2e3 - 1e-6) / 2
+    below = _below_its_base(mover)
+    if below > bodies_of(assembly).limit and ("plate", mover.deck) in (clash.a, clash.b):
+        return (f"{mover.part.name} reaches {mm(below)} below its own base plane, z = 0 (`at` of a body is its middle, not its "
+                "foot); where it really does, lift it with spacers: " + f"`lift: {plain(lift)}`")
     step = lift * 1e-3 - mover.placement.lift
     scene = bodies_of(assembly)
     if not scene.has_room(scene.carried_by(mover.name), translation(z[0] * step, z[1] * step, z[2] * step)):
         return ""
     return f"lift it with spacers: `lift: {plain(lift)}`"
+
+
+def _below_its_base(placed: PlacedPart) -> float:
+    """How far the bodies of a part reach below its base plane (m)."""
+    placement = placed.placement
+    moves = seat_moves(placed.part, placement.settings) if placed.part.seats else {}
+    solids = [body_pose(body, moves) for body in placed.part.bodies]
+    return max((half_extents(solid, pose)[2] - pose.t[2] for solid, pose in solids), default=0.0)

@@ -4,9 +4,23 @@ from __future__ import annotations
 import math
 
 from chassis_describe.assembly.model import Assembly, PlacedPart
-from chassis_describe.facts.free_places import Position, lattice_of, nearest_position, off_lattice, search_given_up
+from chassis_describe.facts.free_places import (
+    Position,
+    lattice_of,
+    nearest_blocked,
+    nearest_position,
+    off_lattice,
+    search_given_up,
+    shift_of,
+)
 from chassis_describe.layout.model import Placement
 from chassis_describe.words import mm, pair, plain
+
+
+def owner_words(owner: tuple[str, str]) -> str:
+    """The owner of a body or hole as a message names it."""
+    return {"plate": f"deck {owner[1]}", "standoff": f"a standoff on {owner[1]}",
+            "standoff of": f"a standoff of {owner[1]}"}.get(owner[0], owner[1])
 
 
 def turn_as_written(placement: Placement, turn: float) -> str:
@@ -21,7 +35,6 @@ def turn_as_written(placement: Placement, turn: float) -> str:
 
 
 
-
 def as_written(assembly: Assembly, placed: PlacedPart, position: Position) -> str:
     """The keys that put the part there: ``at: [3, 2]``, with the turn where it changes; ``screws`` stay screws."""
     placement = placed.placement
@@ -33,7 +46,6 @@ def as_written(assembly: Assembly, placed: PlacedPart, position: Position) -> st
         return f"`screws: [{holes}]`"
     text = f"`at: {pair(position.at)}`"
     return f"{text} with `{turn_as_written(placement, position.turn)}`" if turned or placement.screws else text
-
 
 
 def way(placed: PlacedPart, position: Position, pitch: float) -> str:
@@ -51,7 +63,6 @@ def way(placed: PlacedPart, position: Position, pitch: float) -> str:
     return ", ".join(words)
 
 
-
 def _mirrored(assembly: Assembly, placed: PlacedPart) -> PlacedPart | None:
     """The placement that this one mirrors, where its place is not written for itself."""
     placement = placed.placement
@@ -59,7 +70,6 @@ def _mirrored(assembly: Assembly, placed: PlacedPart) -> PlacedPart | None:
     if twin is None or placed.deck is None or placed.deck != twin.deck or placed.face != twin.face:
         return None
     return twin if placement.marks.get("at") == twin.placement.marks.get("at") and placement.screws is None else None
-
 
 
 def own_seat(assembly: Assembly, one: str, other: str) -> str:
@@ -85,7 +95,6 @@ def points_inwards(assembly: Assembly, placed: PlacedPart) -> bool:
         and w.axis[1] * placed.pose.t[1] < 0 for w in assembly.wheels if w.motor_placement == placed.name)
 
 
-
 def remedy(assembly: Assembly, placed: PlacedPart, lead: str = "move it to", *, stay: bool = False) -> str:
     """``move it to `at: [3, 2]` (1 hole forward): there it fits``, or what to do where nothing near fits."""
     lattice = lattice_of(assembly, placed)
@@ -103,10 +112,31 @@ def remedy(assembly: Assembly, placed: PlacedPart, lead: str = "move it to", *, 
         j = 0.0 - position.at[1] - 2 * lattice.origin[1] / lattice.pitch
         position = Position((position.at[0], j), -position.turn, position.moved)
     if position is not None:
-        far = way(placed, position, lattice.pitch)
         offset = placed.placement.offset
         without = " without `offset`" if offset[0] or offset[1] else ""
-        return f"{lead} {as_written(assembly, placed, position)}{without}{f' ({far})' if far else ''}: there it fits"
+        return f"{lead} {as_written(assembly, placed, position)}{without}{_far(assembly, placed, position)}: there it fits"
     if search_given_up(assembly):
         return ""
-    return "no place near it has free holes and room for it"
+    return _in_the_way(assembly, placed) or "no place near it has holes for it"
+
+
+def _far(assembly: Assembly, placed: PlacedPart, position: Position) -> str:
+    """`` (1 hole forward)``, and in words what else changes: the way it points, the side of the robot."""
+    lattice = lattice_of(assembly, placed)
+    assert lattice is not None
+    words = [way(placed, position, lattice.pitch)]
+    if abs(turned := math.degrees(math.remainder(position.turn - placed.turn, 2 * math.pi))) > 1e-6:
+        words.append(f"turned by {plain(turned)}°".replace("-", ""))
+    new = shift_of(assembly, placed, lattice, position).point(placed.pose.t)
+    if any(a * b < -1e-9 for a, b in zip(new[:2], placed.pose.t)) and position.moved > 3:
+        words.append("on the other side of the robot's middle")
+    return f" ({said})" if (said := ", ".join(w for w in words if w)) else ""
+
+
+def _in_the_way(assembly: Assembly, placed: PlacedPart) -> str:
+    """The nearest place that a part's bolts allow, where another is in the way; nothing where no place has holes for it."""
+    blocked = nearest_blocked(assembly, placed)
+    if blocked is None:
+        return ""
+    return (f"no place near it is free; its bolts would fit at {as_written(assembly, placed, blocked.position)}"
+            f"{_far(assembly, placed, blocked.position)}, where {owner_words(blocked.by)} is in the way")

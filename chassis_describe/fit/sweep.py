@@ -8,7 +8,8 @@ from dataclasses import replace
 from chassis_describe.assembly.model import Assembly, MovingFacet
 from chassis_describe.facts.sweep import Way, span_of, ways_of
 from chassis_describe.findings import Finding, finding
-from chassis_describe.fit.overlap import owner_mark, owner_words
+from chassis_describe.fit.overlap import owner_mark
+from chassis_describe.fit.remedy_words import owner_words
 from chassis_describe.words import listing, plain
 
 #: What is left of a range at its end without being said (rad, m): less than the play of a servo horn or a screw.

@@ -9,8 +9,8 @@ import numpy as np
 from chassis_describe.assembly.model import Assembly, Body, WheelFacet
 from chassis_describe.facts.bodies import Bodies, Owner, bodies_of
 from chassis_describe.findings import Finding, finding
-from chassis_describe.fit.overlap import mover_of, owner_mark, owner_words
-from chassis_describe.fit.remedy_words import remedy
+from chassis_describe.fit.overlap import mover_of, owner_mark
+from chassis_describe.fit.remedy_words import owner_words, remedy
 from chassis_describe.space.overlap.pairs import Crowd
 from chassis_describe.space.overlap.penetration import gap, penetration
 from chassis_describe.space.pose import IDENTITY, Pose, smallest_between
