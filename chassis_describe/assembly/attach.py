@@ -195,13 +195,17 @@ def _which_of(placement: Placement, found: Sequence[Attachment]) -> str:
     bolts = len(placement.part.bolts)
     if len({a.at for a in found}) > 1 and bolts > len(placement.screws or ()):
         say.append(f"name the holes of all {bolts} bolts")
-    words = [w for w, angle in POINTS.items() if len(_pointing(found, -angle if placement.face == "under"
-             and placement.support == "deck" else angle)) == 1]
+    sign = -1.0 if placement.face == "under" and placement.support == "deck" else 1.0
+    turns = {w: _turns(_pointing(found, sign * angle)) for w, angle in POINTS.items()}
+    words = [f"`points: {w}`" for w, left in turns.items() if len(left) == 1] if len(_turns(found)) > 1 else []
     if words:
-        either = f"{', '.join(f'`{w}`' for w in words[1:-1])}{', ' if len(words) > 2 else ''}or `{words[-1]}`" if words[1:] else ""
-        say.append(f"say which way it looks with `points: {words[0]}`{', ' if len(words) > 2 else ' ' if either else ''}"
-                   f"{either.lstrip(', ')}")
+        say.append(f"say which way it looks with {' or '.join(words)}")
     return f"{' and '.join(say)}{', or ' if say else ''}write `at` and `turn`"
+
+
+def _turns(found: Sequence[Attachment]) -> set[tuple[float, float]]:
+    """The different turns among attitudes, as cosine and sine."""
+    return {(round(math.cos(a.turn), 6), round(math.sin(a.turn), 6)) for a in found}
 
 
 def _no_attitude(placement: Placement, lattice: Lattice) -> Finding:

@@ -8,6 +8,7 @@ from chassis_describe.assembly.model import Assembly
 from chassis_describe.findings import Finding, Severity
 from chassis_describe.fit.bolts import bolts_on_holes, held_at_all, holes_shared, screws_pass
 from chassis_describe.fit.casters import casters_swing
+from chassis_describe.fit.causes import by_cause
 from chassis_describe.fit.clear import space_kept_clear
 from chassis_describe.fit.edges import edges_of_holes
 from chassis_describe.fit.ground import GROUND_CHECKS
@@ -36,11 +37,18 @@ CHECKS: tuple[Check, ...] = (
 
 def check(assembly: Assembly, checks: Sequence[Check] | None = None) -> list[Finding]:
     """All findings, worst first, then by place in the file; what the builder accepted comes last, as notes."""
-    found: dict[Finding, None] = {}
-    for rule in CHECKS if checks is None else checks:
-        found.update(dict.fromkeys(rule(assembly)))
+    rules = CHECKS if checks is None else checks
     names = (*assembly.decks, *assembly.parts, *assembly.poses)
-    return _told(sorted(accepted(found, assembly.layout.waivers, names), key=_place))
+    listed = sorted(accepted(_asked(assembly, rules), assembly.layout.waivers, names), key=_place)
+    return _told(sorted(by_cause(assembly, listed, lambda robot: list(_asked(robot, rules))), key=_place))
+
+
+def _asked(assembly: Assembly, rules: Sequence[Check]) -> dict[Finding, None]:
+    """What the rules find, each once."""
+    found: dict[Finding, None] = {}
+    for rule in rules:
+        found.update(dict.fromkeys(rule(assembly)))
+    return found
 
 
 def _told(findings: Iterable[Finding]) -> list[Finding]:

@@ -205,7 +205,7 @@ def test_a_slanted_pair_is_not_told_to_point_where_it_cannot() -> None:
     straight = text.replace("14.142", "10").replace("[1, 1]", "[1, 0]")
     with pytest.raises(LayoutError) as told:
         assemble(read("bar.yaml", text=straight))
-    words = re.search(r"`points: (\w+)` or `(\w+)`", told.value.findings[0].hint)
+    words = re.search(r"`points: (\w+)` or `points: (\w+)`", told.value.findings[0].hint)
     assert words
     for word in words.groups():
         assemble(read("bar.yaml", text=straight.replace("screws:", f"points: {word}, screws:")))

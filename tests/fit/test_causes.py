@@ -1,0 +1,50 @@
+"""One cause, one finding: a robot that stands askew, and all that follows from it.
+
+The judge is the robot put right by hand: what it does not have any more followed from the cause. Slips are invented."""
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from chassis_describe.compiler import assemble, check, read
+from chassis_describe.findings import Finding, Severity
+
+SCOUT = (Path(__file__).parents[2] / "config" / "draught_scout.yaml").read_text(encoding="utf-8")
+CASTER = "caster:      {part: ball_caster_h40, on: lower, face: under, at: [-4.5, 0], lift: 18.5}"
+
+
+def slip(caster: str, more: str = "") -> list[Finding]:
+    text = SCOUT.replace(CASTER, caster) + more
+    assert text != SCOUT + more
+    return [f for f in check(assemble(read("scout.yaml", text=text))) if f.severity is not Severity.NOTE]
+
+
+def test_the_demo_itself_has_nothing_to_say() -> None:
+    assert not [f for f in check(assemble(read("scout.yaml", text=SCOUT))) if f.severity is not Severity.NOTE]
+
+
+@pytest.mark.parametrize(("caster", "code", "severity"), [
+    ("caster: {part: ball_caster_h40, on: lower, face: under, at: [-4.5, 0], lift: 30}", "rests-tilted", Severity.WARNING),
+    ("caster: {part: ball_caster_h40, on: lower, face: top, at: [-4.5, 0]}", "rests-tilted", Severity.ERROR),
+    ("caster: {part: ball_caster_h40, on: lower, face: under, at: [-4.5, 2], lift: 24}\n  caster2: {mirror_of: caster}\n"
+     "  caster3: {part: ball_caster_h40, on: lower, face: under, at: [4.5, 2], lift: 24}\n  caster4: {mirror_of: caster3}",
+     "contact-lifted", Severity.ERROR)])
+def test_one_slip_is_one_finding(caster: str, code: str, severity: Severity) -> None:
+    """Since the demo is clean, all that these say comes from the one caster that was changed."""
+    found = slip(caster)
+    assert [(f.code, f.severity) for f in found] == [(code, severity)]
+    assert "follow" in found[0].message and "caster" in found[0].hint
+
+
+def test_other_faults_stay_beside_it() -> None:
+    """An IMU off its holes has nothing to do with the caster."""
+    text = SCOUT.replace(CASTER, CASTER.replace("18.5", "30")).replace("imu_board, on: lower, at: [-1.5, 2.5]",
+                                                                       "imu_board, on: lower, at: [-1.3, 2.5]")
+    codes = [f.code for f in check(assemble(read("scout.yaml", text=text))) if f.severity is not Severity.NOTE]
+    assert sorted(codes) == ["bolt-off-hole", "rests-tilted"]
+
+
+def test_an_accepted_cause_leaves_what_follows_alone() -> None:
+    found = slip(CASTER.replace("18.5", "30"), "checks: {accept: [{finding: rests-tilted, of: [caster], because: it shall look up}]}\n")
+    assert {"scan-tilted", "scan-hits-floor"} <= {f.code for f in found if f.accepted is None}
