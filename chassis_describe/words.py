@@ -59,3 +59,9 @@ def heading(dx: float, dy: float) -> str:
 def count(number: int, word: str) -> str:
     """``1 hole``, ``2 holes``."""
     return f"{number} {word}{'' if number == 1 else 's'}"
+
+
+def with_words(name: str, known: Iterable[str]) -> list[str]:
+    """The known names that have all the words of another among theirs: ``imu`` is in ``imu_board``."""
+    words = set(name.lower().split("_"))
+    return [k for k in known if words <= set(k.lower().split("_"))] if all(words) else []

@@ -81,6 +81,7 @@ SHARED: dict[str, dict[str, Any]] = {
     "--turn": {"metavar": "DEG", "type": degrees, "help": "the turn, counter-clockwise seen from outside"},
     "--draw": {"metavar": "FILE", "help": "draw the answer too; the ending says the format"},
     "--write": {"action": "store_true", "help": "write it; without this, nothing is written"},
+    "--under": {"action": "store_true", "help": "plates turned over left to right, as one looks at the under face"},
     "--replace": {"action": "store_true", "help": "replace what was changed by hand since, or is not ours"},
 }
 _SHORT = {"--out": ("-o",)}

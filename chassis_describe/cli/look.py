@@ -73,6 +73,7 @@ def holes(parser: Parser) -> Run:
     """Decks as plans in characters."""
     layout_argument(parser)
     parser.add_argument("deck", metavar="DECK", nargs="?", help="one deck only")
+    shared(parser, "--under")
     return _holes
 
 
@@ -80,7 +81,8 @@ def _holes(options: argparse.Namespace) -> int:
     from chassis_describe.reports import hole_plan
 
     assembly = arguments.assembly(options)
-    sys.stdout.write(hole_plan.as_text(assembly, options.deck) if options.deck else hole_plan.all_as_text(assembly))
+    sys.stdout.write(hole_plan.as_text(assembly, options.deck, under=options.under) if options.deck
+                     else hole_plan.all_as_text(assembly, under=options.under))
     return OK
 
 
@@ -110,7 +112,7 @@ def draw(parser: Parser) -> Run:
     shared(parser, "--out", required=True, help="the drawing; its ending decides: svg, pdf, png, dxf, stl")
     parser.add_argument("--deck", metavar="NAME", help="this deck only")
     parser.add_argument("--template", action="store_true", help="svg, pdf, png: the bare plate at 1:1, to cut and drill by")
-    parser.add_argument("--under", action="store_true", help="plates turned over left to right, to work on the under face")
+    shared(parser, "--under")
     parser.add_argument("--paper", metavar="SIZE", default="a4", help="a4 (default), a3 or letter")
     shared(parser, "--replace", help="replace a file that was not made by this program")
     parser.set_defaults(writes=True)

@@ -2,13 +2,14 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from chassis_describe.errors import UsageError
 from chassis_describe.layout.model import Part
 from chassis_describe.reports.part_words import describe_part
+from chassis_describe.words import with_words
 
 
 def is_file(name: str) -> bool:
@@ -17,7 +18,8 @@ def is_file(name: str) -> bool:
 
 
 def chosen_parts(name: str | None, layout_path: str | None, in_file: str | None = None) -> tuple[Part, ...]:
-    """The parts that are asked for: a part file or one part of it, one part by name, or the whole catalogue.
+    """The parts that are asked for: a part file or one part of it, one part by name, those with a word in
+    their names or that sense in that way (``lidar``), or the whole catalogue.
 
     ``in_file``: the part of the file ``name``. ``layout_path``: a layout whose own parts and part files count too.
     Raises UsageError for a name that is neither a part nor a file, LayoutError for a file that doesn't read.
@@ -37,12 +39,23 @@ def chosen_parts(name: str | None, layout_path: str | None, in_file: str | None 
         if name is None:
             return tuple(all_parts().values())
         part, known = builtin_part(name), builtin_names()
+        if part is None:
+            return _of_kind(name, all_parts())
     else:
         parts = all_parts(read(layout_path))
         if name is None:
             return tuple(parts.values())
-        part, known = parts.get(name), tuple(parts)
+        if name not in parts:
+            return _of_kind(name, parts)
+        part, known = parts[name], tuple(parts)
     return (_named(name, part, known),)
+
+
+def _of_kind(word: str, parts: Mapping[str, Part]) -> tuple[Part, ...]:
+    """The parts with that word in their names, or that sense in that way; raises UsageError where there are none."""
+    named = frozenset(with_words(word, parts))
+    found = tuple(p for p in parts.values() if p.name in named or any(s.kind == word for s in p.sensors))
+    return found or (_named(word, None, tuple(parts)),)
 
 
 def _named(name: str, part: Part | None, known: Sequence[str]) -> Part:
@@ -57,14 +70,14 @@ def _named(name: str, part: Part | None, known: Sequence[str]) -> Part:
 def parts_text(name: str | None, layout_path: str | None, in_file: str | None = None) -> str:
     """One part in words; several as a list by the file that they stand in."""
     parts = chosen_parts(name, layout_path, in_file)
-    if in_file is not None or (name is not None and not is_file(name)):
+    if in_file is not None or (name is not None and not is_file(name) and len(parts) == 1):
         return describe_part(parts[0])
     width = max((len(p.name) for p in parts), default=0)
     lines: list[str] = []
     for group in sorted({_group(p) for p in parts}):
         members = [p for p in parts if _group(p) == group]
         lines += ["", group, *(f"  {p.name.ljust(width)}  {_weight(p)}  {p.about}".rstrip() for p in members)]
-    call = f"parts {name} NAME" if name is not None else "parts NAME"
+    call = f"parts {name} NAME" if name is not None and is_file(name) else "parts NAME"
     closing = ["", f"{len(parts)} part{'' if len(parts) == 1 else 's'}; `chassis_describe {call}` says all about one."]
     return "\n".join([*lines[1:], *closing]) + "\n"
 

@@ -6,8 +6,10 @@ from collections.abc import Iterable
 
 from chassis_describe.errors import LayoutError
 from chassis_describe.findings import Finding, Severity, finding
+from chassis_describe.layout.language.not_yet import not_in_this_version
 from chassis_describe.source import Mark
 from chassis_describe.units import BadNumber, shown
+from chassis_describe.words import with_words
 from chassis_describe.yaml_text.nodes import MAX_FAULTS, Map, Node, Scalar, Seq, is_unknown, mark_of, nearest
 
 Path = tuple[str, ...]
@@ -85,6 +87,10 @@ class Reading:
         elif code == "unknown-key" and _NUMBER.fullmatch(name):
             hint = ("a comma ends an entry here: write a decimal number with a point (`18.5`), "
                     "two numbers in brackets (`[3, 7]`)")
+        elif code == "unknown-key" and (missing := not_in_this_version(name, known)):
+            hint = missing
+        elif code == "unknown-name" and (inside := with_words(name, known)):
+            hint = f"did you mean {' or '.join(f'`{n}`' for n in inside[:6])}?"
         elif near is not None:
             hint = f"did you mean `{near}`?"
         elif not known:

@@ -1,6 +1,8 @@
 """Colours: of what a layout gives none to, by what it is made of. Our own choice, muted so that parts stand out."""
 from __future__ import annotations
 
+import colorsys
+
 from chassis_describe.assembly.model import Assembly, Body, Color
 
 #: Share of red, green, blue, and opacity.
@@ -20,15 +22,17 @@ PALETTE: dict[str, Color] = {
 _BY_WORD = (("plywood", "plywood"), ("mdf", "plywood"), ("wood", "plywood"), ("acryl", "clear"),
             ("polycarbonate", "clear"), ("pla", "printed"), ("petg", "printed"), ("abs", "printed"),
             ("nylon", "printed"), ("alumin", "metal"), ("steel", "metal"), ("brass", "brass"))
+#: Hues up to an angle on the colour circle (degrees), as one names them (common practice).
+_HUES = ((15, "red"), (45, "orange"), (70, "yellow"), (165, "green"), (255, "blue"), (330, "violet"), (361, "red"))
 _BY_ROLE = {"standoff": "brass", "spacer": "spacer", "wheel": "tyre", "caster": "roller", "part": "part"}
 
 
 class Materials:
-    """The materials of one robot, named ``<prefix><robot>_<name>`` in the order of first use."""
+    """The materials of one robot, named ``<prefix><robot>_<name>`` by what they are or by their colour, in the order of first
+    use. No name is the beginning of another: some readers look names up by their beginning."""
 
     def __init__(self, assembly: Assembly) -> None:
         self._stem = f"{assembly.prefix}{assembly.robot}_"
-        self._names: dict[Color, str] = {}
         self.used: dict[str, Color] = {}
 
     def of_deck(self, material: str | None) -> str:
@@ -48,12 +52,25 @@ class Materials:
         """The material of a colour that a part states; None: the usual one of parts."""
         if color is None:
             return self._take("part", PALETTE["part"])
-        name = self._names.get(color)
-        if name is None:
-            name = self._names[color] = f"color_{len(self._names) + 1}"
-        return self._take(name, color)
+        return self._take(colour_name(color), color)
 
     def _take(self, name: str, color: Color) -> str:
         full = self._stem + name
         self.used.setdefault(full, color)
         return full
+
+
+def colour_name(color: Color) -> str:
+    """``grey_8c9199``: a word and the usual six digits, two more for the opacity of what is seen through. Colours that differ by
+    less than a screen shows have one name."""
+    red, green, blue, opacity = (min(max(v, 0.0), 1.0) for v in color)
+    digits = "".join(f"{round(v * 255):02x}" for v in (red, green, blue))
+    hue, lightness, saturation = colorsys.rgb_to_hls(red, green, blue)
+    if lightness < 0.12 or lightness > 0.93:
+        word = "black" if lightness < 0.5 else "white"
+    elif saturation < 0.15:
+        word = "grey"
+    else:
+        word = next(name for end, name in _HUES if hue * 360 < end)
+    shade = round(opacity * 255)
+    return f"{word}_{digits}" if shade == 255 else f"translucent_{word}_{digits}{shade:02x}"

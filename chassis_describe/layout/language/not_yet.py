@@ -1,0 +1,27 @@
+"""Kinds and keys that robots have and this version does not: said so, with what comes nearest, instead of a guess."""
+from __future__ import annotations
+
+from collections.abc import Container
+
+#: Word → what is nearest to it here, the likeliest first. What a later version knows is among the known words, and is not asked
+#: for here.
+_NEAREST: dict[str, tuple[str, ...]] = {
+    "tracks": ("skid_steer", "drive"), "tracked": ("skid_steer",), "caterpillar": ("skid_steer",), "crawler": ("skid_steer",),
+    "ackermann": ("differential",), "tricycle": ("differential",), "bicycle": ("differential",),
+    "steering": ("differential", "drive"),
+    "omni": ("mecanum",), "omnidirectional": ("mecanum",), "swerve": ("mecanum",), "legs": ("drive",),
+    "balancing": ("differential",),
+    "radar": ("ranger",), "thermal_camera": ("camera",), "thermal": ("camera",), "event_camera": ("camera",),
+    "stereo_camera": ("depth_camera",), "microphone": (), "magnetometer": ("imu",), "compass": ("imu",), "barometer": (),
+    "encoder": (), "thermometer": (), "gas": (), "line_sensor": ("ranger",),
+    "arm": ("placements",), "gripper": ("placements",), "suspension": (), "springs": (), "trailer": (), "propeller": (),
+}
+
+
+def not_in_this_version(word: str, known: Container[str]) -> str | None:
+    """``not in this version: tracks; nearest: `skid_steer```; None for a word that is no such kind or key."""
+    plain = word.strip().lower().replace("-", "_").replace(" ", "_")
+    if plain not in _NEAREST or plain in known:
+        return None
+    near = next((n for n in _NEAREST[plain] if n in known), None)
+    return f"not in this version: {plain}" + (f"; nearest: `{near}`" if near else "")
