@@ -18,7 +18,7 @@ from chassis_describe.errors import never
 from chassis_describe.facts.covers import deck_covers
 from chassis_describe.facts.kinds_of_sensor import is_scanner
 from chassis_describe.space.mass import Inertial, combined
-from chassis_describe.space.pose import IDENTITY, Pose
+from chassis_describe.space.pose import IDENTITY, Pose, rot_z
 from chassis_describe.space.solids import Box, Cylinder, Solid, Sphere
 from chassis_describe.targets.description.colours import Materials
 from chassis_describe.targets.description.meshes import mesh_paths
@@ -222,18 +222,17 @@ class _Writer:
         elif not self.beams:
             return
         elif sensor.kind == "ranger":
-            self._beam(body, facet, pose)
+            self._beam(body, f"{facet.frame}_beam", pose)
         elif is_scanner(facet):
-            frame = child(body, "frame", _placed(pose))
             first, step, count = layer_of_beams(facet)
-            turned = child(frame, "frame", [("axisangle", numbers((0, 0, 1, first)))])
-            many = child(turned, "replicate", [("count", str(count)), ("euler", numbers((0, 0, step)))])
-            self._beam(many, facet, IDENTITY)
+            # A site each: MuJoCo's own <replicate> copies the whole tree for every beam, seconds for a common lidar.
+            for n in range(count):
+                self._beam(body, f"{facet.frame}_beam_{n}", pose @ Pose(rot_z(first + n * step)))
 
-    def _beam(self, above: etree._Element, facet: SensorFacet, pose: Pose) -> None:
+    def _beam(self, above: etree._Element, name: str, pose: Pose) -> None:
         # A rangefinder measures along its site's z.
         beam = pose @ Pose((0.0, 0.0, 1.0, 0.0, 1.0, 0.0, -1.0, 0.0, 0.0))
-        child(above, "site", [("name", f"{facet.frame}_beam"), *_placed(beam), ("group", "4")])
+        child(above, "site", [("name", name), *_placed(beam), ("group", "4")])
 
     def _readings(self) -> Iterable[etree._Element]:
         for facet in self.assembly.sensors:
@@ -245,10 +244,10 @@ class _Writer:
             elif kind == "gnss":
                 yield etree.Element("framepos", {"name": f"{facet.frame}_position", "objtype": "site", "objname": facet.frame})
             elif self.beams and (kind == "ranger" or is_scanner(facet)):
-                attributes = {"name": f"{facet.frame}_range", "site": f"{facet.frame}_beam"}
-                if facet.sensor.range is not None:
-                    attributes["cutoff"] = number(facet.sensor.range[1])
-                yield etree.Element("rangefinder", attributes)
+                far = {"cutoff": number(facet.sensor.range[1])} if facet.sensor.range is not None else {}
+                for tail in [""] if kind == "ranger" else [f"_{n}" for n in range(layer_of_beams(facet)[2])]:
+                    yield etree.Element("rangefinder", {"name": f"{facet.frame}_range{tail}",
+                                                        "site": f"{facet.frame}_beam{tail}", **far})
 
     # ------------------------------------------------------------------------------------------------------------ motion
     def _actuators(self) -> Iterable[etree._Element]:
