@@ -8,9 +8,10 @@ from typing import Any, NamedTuple
 from lxml import etree
 
 from chassis_describe.assembly.model import Assembly
-from chassis_describe.errors import UsageError
+from chassis_describe.errors import TargetError, UsageError
+from chassis_describe.layout.build.casters import ROLL
 from chassis_describe.space.pose import Vec3
-from chassis_describe.targets.simulation.mjcf import floor_bits, mjcf_tree
+from chassis_describe.targets.simulation.mjcf import floor_bits, mjcf_tree, simulated
 from chassis_describe.trial.kinematics import Motion, Place, moved, wheel_speeds
 from chassis_describe.xmltree import child, number, numbers, serialise
 
@@ -54,7 +55,7 @@ class Engine:
 
     def __init__(self, assembly: Assembly, blocks: Sequence[Block] = ()) -> None:
         self.api = mujoco()
-        self.assembly = assembly
+        self.assembly = assembly = simulated(assembly)
         self.model = self.api.MjModel.from_xml_string(_world(assembly, blocks))
         # A contact may creep under friction that should hold it: a few rounds against slip end that.
         self.model.opt.noslip_iterations = 5
@@ -131,6 +132,8 @@ class Engine:
     def whereabouts(self) -> Whereabouts:
         """Where the root is now."""
         x, y, z = (float(v) for v in self.data.body(self.assembly.root).xpos)
+        if not math.isfinite(x + y + z):
+            raise TargetError(f"{self.assembly.robot} flew apart in the simulation; that is a fault of the model made of it")
         m = self.data.body(self.assembly.root).xmat
         return Whereabouts(x, y, z, math.atan2(m[3], m[0]), math.acos(max(-1.0, min(1.0, float(m[8])))))
 
@@ -152,8 +155,9 @@ class Engine:
 
     def _caster_gap(self, placement: str) -> float:
         facet = next(c for c in self.assembly.casters if c.placement == placement)
-        link = self.data.body(facet.link)
-        into = self.assembly.poses[facet.link].inverse()
+        # A turning caster's wheel is on a link of its own, at its axle; else it is where the caster's own link has it.
+        name = self.assembly.parts[placement].moving.get(ROLL, facet.link)
+        link, into = self.data.body(name), self.assembly.poses[name].inverse()
         x, y, z = into.point(facet.centre)
         height = float(link.xpos[2]) + float(link.xmat[6]) * x + float(link.xmat[7]) * y + float(link.xmat[8]) * z
         if facet.kind == "ball":

@@ -193,3 +193,45 @@ def test_the_manual_shows_what_the_command_prints(driven: tuple[Any, Trials]) ->
         printed = trials_text(assembly.robot, trials).splitlines()
         for line in block.splitlines():
             assert line in printed or line == "…", line
+
+
+#: Ours, invented: the starter's shape on a caster that swivels.
+TROLLEY = """
+layout: 1
+robot: trolley
+decks:
+  lower: {outline: {rectangle: [240, 160], corner: 12}, thickness: 4, material: birch plywood}
+placements:
+  motor_left:  {part: gearmotor_d37, on: lower, face: under, at: [0.5, 2], points: left}
+  motor_right: {mirror_of: motor_left}
+  wheel_left:  {part: wheel_d80, on: motor_left}
+  wheel_right: {part: wheel_d80, on: motor_right}
+  caster:      {part: swivel_caster_h45, on: lower, face: under, at: [-4.5, 0.5], lift: 13.5}
+  cradle:      {part: battery_cradle_small, on: lower, at: [-3, 0], points: left}
+  battery:     {part: battery_small, on: cradle, fixing: strap}
+drive: {kind: differential, left: [wheel_left], right: [wheel_right]}
+"""
+
+
+def test_a_swivel_caster_follows_the_turn() -> None:
+    """On the spot a trailing wheel comes to stand square to the line to the turning centre: tan = trail side over arm."""
+    assembly = assemble(read("trolley.yaml", text=TROLLEY))
+    engine = Engine(assembly)
+    while engine.time < 4.0:
+        engine.command(Motion(turn=min(1.0, engine.time)))
+        engine.step()
+    joint = engine.assembly.parts["caster"].moving["swivel"]
+    angle = float(engine.data.qpos[engine.model.joint(joint.replace("_link", "_joint")).qposadr[0]])
+    x, y, _ = assembly.casters[0].centre
+    arm = math.hypot(x + 0.016, y)  # to the swivel axis; the axle trails 16 mm
+    assert math.sin(abs(abs(angle) - math.pi / 2)) == pytest.approx(0.016 / arm, abs=0.12)
+    assert engine.whereabouts().yaw == pytest.approx(math.remainder(engine.odometry.yaw, 2 * math.pi), abs=0.05)
+
+
+def test_a_swivel_caster_lets_it_drive() -> None:
+    engine = Engine(assemble(read("trolley.yaml", text=TROLLEY)))
+    while engine.time < 3.0:
+        engine.command(Motion(forward=min(0.2, 0.5 * engine.time, 0.5 * (2.8 - engine.time)) if engine.time < 2.8 else 0.0))
+        engine.step()
+    assert engine.whereabouts().x == pytest.approx(engine.odometry.x, rel=0.01)
+    assert abs(engine.whereabouts().y) < 0.01

@@ -13,6 +13,7 @@ from typing import Any
 from lxml import etree
 
 from chassis_describe.artifact import Artifact
+from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly, Joint, Link, SensorFacet, WheelFacet
 from chassis_describe.errors import never
 from chassis_describe.facts.covers import deck_covers
@@ -69,7 +70,18 @@ def floor_bits() -> list[tuple[str, str]]:
 
 def mjcf_tree(assembly: Assembly, *, mesh_address: MeshAddress | None = None, beams: bool = True) -> etree._Element:
     """The robot alone, ``<mujoco>`` at its root; without ``beams`` lidars and rangers have no rangefinders."""
-    return _Writer(assembly, mesh_address, beams).document()
+    return _Writer(simulated(assembly), mesh_address, beams).document()
+
+
+@kept
+def simulated(assembly: Assembly) -> Assembly:
+    """The robot as simulators need it: swivel casters on their joints, whatever the layout says of the real ones."""
+    from chassis_describe.assembly.place import assemble
+    from chassis_describe.layout.build.casters import with_turning_casters
+
+    if assembly.layout.ros.casters == "turning" or all(c.kind == "ball" for c in assembly.casters):
+        return assembly
+    return assemble(with_turning_casters(assembly.layout), prefix=assembly.prefix)
 
 
 class _Writer:
@@ -251,8 +263,12 @@ class _Writer:
 
     # ------------------------------------------------------------------------------------------------------------ motion
     def _actuators(self) -> Iterable[etree._Element]:
+        # Joints that nothing drives have limits too, since URDF asks for some; they get no motor here.
+        driven = {m.joint for m in self.assembly.moving if m.adjustment.motion == "driven"}
         for joint in self.assembly.joints:
             if joint.effort is None or joint.velocity is None or joint.mimic is not None:
+                continue
+            if joint.child not in self.wheels and joint.name not in driven:
                 continue
             most = ("forcerange", numbers((-joint.effort, joint.effort)))
             names = [("name", joint.name), ("joint", joint.name)]
