@@ -3,15 +3,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from chassis_describe import compiler
 from chassis_describe.disk.ours import refuse_others, write_ours
 from chassis_describe.documents import figures_of, steps_html, steps_markdown, steps_pdf
 from chassis_describe.drawings.paper import MARK
-from chassis_describe.drawings.table import Wish, drawing, ending_of
+from chassis_describe.drawings.table import Wish, drawing, ending_of, pages_as
 from chassis_describe.errors import UsageError
 from chassis_describe.findings import Finding
 from chassis_describe.values import dataclass
+
+if TYPE_CHECKING:
+    from chassis_describe.assembly.model import Assembly
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,7 +36,7 @@ def draw(path: str, out: str, *, text: bytes | None = None, overlays: Sequence[s
     """
     ending = ending_of(out)
     assembly = compiler.assemble(compiler.read(path, text=text, overlays=overlays))
-    plate = template or ending in ("dxf", "stl")
+    plate = template or ending in ("dxf", "stl", "glb")
     findings = () if plate else tuple(compiler.check(assembly))
     wish = Wish(findings=findings, deck=deck, template=template, under=under, paper=paper)
     data = drawing(assembly, ending, wish)
@@ -67,3 +71,21 @@ def steps(path: str, out: str | None, table: str | None, *, text: bytes | None =
         file.parent.mkdir(parents=True, exist_ok=True)
         done.append((str(file), write_ours(file, data, mark, replace=replace)))
     return done
+
+
+def draw_part(out: str, name: str | None, layout: str | None, in_file: str | None, *, replace: bool = False) -> bool:
+    """Draw one part's card into ``out``; whether anything changed. Raises UsageError where no single part is named."""
+    from chassis_describe.drawings.part_card import part_card
+    from chassis_describe.reports.part_list import chosen_parts, is_file
+
+    if name is None or (is_file(name) and in_file is None):
+        raise UsageError("name one part to draw: parts NAME --draw FILE")
+    part = chosen_parts(name, layout, in_file)[0]
+    return write_ours(Path(out), pages_as(part_card(part), out, part.name), MARK, replace=replace)
+
+
+def draw_change(out: str, old: Assembly, new: Assembly, *, replace: bool = False) -> bool:
+    """Draw two builds in one picture; whether anything changed in the file."""
+    from chassis_describe.drawings.before_after import before_after
+
+    return write_ours(Path(out), pages_as(before_after(old, new), out, f"{new.robot}: before and after"), MARK, replace=replace)

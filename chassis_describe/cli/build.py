@@ -57,6 +57,8 @@ def compare(parser: Parser) -> Run:
     shared(form, "--json")
     form.add_argument("--markdown", action="store_true", help="a page for a pull request")
     parser.add_argument("--exit-code", action="store_true", help="exit 1 when anything changed, not only when errors came")
+    shared(parser, "--draw", help="draw before and after in one picture there too: .svg, .pdf or .png")
+    shared(parser, "--replace", help="replace a file that was not made by this program")
     parser.epilog = ("LAYOUT or NEW may be git:REV (the other file as it was in that revision) or git:REV:path. Exit code: 1 "
                      "when findings of severity error were gained, else 0.")
     return _compare
@@ -78,6 +80,10 @@ def _compare(options: argparse.Namespace) -> int:
     old = changing.side(old_source, text=text if first == "-" else None, overlays=[*options.overlays, *options.old_with])
     new = changing.side(new_source, text=text if second == "-" else None, overlays=[*options.overlays, *options.new_with])
     change = changes.compare(old, new)
+    if options.draw is not None:
+        from chassis_describe import picturing
+
+        picturing.draw_change(options.draw, old.assembly, new.assembly, replace=options.replace)
     if options.json:
         print_json(change_report.change_data(change))
     elif options.markdown:

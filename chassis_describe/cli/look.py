@@ -109,7 +109,7 @@ def _frames(options: argparse.Namespace) -> int:
 def draw(parser: Parser) -> Run:
     """Sheet, plates and templates."""
     layout_argument(parser)
-    shared(parser, "--out", required=True, help="the drawing; its ending decides: svg, pdf, png, dxf, stl")
+    shared(parser, "--out", required=True, help="the drawing; its ending decides: svg, pdf, png, dxf, stl, glb")
     parser.add_argument("--deck", metavar="NAME", help="this deck only")
     parser.add_argument("--template", action="store_true", help="svg, pdf, png: the bare plate at 1:1, to cut and drill by")
     shared(parser, "--under")

@@ -41,13 +41,20 @@ def parts(parser: Parser) -> Run:
     parser.add_argument("part", metavar="PART", nargs="?", help="one part of the part file")
     parser.add_argument("--layout", dest="layout", metavar="LAYOUT", help="take the parts of this layout too")
     shared(parser, "--json")
+    shared(parser, "--draw", help="draw one part's card there: three views, bolts, axes; .svg, .pdf or .png")
+    shared(parser, "--replace", help="replace a file that was not made by this program")
     return _parts
 
 
 def _parts(options: argparse.Namespace) -> int:
     from chassis_describe.reports import part_list
 
-    if options.json:
+    if options.draw is not None:
+        from chassis_describe import picturing
+
+        changed = picturing.draw_part(options.draw, options.name, options.layout, options.part, replace=options.replace)
+        sys.stdout.write(f"{options.draw}: {'written' if changed else 'nothing had changed'}\n")
+    elif options.json:
         print_json(part_list.parts_data(options.name, options.layout, options.part))
     else:
         sys.stdout.write(part_list.parts_text(options.name, options.layout, options.part))

@@ -23,7 +23,7 @@ from chassis_describe.space.pose import IDENTITY, Pose, Vec3
 
 Side = Literal["top", "side", "front"]
 #: Rows: the page's right, the page's up, towards the viewer, in ground axes.
-_AXES: dict[Side, Pose] = {
+AXES: dict[Side, Pose] = {
     "top": Pose((0.0, -1.0, 0.0, 1.0, 0.0, 0.0, 0.0, 0.0, 1.0)),
     "side": Pose((1.0, 0.0, 0.0, 0.0, 0.0, 1.0, 0.0, -1.0, 0.0)),
     "front": Pose((0.0, 1.0, 0.0, 0.0, 0.0, 1.0, 1.0, 0.0, 0.0)),
@@ -96,7 +96,7 @@ def robot_views(assembly: Assembly) -> tuple[RobotView, RobotView, RobotView]:
 
 
 def _view(assembly: Assembly, side: Side) -> RobotView:
-    look = _AXES[side] @ ground_pose(assembly)
+    look = AXES[side] @ ground_pose(assembly)
     pieces = sorted(pieces_of(assembly, look), key=lambda p: p.nearest)
     xs, ys = zip(*(p for piece in pieces for p in corners_of(piece)))
     com = _flat(look.point(assembly.inertial.com)) if assembly.inertial is not None else None
@@ -107,7 +107,7 @@ def _view(assembly: Assembly, side: Side) -> RobotView:
     eyes: tuple[Eye, ...] = ()
     stand = standing(assembly)
     if side == "top":
-        up = _AXES["top"]
+        up = AXES["top"]
         footprint = tuple(_flat(up.point((*p, 0.0))) for p in footprint_of(assembly))
         if stand is not None:
             feet = {n: _flat(up.point((*f, 0.0))) for n, f in zip(stand.touching, stand.feet)}

@@ -67,6 +67,14 @@ def _stl(assembly: Assembly, wish: Wish) -> bytes:
     return stl(_one_deck(assembly, wish, "stl"), wish.under)
 
 
+def _glb(assembly: Assembly, wish: Wish) -> bytes:
+    from chassis_describe.drawings.glb import glb
+
+    if wish.deck is not None or wish.template or wish.under:
+        raise UsageError("a glb holds the whole robot: --deck, --template and --under mean nothing for it")
+    return glb(assembly)
+
+
 def _one_deck(assembly: Assembly, wish: Wish, ending: str) -> DeckView:
     views = deck_views(assembly)
     if wish.deck is None and len(views) > 1:
@@ -76,7 +84,25 @@ def _one_deck(assembly: Assembly, wish: Wish, ending: str) -> DeckView:
 
 #: Ending → the file's bytes. Imports wait until a kind is asked for.
 DRAWINGS: Mapping[str, Callable[[Assembly, Wish], bytes]] = {
-    "svg": _svg, "pdf": _pdf, "png": _png, "dxf": _dxf, "stl": _stl}
+    "svg": _svg, "pdf": _pdf, "png": _png, "dxf": _dxf, "stl": _stl, "glb": _glb}
+
+
+def pages_as(pages: Sequence[Page], path: str, title: str) -> bytes:
+    """Pages as the ending of a file name asks for. Raises UsageError for one that holds no pages."""
+    ending = ending_of(path)
+    if ending == "svg":
+        from chassis_describe.drawings.svg import svg
+
+        return svg(pages, title)
+    if ending == "pdf":
+        from chassis_describe.drawings.pdf import pdf
+
+        return pdf(pages, title)
+    if ending == "png":
+        from chassis_describe.drawings.png import png
+
+        return png(pages, title)
+    raise UsageError(f"{path}: this is drawn as .svg, .pdf or .png")
 
 
 def ending_of(path: str) -> str:
