@@ -9,6 +9,7 @@ The package and ``xacro`` are installed into an environment of their own, and th
 - How ``urdf`` grows with the number of parts, and its peak of memory.
 - ``check`` against ``urdf``, on the demo and on many placements.
 - ``move`` and ``compare`` against ``check``, on the demo.
+- ``draw`` of the sheet against ``check``, on the demo and on 60 parts over three decks.
 - Mass, collision cover and mesh of plates with many holes or corners.
 """
 from __future__ import annotations
@@ -217,6 +218,23 @@ def changes(folder: Path, rounds: int) -> None:
         row(f"{name} against check, demo", ratio(taken[name], taken["check"]), "reach 2 x")
 
 
+def pictures(folder: Path, rounds: int) -> None:
+    """The sheet as a whole process. Seconds are those of this machine as busy as it is."""
+    decks = ("low", "mid", "high")
+    lines = ["layout: 1", "robot: many", "decks:", "  low: {outline: {rectangle: [400, 300]}, thickness: 4, material: aluminium}"]
+    lines += [f"  {name}: {{outline: {{rectangle: [400, 300]}}, thickness: 3, material: acrylic, above: {below}, "
+              "standoffs: [{length: 60, holes: [[-9, -6], [-9, 6], [9, -6], [9, 6]]}]}" for below, name in zip(decks, decks[1:])]
+    lines.append("placements:")
+    lines += [f"  board_{k}: {{part: imu_board, on: {decks[k % 3]}, at: [{3 * (k // 3 % 5) - 5.5}, {3 * (k // 15) - 4.5}]}}"
+              for k in range(60)]
+    crowd = folder / "crowd.yaml"
+    crowd.write_text("\n".join(lines) + "\n")
+    for name, layout, reach in (("demo", TOP / "config/draught_scout.yaml", 1.5), ("60 parts, three decks", crowd, 4.0)):
+        sheet = str(folder / "sheet.svg")
+        taken = medians({"draw": ours("draw", str(layout), "-o", sheet), "check": ours("check", str(layout))}, rounds)
+        row(f"draw against check, {name}", ratio(taken["draw"], taken["check"]), f"reach {reach:g} s on an idle machine")
+
+
 def plates(rounds: int) -> None:
     """Each against the mass of a plate with 10 000 holes."""
     sys.path.insert(0, str(TOP))
@@ -253,7 +271,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--rounds", type=int, default=5)
     parser.add_argument("--sizes", type=lambda text: [int(v) for v in text.split(",")], default=[12, 100, 1000, 10_000])
-    parser.add_argument("--only", choices=["start", "xacro", "check", "change", "plates"])
+    parser.add_argument("--only", choices=["start", "xacro", "check", "change", "pictures", "plates"])
     arguments = parser.parse_args()
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
@@ -266,6 +284,8 @@ def main() -> None:
             check_against_urdf(folder, arguments.rounds)
         if arguments.only in (None, "change"):
             changes(folder, arguments.rounds)
+        if arguments.only in (None, "pictures"):
+            pictures(folder, arguments.rounds)
         if arguments.only in (None, "plates"):
             plates(arguments.rounds)
 
