@@ -8,8 +8,8 @@ from chassis_describe.drawings.paper import Path, Region, Step, Vec2
 from chassis_describe.errors import UsageError
 from chassis_describe.space.plate.contours import Contour
 
-#: Scales of technical drawings that a workshop's ruler knows (ISO 5455), as the number under 1.
-SCALES = (1, 2, 5, 10)
+#: Scales of technical drawings (ISO 5455), as the number under 1; those beyond 10 only where nothing else fits.
+SCALES = (1, 2, 5, 10, 20, 50, 100)
 #: Sheets, lying, width and height in mm: ISO 216 A4 and A3, ANSI A (letter, 11 in by 8.5 in).
 PAPERS: dict[str, Vec2] = {"a4": (297.0, 210.0), "a3": (420.0, 297.0), "letter": (279.4, 215.9)}
 
