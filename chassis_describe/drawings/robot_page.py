@@ -170,7 +170,7 @@ def _eye(eye: Eye, frame: Frame, dial: int) -> Iterable[Item]:
     elif len(eye.rays) > 1:
         yield line([at, *(_out(at, frame.direction(d), reach) for d in eye.rays)], "view", closed=True, kind="dial")
     for beams in eye.blocked:
-        outer = [_out(at, frame.direction(d), reach + 2.2) for d in beams]
+        outer = [_out(at, frame.direction(d), reach + 5.0) for d in beams]
         for direction, end in zip(beams, outer):
             yield line([_out(at, frame.direction(direction), reach), end], "blocked", kind="blocked")
         if len(outer) > 1:
