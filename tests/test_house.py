@@ -24,13 +24,13 @@ DOORS: dict[str, set[str]] = {
     "targets": {"facts", "yaml_text", *BELOW_FACTS},
     "changes": {"facts", "yaml_text", *BELOW_FACTS},
     "search": {"fit", "facts", *BELOW_FACTS},
-    "sync": {"targets", "yaml_text"},
+    "sync": {"targets", "facts", "yaml_text", *BELOW_FACTS},
     "disk": {"targets"},
     "reports": {"search", "fit", "changes", "facts", *BELOW_FACTS},
     "manual": {"layout", "yaml_text"},
 }
 #: One module for each use case, from files to results; they and these rooms may import from any room but ``cli``.
-LINES = {"compiler", "changing", "picturing", "documents"}
+LINES = {"compiler", "changing", "picturing", "documents", "syncing"}
 FREE = {"live", "trial", "page", *LINES}
 CLI = {"__main__", "cli"}
 ROOMS = {*DOORS, "live", "trial", "page", "cli", "catalogue"}

@@ -1,4 +1,4 @@
-"""Commands that deliver the description: ``urdf``, ``compile``."""
+"""Commands that deliver the description: ``urdf``, ``compile``, ``sync``."""
 from __future__ import annotations
 
 import argparse
@@ -11,6 +11,7 @@ from chassis_describe.cli.printing import FINDINGS, OK, exit_code, print_finding
 if TYPE_CHECKING:
     from chassis_describe.compiler import Compiled
     from chassis_describe.disk.package import WriteResult
+    from chassis_describe.sync.edit import FileSync
 
 
 def urdf(parser: Parser) -> Run:
@@ -80,3 +81,45 @@ def _written_text(out: str, done: Compiled, files: WriteResult) -> str:
             f"next: colcon build --packages-select {robot}_description, then\n"
             f"      ros2 launch {robot}_description show.launch.py\n"
             "A generated model is not a safety function. First drive after any change: wheels off the ground.\n")
+
+
+def sync(parser: Parser) -> Run:
+    """The user's own parameter files."""
+    layout_argument(parser)
+    parser.add_argument("files", metavar="FILE", nargs="+", help="parameter files: Nav2, ros2_control, laser_filters ...")
+    parser.add_argument("--since", metavar="OLD", help="rename frames too that were called otherwise in OLD: a layout, or git:REV")
+    shared(parser, "--write", help="change the files; without this, the patch is shown and nothing is changed")
+    shared(parser, "--json")
+    parser.epilog = ("A line that ends in `# chassis_describe: keep` stays. Exit code without --write: 1 when something would "
+                     "change, 0 when all is true. A file that can't be read: 2, and none is written.")
+    parser.set_defaults(writes=True)
+    return _sync
+
+
+def _sync(options: argparse.Namespace) -> int:
+    from chassis_describe import syncing
+    from chassis_describe.disk.revision import source_of
+
+    since = source_of(options.since, options.layout) if options.since is not None else None
+    done = syncing.sync(options.layout, options.files, text=standard_input(options), overlays=options.overlays, since=since,
+                        write=options.write)
+    if options.json:
+        print_json({"files": [{"file": f.file, "changed": [c._asdict() for c in f.changed],
+                               "left": [item._asdict() for item in f.left]} for f in done]})
+    else:
+        sys.stdout.write("".join(_synced_text(f, options.write) for f in done))
+    return FINDINGS if any(f.changed for f in done) and not options.write else OK
+
+
+def _synced_text(file: FileSync, written: bool) -> str:
+    from chassis_describe.changes.result import patch
+    from chassis_describe.words import count
+
+    lines = [] if written else [patch(file.was, file.data, file.file)]
+    if file.changed:
+        lines.append(f"{file.file}: {count(len(file.changed), 'value')} {'changed' if written else 'to change'}\n")
+    else:
+        lines.append(f"{file.file}: says what the layout says\n")
+    lines += [f"  {c.key}: {c.old} -> {c.new}\n" for c in file.changed if written]
+    lines += [f"  left alone, line {item.line}: {item.key}: {item.why}\n" for item in file.left]
+    return "".join(lines)

@@ -17,6 +17,7 @@ CHAPTERS = (
     "changes",
     "stack",
     "simulate",
+    "live",
 )
 FOLDER = Path(__file__).resolve().parent
 

@@ -7,7 +7,7 @@ the reason.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from decimal import Decimal
 from typing import Union
 
@@ -25,17 +25,24 @@ Path = tuple[Union[str, int], ...]
 Value = Union[str, bool, int, float, Decimal, Sequence["Value"]]
 
 
+def tree_of(data: bytes, file: str) -> tuple[str, Span | None]:
+    """The text of a file, and its values with their places in it. Raises UsageError for a file that can't be edited."""
+    text = _text(data, file)
+    return text, _root(text, file)
+
+
 def find_value(data: bytes, file: str, path: Path) -> Span | None:
     """The value at a path, None where there is none. Raises UsageError for a file that can't be edited, and where the path
     leads through an alias or a merge, whose value stands elsewhere and is others' too."""
     return _found(_root(_text(data, file), file), file, path)
 
 
-def with_values(data: bytes, file: str, values: Mapping[Path, Value]) -> bytes:
+def with_values(data: bytes, file: str, values: Mapping[Path, Value], *, along: Collection[Path] = ()) -> bytes:
     """The file with these values at these paths, all of which have to be there, and nothing else changed.
 
-    Lists are replaced number by number, so what stands between them stays. Raises UsageError with the reason where a value can't be
-    replaced in place, or something else would change with it.
+    ``along``: paths that are meant to change too, because they take their values from these by an anchor. Lists are replaced
+    number by number, so what stands between them stays; one that grows or shrinks does so at its end. Raises UsageError with the
+    reason where a value can't be replaced in place, or something else would change with it.
     """
     text = _text(data, file)
     root = _root(text, file)
@@ -46,7 +53,7 @@ def with_values(data: bytes, file: str, values: Mapping[Path, Value]) -> bytes:
             raise UsageError(f"{file} has no `{words_of(path)}`")
         splices += _splices(text, node, value, f"{file}: `{words_of(path)}`")
     new = spliced(text, splices)
-    meant = [tuple(map(_step, path)) for path in values]
+    meant = [tuple(map(_step, path)) for path in (*values, *along)]
     others = dict.fromkeys(words_of(path) for path in changed_paths(text, new, file)
                            if not any(path[: len(own)] == own for own in meant))
     if others:
@@ -115,10 +122,31 @@ def _splices(text: str, node: Span, value: Value, where: str) -> list[Splice]:
             raise UsageError(f"{where} is one value, and a list is due; write it as a list")
         return [_word(text, node, _spelt(node, value, where), where)]
     if isinstance(node, Items) and not isinstance(value, (str, bool, int, float, Decimal)):
-        if len(node.items) == len(value):
-            return [s for item, inner in zip(node.items, value) for s in _splices(text, item, inner, where)]
-        raise UsageError(f"{where} is a list of {len(node.items)}, and {len(value)} are due; write a list of {len(value)}")
+        tail = [_resized(text, node, value, where)] if len(node.items) != len(value) else []
+        return [s for item, inner in zip(node.items, value) for s in _splices(text, item, inner, where)] + tail
     raise UsageError(f"{where} is {'a mapping' if isinstance(node, Entries) else 'a list'}, where a single value is due")
+
+
+def _resized(text: str, node: Items, value: Sequence[Value], where: str) -> Splice:
+    """The end of a list that is too long or too short: what is too much goes, what is missing is put behind the last as the
+    others stand behind one another."""
+    due = f"{where} is a list of {len(node.items)}, and {len(value)} are due; write a list of {len(value)}"
+    if len(node.items) < 2 or len(value) < 1 or not all(isinstance(item, Word) for item in node.items):
+        raise UsageError(due)
+    if len(value) < len(node.items):
+        start, end = node.items[len(value) - 1].end, node.items[-1].end
+        if "#" in text[start:end]:
+            raise UsageError(f"{due} (there are comments among those that would go)")
+        return Splice(start, end, "")
+    between, last = text[node.items[-2].end: node.items[-1].start], node.items[-1]
+    if "#" in between:
+        if not node.flow:
+            raise UsageError(f"{due} (there are comments between its last entries)")
+        between = ", "
+    assert isinstance(last, Word)
+    more = [_spelt(last._replace(anchor=None), inner, where) for inner in value[len(node.items):]
+            if isinstance(inner, (str, bool, int, float, Decimal))]
+    return Splice(last.end, last.end, "".join(between + words for words in more))
 
 
 def _word(text: str, node: Word, words: str, where: str) -> Splice:
