@@ -6,8 +6,8 @@ from collections.abc import Iterator, Mapping
 from typing import Any, NamedTuple
 
 from chassis_describe.assembly.model import Assembly
-from chassis_describe.facts.footprint import footprint_of
 from chassis_describe.facts.kinds_of_sensor import is_scanner
+from chassis_describe.facts.swept_outline import driving_outline
 from chassis_describe.targets.names import nodes
 from chassis_describe.targets.stack import controllers
 from chassis_describe.targets.stack.laser_filter import node_name
@@ -47,7 +47,7 @@ class Wanted(NamedTuple):
 
 def wanted(assembly: Assembly) -> Wanted:
     """All of it. A robot without ground has no footprint, one without a drive no wheels to name."""
-    outline = tuple((float(x), float(y)) for x, y in footprint_of(assembly))
+    outline = tuple((float(x), float(y)) for x, y in driving_outline(assembly))
     radius = None
     if len(outline) >= 3:
         radius = robot_radius(assembly) or millimetres_up(radii(assembly).circumscribed / math.cos(math.pi / 16))
