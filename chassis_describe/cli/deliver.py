@@ -1,4 +1,4 @@
-"""Commands that deliver the description: ``urdf``, ``compile``, ``sync``."""
+"""Commands that deliver the description: ``urdf``, ``compile``, ``sync``, ``match``."""
 from __future__ import annotations
 
 import argparse
@@ -9,6 +9,7 @@ from chassis_describe.cli.arguments import Parser, Run, assembly, layout_argumen
 from chassis_describe.cli.printing import FINDINGS, OK, exit_code, print_findings, print_json
 
 if TYPE_CHECKING:
+    from chassis_describe.changes.match import Difference
     from chassis_describe.compiler import Compiled
     from chassis_describe.disk.package import WriteResult
     from chassis_describe.sync.edit import FileSync
@@ -123,3 +124,40 @@ def _synced_text(file: FileSync, written: bool) -> str:
     lines += [f"  {c.key}: {c.old} -> {c.new}\n" for c in file.changed if written]
     lines += [f"  left alone, line {item.line}: {item.key}: {item.why}\n" for item in file.left]
     return "".join(lines)
+
+
+def match(parser: Parser) -> Run:
+    """A description against the layout."""
+    layout_argument(parser)
+    parser.add_argument("urdf", metavar="URDF", help="the description to judge; a xacro has to be expanded first")
+    shared(parser, "--prefix")
+    parser.add_argument("--exact", action="store_true", help="allow no play: 0.1 mm and 0.01 degrees for every frame")
+    shared(parser, "--json")
+    parser.epilog = ("Frames are compared against base_link, joints at zero; each may be off by its play, which `frames` prints. "
+                     "Exit code: 1 when something differs, else 0.")
+    return _match
+
+
+def _match(options: argparse.Namespace) -> int:
+    from chassis_describe import matching
+
+    robot = assembly(options)
+    found = matching.match_file(robot, options.urdf, exact=options.exact)
+    if options.json:
+        print_json({"same": not found, "differences": [d._asdict() for d in found]})
+    else:
+        sys.stdout.write("".join(map(_difference_text, found)) or f"{options.urdf} is what the layout says of {robot.robot}\n")
+    return FINDINGS if found else OK
+
+
+def _difference_text(item: Difference) -> str:
+    def say(value: object) -> str:
+        if isinstance(value, tuple):
+            return f"[{', '.join(f'{v:.6g}' for v in value)}]"
+        return "nothing" if value is None else f"{value:.6g}" if isinstance(value, float) else str(value)
+
+    unit = f" {item.unit}" if item.unit else ""
+    if item.kind in ("missing", "extra", "twice"):
+        words = {"missing": "is missing", "extra": "is none of this layout's", "twice": "is defined or carried twice"}
+        return f"{item.kind}: {item.of} {words[item.kind]}\n"
+    return f"{item.kind}: {item.of}: expected {say(item.expected)}{unit}, found {say(item.found)}{unit}\n"

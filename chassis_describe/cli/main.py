@@ -55,6 +55,7 @@ COMMANDS = (
     Command("compile", "deliver", "write the description package"),
     Command("simulate", "run", "drive the robot along a trial course in a physics engine"),
     Command("sync", "deliver", "bring your own parameter files up to date: only values that the geometry decides"),
+    Command("match", "deliver", "say whether a URDF is the one that the layout describes"),
     Command("manual", "learn", "show the manual: its chapters, one chapter, one finding or one key of the layout"),
 )
 
