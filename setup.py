@@ -43,10 +43,10 @@ setup(
     ],
     zip_safe=False,
     # The floor is what Ubuntu 22.04 packages: numpy 1.21, lxml 4.8, PyYAML 5.4, shapely 1.8.
-    install_requires=["numpy>=1.21", "lxml>=4.8", "PyYAML>=5.4", "shapely>=1.8"],
+    install_requires=["numpy>=1.21", "lxml>=4.8", "PyYAML>=5.4", "shapely>=1.8", "xacro>=2.0"],
     extras_require={
         # Independent references and test tools; exact versions that are known to work stand in .ci/requirements.txt.
-        "test": ["pytest>=7", "pytest-xdist", "hypothesis", "jsonschema", "xacro", "pin", "mujoco", "pybullet", "yourdfpy",
+        "test": ["pytest>=7", "pytest-xdist", "hypothesis", "jsonschema", "pin", "mujoco", "pybullet", "yourdfpy",
                  "trimesh", "coal", "colcon-common-extensions", "cmake"],
         # Drawings as pdf, png and dxf; svg and stl need nothing more.
         "pictures": ["reportlab>=4.0", "pypdfium2>=4.20", "ezdxf>=1.1"],

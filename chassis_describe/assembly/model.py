@@ -61,7 +61,10 @@ class MeshVisual(NamedTuple):
 
 
 class Link(NamedTuple):
-    """A frame with or without geometry. ``plate`` is the deck's true plate, from z = -thickness to 0 in the link."""
+    """A frame with or without geometry. ``plate`` is the deck's true plate, from z = -thickness to 0 in the link.
+
+    ``described``: its plain name in the description of its owner's part, where others describe it.
+    """
 
     name: str
     owner: str  # "" for base_link and base_footprint
@@ -70,6 +73,7 @@ class Link(NamedTuple):
     plate: Plate | None = None
     inertial: Inertial | None = None
     mark: Mark | None = None
+    described: str | None = None
 
 
 class Mimic(NamedTuple):
@@ -84,7 +88,8 @@ class Joint(NamedTuple):
     """``pose`` is the child frame in the parent frame at joint value 0; ``value`` the one in force (rad, of a prismatic m).
 
     ``axis`` is in the child frame. ``lower`` and ``upper``: of revolute and prismatic ones. Effort N·m (N), velocity rad/s
-    (m/s): from the motor's stall torque and no-load speed; None where nothing drives it.
+    (m/s): from the motor's stall torque and no-load speed; None where nothing drives it. ``described``: the placement and
+    the plain name in its part's description, where others describe it.
     """
 
     name: str
@@ -99,6 +104,7 @@ class Joint(NamedTuple):
     upper: float | None = None
     value: float = 0.0
     mimic: Mimic | None = None
+    described: tuple[str, str] | None = None
 
     @property
     def placed(self) -> Pose:
@@ -133,7 +139,8 @@ class PlacedPart:
     ``at`` and ``turn`` are what holds in the end (found from ``screws`` or ``points`` where those were written);
     ``seats`` are the poses of the part's seats, adjustments at their values in force, in part axes. ``at_zero``: part
     axes in base_link with everything that moves while the robot runs at its zero. ``moving``: the link of each adjustment
-    that does. ``settings``: every adjustment's value in force (rad, of a slide m).
+    that does. ``settings``: every adjustment's value in force (rad, of a slide m), of a description every joint's.
+    ``described``: the links of its description, by plain name.
     """
 
     placement: Placement
@@ -152,6 +159,7 @@ class PlacedPart:
     seats: Mapping[str, Pose] = field(default_factory=dict)
     settings: Mapping[str, float] = field(default_factory=dict)
     moving: Mapping[str, str] = field(default_factory=dict)
+    described: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def name(self) -> str:
@@ -311,10 +319,10 @@ class Assembly:
         """A placement as one link, what moves on it at its value in force: bodies, meshes and sum in its own link's axes."""
         placed = self.parts[placement]
         own = self.link_of[placed.link]
-        if not placed.moving:
+        if not placed.moving and not placed.described:
             return own
         into = self.poses[own.name].inverse()
-        parts = [(self.link_of[name], into @ self.poses[name]) for name in placed.moving.values()]
+        parts = [(self.link_of[name], into @ self.poses[name]) for name in (*placed.moving.values(), *placed.described.values())]
         return own._replace(
             bodies=(*own.bodies, *(b._replace(pose=pose @ b.pose) for link, pose in parts for b in link.bodies)),
             meshes=(*own.meshes, *(m._replace(pose=pose @ m.pose) for link, pose in parts for m in link.meshes)),

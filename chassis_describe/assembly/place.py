@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from chassis_describe.assembly.attach import Attachment, attach
 from chassis_describe.assembly.attitude import rotation_of
+from chassis_describe.assembly.described import described_joints, described_links
 from chassis_describe.assembly.joints import carried, moving_links, seat_in_link
 from chassis_describe.assembly.lattice import lattice_point, plate_of
 from chassis_describe.assembly.model import (
@@ -24,12 +25,12 @@ from chassis_describe.assembly.model import (
     WheelFacet,
 )
 from chassis_describe.assembly.rollers import rollers
-from chassis_describe.assembly.seats import seat_pose, values_in_force
+from chassis_describe.assembly.seats import seat_pose, seat_zero, values_in_force
 from chassis_describe.assembly.stack import placed_decks
 from chassis_describe.assembly.weigh import Weighed, plate_inertial, standoff_bodies, weigh_links
 from chassis_describe.errors import LayoutError
 from chassis_describe.findings import Finding
-from chassis_describe.layout.model import Layout, Placement, Stacked
+from chassis_describe.layout.model import Layout, Placement, Sensor, Stacked
 from chassis_describe.layout.names import joint_of, sensor_frames
 from chassis_describe.space.ground.contact import Rest, rest
 from chassis_describe.space.mass import Inertial, combined, of_solid
@@ -144,11 +145,11 @@ def _place(build: _Build, placement: Placement) -> None:
             attachment = attach(placement, seat.lattice)
             x, y = attachment.point
             ox, oy, oz = placement.offset
-            on, seat_there = seat_in_link(seat, carrier.settings)
+            on, seat_there = (seat.link, seat_zero(seat)) if seat.link is not None else seat_in_link(seat, carrier.settings)
             local = seat_there @ Pose(rot_z(attachment.turn), (x + ox, y + oy, placement.lift + oz))
         else:
             on, local = _on_shaft(carrier, placement)
-        support_link = carrier.link if on is None else carrier.moving[on]
+        support_link = carrier.link if on is None else carrier.described[on] if on in carrier.described else carrier.moving[on]
         support = build.frames[support_link] if on is not None else _Frame(
             carrier.pose, carrier.pose if carrier.pose is carrier.at_zero else carrier.at_zero)
     here = support.of(local)
@@ -162,21 +163,43 @@ def _place(build: _Build, placement: Placement) -> None:
     if placement.support != "deck" and on is None and carrier.part_in_link is not IDENTITY:
         local = carrier.part_in_link @ local
     fixing = placement.fixing or ("shaft" if placement.support == "shaft" else "bolts" if part.bolts else "none")
-    values = values_in_force(part, placement.settings) if part.seats else {}
+    values = _values(placement)
+    links = part.description.poses(values) if part.description is not None else {}
     placed = build.placed[placement.name] = PlacedPart(
         placement=placement, part=part, link=build.link(placement.name), pose=here.now, at_zero=here.zero,
         part_in_link=part_in_link, part_in_support=local, support_link=support_link,
         deck=placement.on if placement.support == "deck" else None,
         face=placement.face if placement.support == "deck" else None,
         at=attachment.at if attachment else None, turn=attachment.turn if attachment else 0.0, fixing=fixing,
-        seats={n: seat_pose(s, values) for n, s in part.seats.items()} if part.seats else {}, settings=values,
-        moving={a.name: build.link(f"{placement.name}_{a.name}") for a in part.adjustments if a.moves})
+        seats={n: seat_pose(s, values) if s.link is None else links[s.link] @ seat_zero(s) for n, s in part.seats.items()},
+        settings=values, moving={a.name: build.link(f"{placement.name}_{a.name}") for a in part.adjustments if a.moves},
+        described=_described(build, placement))
+    if part.description is not None:
+        at_zero = part.description.poses({})
+        for link, frame in placed.described.items():
+            now = here.now @ links[link]
+            build.frames[frame] = _Frame(now, now if here.now is here.zero and links[link] == at_zero[link]
+                                         else here.zero @ at_zero[link])
     if placed.moving:
         back = part_in_link.inverse()
         build.frames[placed.link] = here.of(back) if part_in_link is not IDENTITY else here
         for _, joint in _moving_joints(build, placed):
             parent = build.frames[joint.parent]
             build.frames[joint.child] = _Frame(parent.now @ joint.placed, parent.zero @ joint.pose)
+
+
+def _values(placement: Placement) -> dict[str, float]:
+    """Every adjustment's value in force; of a description every joint's."""
+    part = placement.part
+    if part.description is not None:
+        return part.description.values(placement.settings)
+    return values_in_force(part, placement.settings) if part.seats else {}
+
+
+def _described(build: _Build, placement: Placement) -> dict[str, str]:
+    """The links of a placement's description by plain name."""
+    found = placement.part.description
+    return {n: found.link_name(n, build.prefix, placement.name) for n in found.links} if found is not None else {}
 
 
 def _moving_joints(build: _Build, placed: PlacedPart) -> Iterable[tuple[MovingFacet, Joint]]:
@@ -201,13 +224,14 @@ def _moving_joints(build: _Build, placed: PlacedPart) -> Iterable[tuple[MovingFa
 def _stand_in(build: _Build, placement: Placement) -> None:
     """A placement that can't be placed still carries others, so that all faults of a layout are found in one run."""
     part = placement.part
-    values = values_in_force(part, placement.settings)
+    values = _values(placement)
     moving = {a.name: build.link(f"{placement.name}_{a.name}") for a in part.adjustments if a.moves}
     build.placed[placement.name] = PlacedPart(
         placement=placement, part=part, link=build.link(placement.name), pose=IDENTITY, at_zero=IDENTITY,
         part_in_link=IDENTITY, part_in_support=IDENTITY, support_link="", deck=None, face=None, at=None, turn=0.0,
-        fixing="none", seats={n: seat_pose(s, values) for n, s in part.seats.items()}, settings=values, moving=moving)
-    for link in moving.values():
+        fixing="none", seats={n: IDENTITY if s.link is not None else seat_pose(s, values) for n, s in part.seats.items()},
+        settings=values, moving=moving, described=_described(build, placement))
+    for link in (*moving.values(), *build.placed[placement.name].described.values()):
         build.frames[link] = _Frame(IDENTITY, IDENTITY)
 
 
@@ -308,6 +332,11 @@ def _finish(build: _Build) -> Assembly:
             joints.append(joint)
             links.append(moved[swing.adjustment.name])
             poses[joint.child] = poses[joint.parent] @ joint.placed
+        if placed.described:
+            links += described_links(placed)
+        for joint in described_joints(placed, prefix) if placed.described else ():
+            joints.append(joint)
+            poses[joint.child] = poses[joint.parent] @ joint.placed
         if part.caster is not None:
             casters.append(_caster(placed))
         for facet, frames in _sensors(prefix, placed, poses):
@@ -398,6 +427,9 @@ def _sensors(prefix: str, placed: PlacedPart,
     """Each sensor with the frames that it adds: (parent, child, child in parent)."""
     part, placement = placed.part, placed.placement
     for sensor, names in zip(part.sensors, sensor_frames(placed.name, part, placement.frames)):
+        if sensor.link is not None:
+            yield _on_described(placed, sensor, poses), []
+            continue
         local = Pose(rotation_of(sensor.attitude), sensor.at)
         if sensor.zero_beam:
             local = Pose(multiply(local.r, rot_z(sensor.zero_beam)), local.t)
@@ -414,6 +446,17 @@ def _sensors(prefix: str, placed: PlacedPart,
         yield SensorFacet(placement=placed.name, sensor=sensor, frame=frame, message_frame=prefix + names.message,
                           optical_frame=optical, topic=placement.topics.get(sensor.name, sensor.topic),
                           pose=placed.pose @ local if on is None else poses[link] @ local, mark=placed.mark), frames
+
+
+def _on_described(placed: PlacedPart, sensor: Sensor, poses: Mapping[str, Pose]) -> SensorFacet:
+    """A sensor that is at a link of the description; an optical link is seen along its z (REP-103)."""
+    frame = placed.described[sensor.link or ""]
+    optical = frame.endswith("optical_frame")
+    pose = poses[frame]
+    return SensorFacet(placement=placed.name, sensor=sensor, frame=frame,
+                       message_frame=placed.placement.frames.get(sensor.name, frame), optical_frame=None,
+                       topic=placed.placement.topics.get(sensor.name, sensor.topic),
+                       pose=pose @ OPTICAL_IN_SENSOR.inverse() if optical else pose, mark=placed.mark)
 
 
 def _rest(wheels: list[WheelFacet], casters: list[CasterFacet], whole: Inertial | None) -> Rest | None:

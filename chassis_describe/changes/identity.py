@@ -15,7 +15,7 @@ SAME_TURN = 1e-7
 class FrameKey(NamedTuple):
     """A frame by what it is: of the base, of a deck, of a placement, of a placement's sensor."""
 
-    kind: str  # "root", "base", "deck", "part", "sensor", "optical"
+    kind: str  # "root", "base", "deck", "part", "sensor", "optical", "described" (of which `sensor` is the plain name)
     owner: str
     sensor: str = ""
 
@@ -26,7 +26,11 @@ def frame_keys(assembly: Assembly) -> dict[FrameKey, str]:
     keys[FrameKey("base", "")] = assembly.base
     keys |= {FrameKey("deck", name): facet.link for name, facet in assembly.decks.items()}
     keys |= {FrameKey("part", name): placed.link for name, placed in assembly.parts.items()}
+    keys |= {FrameKey("described", name, link): frame for name, placed in assembly.parts.items()
+             for link, frame in placed.described.items()}
     for sensor in assembly.sensors:
+        if sensor.sensor.link is not None:
+            continue  # its frame is a link of a description
         keys[FrameKey("sensor", sensor.placement, sensor.sensor.name)] = sensor.frame
         if sensor.optical_frame is not None:
             keys[FrameKey("optical", sensor.placement, sensor.sensor.name)] = sensor.optical_frame

@@ -96,6 +96,8 @@ def _part_bolts(assembly: Assembly, holes: Mapping[str, DeckHoles]) -> Iterable[
             lattice = deck.lattice
         else:
             support = assembly.parts[placement.on].part.seats[placement.seat or ""]
+            if support.bare:
+                continue  # a link of a description: how it is fixed there is not known
             lattice = support.lattice
         yield from _bolts(placed, support, lattice, assembly.layout.lattice)
 

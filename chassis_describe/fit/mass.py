@@ -37,6 +37,8 @@ def links_have_mass(assembly: Assembly) -> Iterable[Finding]:
     for link in assembly.links:
         if not (link.bodies or link.meshes or link.plate is not None):
             continue
+        if link.described is not None:
+            continue  # as its own makers describe it
         if link.inertial is None or not link.inertial.mass > 0.0:
             what = f"deck {link.owner}" if link.plate is not None else link.owner
             give = "`material`, `density` or `mass`" if link.plate is not None else "`mass` to the part or the placement"
@@ -84,6 +86,8 @@ def numbers_plausible(assembly: Assembly) -> Iterable[Finding]:
         if key in said:
             continue
         said.add(key)
+        if placed.part.description is not None:
+            continue
         link = assembly.as_one(name)
         if link.inertial is None or not link.bodies or not link.inertial.mass > 0:
             continue

@@ -10,7 +10,8 @@ from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
-from chassis_describe.layout.build.parts import PartTaken, build_part
+from chassis_describe.layout.build.part_taken import PartTaken
+from chassis_describe.layout.build.parts import build_part
 from chassis_describe.layout.language.reading import Reading
 from chassis_describe.layout.language.record import Taken
 from chassis_describe.layout.language.table_layout import CATALOGUE

@@ -35,6 +35,9 @@ def read_meshes(parts: Iterable[Part], opener: Opener) -> dict[str, MeshFile]:
         for mesh in part.meshes:
             if mesh.file not in found and not mesh.file.startswith("package://"):
                 found[mesh.file] = _read(mesh.file, opener)
+        for path in part.description.meshes.values() if part.description is not None else ():
+            if path not in found:
+                found[path] = _read(path, opener)
     return found
 
 

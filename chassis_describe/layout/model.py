@@ -7,6 +7,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Literal, Union
 
+from chassis_describe.layout.described.model import Description, DescriptionSource
 from chassis_describe.source import Mark
 from chassis_describe.values import dataclass, field
 
@@ -204,6 +205,7 @@ class Sensor:
     radiation: Literal["ultrasound", "infrared"] | None = None
     looks: Literal["floor", "ceiling"] | None = None
     moves_with: str | None = None
+    link: str | None = None  # of the part's description: the link that is the sensor's frame
     mark: Mark
 
 
@@ -264,7 +266,11 @@ class SeatBolt:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Seat:
+    """``link``: of the part's description, whose axes it is given in; ``bare``: a link taken as a seat, nothing to bolt to."""
+
     name: str
+    link: str | None = None
+    bare: bool = False
     at: Vec3 = (0.0, 0.0, 0.0)
     attitude: Attitude = Attitude()
     lattice: Lattice | None = None
@@ -360,6 +366,8 @@ class Part:
     motor: Motor | None = None
     wheel: Wheel | None = None
     caster: Caster | None = None
+    described: DescriptionSource | None = None
+    description: Description | None = None  # of a placed part, expanded
     mark: Mark
     marks: Mapping[str, Mark] = field(default_factory=dict)
 
@@ -518,6 +526,7 @@ class Layout:
     files: tuple[InputFile, ...] = ()  # the layout, overlays, then the user's catalogue files that were used
     catalogue_paths: tuple[str, ...] = ()  # as written under `catalogue`, same order as the catalogue files in `files`
     meshes: Mapping[str, MeshFile] = field(default_factory=dict)  # of the placed parts, by path as in `PartMesh.file`
+    packages: Mapping[str, str] = field(default_factory=dict)  # ROS packages by name → folder
     mark: Mark
 
     @property

@@ -93,6 +93,10 @@ def sensor_frames(placement: str, part: Part, given: Mapping[str, str] | None = 
     given = given or {}
     out = []
     for sensor in part.sensors:
+        if sensor.link is not None and part.description is not None:
+            frame = part.description.link_name(sensor.link, "", placement)
+            out.append(SensorFrames(sensor.name, frame, None, given.get(sensor.name) or frame))
+            continue
         stem = placement if len(part.sensors) == 1 else f"{placement}_{sensor.name}"
         frame, wanted = f"{stem}_frame", given.get(sensor.name)
         if sensor.kind in IMAGE_KINDS and not sensor.driver_tf:
@@ -112,12 +116,29 @@ def joint_of(frame: str) -> str:
 def output_names(thing: Deck | Placement) -> Iterator[str]:
     """Every frame and joint name that a deck or placement makes."""
     frames = [f"{thing.name}_link"]
+    if isinstance(thing, Placement) and thing.part.description is not None:
+        description = thing.part.description
+        frames_of_others = [description.link_name(n, "", thing.name) for n in description.links]
+        yield from frames_of_others
+        yield from (name for n in description.joints if (name := description.joint_name(n, "", thing.name)) not in frames_of_others)
+        yield from _seen_with(thing, set(frames_of_others))
+        return
     if isinstance(thing, Placement):
         frames += [f"{thing.name}_{a.name}_link" for a in thing.part.adjustments if a.moves]
         for sensor in sensor_frames(thing.name, thing.part, thing.frames):
             frames.append(sensor.frame)
             if sensor.optical is not None:
                 frames.append(sensor.optical)
+    for frame in frames:
+        yield frame
+        yield joint_of(frame)
+
+
+def _seen_with(thing: Placement, others: set[str]) -> Iterator[str]:
+    """What a placement with a description makes of its own: its link, and sensors that are none of the description's links."""
+    frames = [f"{thing.name}_link"]
+    for sensor in sensor_frames(thing.name, thing.part, thing.frames):
+        frames += [f for f in (sensor.frame, sensor.optical) if f is not None and f not in others]
     for frame in frames:
         yield frame
         yield joint_of(frame)

@@ -14,6 +14,7 @@ from chassis_describe.errors import LayoutError, UsageError
 from chassis_describe.layout.build import settings
 from chassis_describe.layout.build.casters import all_turning, turning_casters
 from chassis_describe.layout.build.decks import DeckBuilder, lattice
+from chassis_describe.layout.build.described import Descriptions
 from chassis_describe.layout.build.placements import PlacementBuilder, shared_shafts
 from chassis_describe.layout.build.tree import frames_apart, no_loops, one_base_deck, supports_of
 from chassis_describe.layout.catalogue import Shelves, read_catalogue
@@ -93,7 +94,8 @@ class _Run:
         builder = DeckBuilder(r, base_lattice, deck_taken, self.added)
         decks: dict[str, Deck | None] = {n: builder.deck(n, t) if t is not None else None for n, t in deck_taken.items()}
 
-        placer = PlacementBuilder(r, placed, decks, shelves, self.added)
+        packages = self._packages(top)
+        placer = PlacementBuilder(r, placed, decks, shelves, self.added, Descriptions(r, self.opener, packages))
         written = {name: placer.mirrors.of(name) for name in placed}
         placements = {name: p for name in placed if (p := placer.placement(name)) is not None}
         no_loops(supports_of(deck_taken, written), r)
@@ -117,7 +119,12 @@ class _Run:
             weighed_mark=top.mark("weighed") if top.has("weighed") else None, limits=settings.limits(top.get("checks")),
             waivers=waivers, fasteners=settings.fasteners(top.get("fasteners")),
             files=tuple(self.files), catalogue_paths=tuple(self.catalogue_paths),
-            meshes=read_meshes((p.part for p in placements.values()), self.opener), mark=top.mark())
+            meshes=read_meshes((p.part for p in placements.values()), self.opener), packages=packages, mark=top.mark())
+
+    def _packages(self, top: Taken) -> dict[str, str]:
+        """Folders of packages, from where the program runs."""
+        given = {n: f for n, f in (top.get("packages") or {}).items() if f is not None}
+        return {n: beside(f, top.at("packages").items[n][1].file) for n, f in given.items()}  # type: ignore[union-attr]
 
     def _head(self, top: Taken) -> None:
         version = top.get("layout")

@@ -13,6 +13,7 @@ CHAPTERS = (
     "measuring",
     "pictures",
     "language",
+    "described",
     "findings",
     "changes",
     "stack",

@@ -9,6 +9,7 @@ from chassis_describe.assembly.fitting import lattice_fit
 from chassis_describe.assembly.model import bounds
 from chassis_describe.assembly.seats import seat_moves
 from chassis_describe.assembly.weigh import body_pose, weigh_part
+from chassis_describe.layout.described.model import DescriptionSource
 from chassis_describe.layout.model import Adjustment, Caster, Part, PartBody, Seat, Sensor, Wheel
 from chassis_describe.space.pose import Pose
 from chassis_describe.space.solids import half_extents
@@ -30,7 +31,26 @@ def _row(label: str, text: str) -> str:
     return f"  {label:<{_LABEL}}{text}"
 
 
+def _described(source: DescriptionSource) -> Iterable[tuple[str, str]]:
+    """What a part with a description says of it; the rest is known where it is placed and expanded."""
+    call = f", macro {source.macro}" if source.macro else ""
+    yield "described", f"in {source.file}{call}; masses, links and joints come from there"
+    for name, text in source.arguments.items():
+        yield "", f"  {name}: {text}"
+    if source.root is not None:
+        yield "", f"  its link {source.root} is on the part's origin"
+
+
 def _rows(part: Part) -> Iterable[tuple[str, str]]:
+    if part.described is not None:
+        yield from _described(part.described)
+        yield "axes", "origin in the base plane; z away from what it is fixed to; x its own forward, y left"
+        yield from _bolts(part)
+        for sensor in part.sensors:
+            yield from _sensor(sensor)
+        for seat in part.seats.values():
+            yield from _seat(part, seat)
+        return
     weighed = weigh_part(part, moves=seat_moves(part, {}), mass=None, spacers=0.0, spacer_density=0.0)
     if weighed.bodies:
         low, high = bounds(weighed.bodies)
@@ -109,8 +129,11 @@ def _caster(caster: Caster) -> str:
 
 def _sensor(sensor: Sensor) -> Iterable[tuple[str, str]]:
     pose = Pose(rotation_of(sensor.attitude))
-    yield "sensor", (f"{sensor.name} ({sensor.kind.replace('_', ' ')}) at {_point(sensor.at)}: x points "
-                     f"{direction(pose.x_axis)}, z {direction(pose.z_axis)}")
+    if sensor.link is not None:
+        yield "sensor", f"{sensor.name} ({sensor.kind.replace('_', ' ')}) at the link {sensor.link}"
+    else:
+        yield "sensor", (f"{sensor.name} ({sensor.kind.replace('_', ' ')}) at {_point(sensor.at)}: x points "
+                         f"{direction(pose.x_axis)}, z {direction(pose.z_axis)}")
     facts = list(_facts(sensor))
     if facts:
         yield "", "  " + ", ".join(facts)
@@ -147,7 +170,8 @@ def _facts(sensor: Sensor) -> Iterable[str]:
 
 def _seat(part: Part, seat: Seat) -> Iterable[tuple[str, str]]:
     pose = Pose(rotation_of(seat.attitude), seat.at)
-    text = f"{seat.name} at {_point(seat.at)}: z points {direction(pose.z_axis)}, x {direction(pose.x_axis)}"
+    on = f" on {seat.link}" if seat.link is not None else ""
+    text = f"{seat.name}{on} at {_point(seat.at)}: z points {direction(pose.z_axis)}, x {direction(pose.x_axis)}"
     if seat.lattice is not None:
         text += f"; lattice of {_mm(seat.lattice.pitch)} mm, holes of {_mm(seat.lattice.hole)} mm"
     yield "seat", text

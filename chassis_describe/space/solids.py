@@ -1,4 +1,4 @@
-"""The three solids that parts are made of, about their own centre; sizes in metres."""
+"""The solids that parts are made of, about their own centre; sizes in metres."""
 from __future__ import annotations
 
 import math
@@ -25,6 +25,17 @@ class Box:
         """Principal moments about the centre for 1 kg, m² (Wikipedia, List of moments of inertia: solid cuboid)."""
         x, y, z = self.size
         return ((y * y + z * z) / 12, (x * x + z * z) / 12, (x * x + y * y) / 12)
+
+
+@dataclass(frozen=True, slots=True)
+class Hull(Box):
+    """A convex body: corners about the middle of the box around them, and planes (outward unit normal, offset).
+
+    To whoever only knows boxes it is that box, which holds it.
+    """
+
+    points: tuple[Vec3, ...] = ()
+    planes: tuple[tuple[float, float, float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

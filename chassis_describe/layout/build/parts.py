@@ -2,12 +2,12 @@
 from __future__ import annotations
 
 import math
-import posixpath
-import re
 from typing import Any
 
 from chassis_describe.layout.build.adjustments import moving_bodies, seat_adjustments
 from chassis_describe.layout.build.decks import attitude, lattice
+from chassis_describe.layout.build.described import described_source, resolved
+from chassis_describe.layout.build.part_taken import PartTaken
 from chassis_describe.layout.build.plausible import check_bolts, check_position, check_reach, check_view
 from chassis_describe.layout.language.reading import Reading
 from chassis_describe.layout.language.record import Taken
@@ -32,35 +32,12 @@ from chassis_describe.layout.model import (
     Vec2,
     Wheel,
 )
-from chassis_describe.source import Mark
 from chassis_describe.space.realisable import fault_of_moments
 from chassis_describe.tolerances import SAME_LENGTH
 from chassis_describe.units import shown
 from chassis_describe.yaml_text.nodes import Node, Scalar, Seq, mark_of
 
 ZERO3 = (0.0, 0.0, 0.0)
-
-
-class PartTaken:
-    """The keys of a part after ``like`` was followed: for each key the mapping that it was written in."""
-
-    __slots__ = ("name", "own", "source")
-
-    def __init__(self, name: str, own: Taken, source: dict[str, Taken]) -> None:
-        self.name, self.own, self.source = name, own, source
-
-    def get(self, key: str, default: Any = None) -> Any:
-        """The value of a key, wherever it was written."""
-        taken = self.source.get(key)
-        return default if taken is None else taken.get(key, default)
-
-    def has(self, key: str) -> bool:
-        """Whether a key stands, here or in what this part is like."""
-        return key in self.source
-
-    def mark(self, key: str) -> Mark:
-        """Where a key stands."""
-        return self.source[key].mark(key)
 
 
 def build_part(p: PartTaken, r: Reading) -> Part | None:
@@ -70,11 +47,15 @@ def build_part(p: PartTaken, r: Reading) -> Part | None:
     clear = _keep_clear(p, r)
     adjust = seat_adjustments(p.get("seats") or {}, r)
     seats = {name: s for name, t in (p.get("seats") or {}).items() if t and (s := _seat(name, t, adjust[name], r)) is not None}
+    for t in (p.get("seats") or {}).values():
+        if t is not None:
+            _link(p, t, r)
     shafts = {name: _shaft(p, name, t, r) for name, t in (p.get("shafts") or {}).items() if t and t.get("axis") is not None}
     sensors = tuple(_sensor(p, name, t, r) for name, t in (p.get("sensors") or {}).items()
                     if t and t.get("kind") is not None)
     inertia = _inertia(p, r)
     motor, wheel, caster = _motor(p), _wheel(p), _caster(p, r)
+    source = described_source(p, r)
     _joined(p, r, bodies, meshes, clear)
     _moving(p, r, seats, bodies)
     if len(r.findings) > before or any(p.source[k].faulty(k) for k in p.source):
@@ -87,7 +68,7 @@ def build_part(p: PartTaken, r: Reading) -> Part | None:
         bolt_marks=tuple(mark_of(n, p.source["bolts"].within("bolts")) for _, _, n in bolts),
         bolt_hole=p.get("bolt_hole"), tapped=p.get("tapped"), screw=p.get("screw"), flange=p.get("flange", 0.003),
         keep_clear=clear, sensors=sensors, seats=seats, shafts=shafts, motor=motor, wheel=wheel, caster=caster,
-        mark=p.own.mark(), marks={k: t.mark(k) for k, t in p.source.items()})
+        described=source, mark=p.own.mark(), marks={k: t.mark(k) for k, t in p.source.items()})
 
 
 def _bolts(p: PartTaken) -> list[tuple[Vec2, BoltSlot | None, Node]]:
@@ -138,7 +119,7 @@ def _bodies(p: PartTaken, r: Reading) -> tuple[tuple[PartBody, ...], tuple[PartM
             if t.get("mesh") is not None:
                 scale = t.get("scale", 1.0)
                 meshes.append(PartMesh(
-                    file=_resolved(t.get("mesh"), t.at("mesh").file), scale=scale if isinstance(scale, tuple) else (scale,) * 3,
+                    file=resolved(t.get("mesh"), t.at("mesh").file), scale=scale if isinstance(scale, tuple) else (scale,) * 3,
                     at=t.get("at", ZERO3), attitude=attitude(t), moves_with=_with(p, t, r, swivels=True), color=t.get("color"),
                     mark=t.mark()))
             continue
@@ -197,13 +178,6 @@ def _with(p: PartTaken, t: Taken, r: Reading, *, swivels: bool = False) -> str |
     return name
 
 
-def _resolved(file: str, beside: str) -> str:
-    """A mesh file's path: as it is when absolute or an address, else beside the file that names it."""
-    if re.match(r"[a-z]+://", file) or posixpath.isabs(file):
-        return file
-    return posixpath.normpath(posixpath.join(posixpath.dirname(beside), file))
-
-
 def _sensor(p: PartTaken, name: str, t: Taken, r: Reading) -> Sensor:
     v, kind = t.values, t.get("kind")
     for key in t.keys:
@@ -230,7 +204,16 @@ def _sensor(p: PartTaken, name: str, t: Taken, r: Reading) -> Sensor:
         topic=v.get("topic"), driver_tf=v.get("driver_tf", False), fov=fov, samples=v.get("samples"), layers=layers,
         vertical=v.get("vertical"), zero_beam=v.get("zero_beam", 0.0), angles=v.get("angles", "symmetric"),
         resolution=v.get("resolution"), radiation=v.get("radiation"), looks=v.get("looks"),
-        moves_with=_with(p, t, r), mark=t.mark())
+        moves_with=_with(p, t, r), link=_link(p, t, r), mark=t.mark())
+
+
+def _link(p: PartTaken, t: Taken, r: Reading) -> str | None:
+    """The link of the description that a seat or sensor names; whether it exists is asked when it is expanded."""
+    if t.has("link") and not p.has("description"):
+        r.fault("meaningless-key", "`link` names a link of the part's `description`, and it has none", t.keys["link"],
+                t.within("link"), hint="leave it out, or give the part a `description`")
+    link: str | None = t.get("link")
+    return link
 
 
 def _text(node: Node, index: int) -> str:
@@ -251,7 +234,7 @@ def _seat(name: str, t: Taken, adjust: tuple[Adjustment, ...], r: Reading) -> Se
         if t.has(key) and not t.has("bolts"):
             r.fault("meaningless-key", f"`{key}` says how the seat's `bolts` are made, and there are none", t.keys[key],
                     t.within(key), hint="add `bolts`, or leave it out")
-    return Seat(name=name, at=t.get("at", ZERO3), attitude=attitude(t), lattice=grid, bolts=bolts,
+    return Seat(name=name, link=t.get("link"), at=t.get("at", ZERO3), attitude=attitude(t), lattice=grid, bolts=bolts,
                 adjust=adjust, mark=t.mark())
 
 

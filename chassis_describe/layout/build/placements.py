@@ -4,6 +4,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from chassis_describe.layout.build.adjustments import amount, amount_words
+from chassis_describe.layout.build.described import Descriptions
+from chassis_describe.layout.build.joints import joint_settings
 from chassis_describe.layout.build.materials import MATERIALS, material
 from chassis_describe.layout.build.mirror import Mirrored, Mirrors, Opposite, Written
 from chassis_describe.layout.build.supports import Support, Supports
@@ -26,8 +28,9 @@ class PlacementBuilder:
     """Turns the ``placements`` of a file into placements, in whatever order they stand."""
 
     def __init__(self, r: Reading, taken: Mapping[str, Taken | None], decks: Mapping[str, Deck | None],
-                 shelves: Shelves, added: Mapping[str, float]) -> None:
+                 shelves: Shelves, added: Mapping[str, float], descriptions: Descriptions) -> None:
         self.r, self.taken, self.decks, self.shelves, self.added = r, taken, decks, shelves, added
+        self.descriptions = descriptions
         self.mirrors = Mirrors(taken, r)
         self.supports = Supports(r, decks, taken, self.part_of)
         self.parts: dict[str, Part | None] = {}
@@ -105,7 +108,7 @@ class PlacementBuilder:
         part = None
         if written is not None and wanted is not None:
             if self.shelves.find(wanted) is not None:
-                part = self.shelves.part(wanted)
+                part = self.descriptions.of(self.shelves.part(wanted))
             elif own is not None and own.has("part"):  # in a mirror image it was reported already
                 self.r.unknown("unknown-name", "a part in `parts`, the part files or the built-in catalogue", wanted,
                                self._part_names(), written.at("part"), written.within("part"))
@@ -149,6 +152,8 @@ class PlacementBuilder:
         if "spacer" in w.keys and "lift" not in w.keys:
             self._refuse(w, "spacer", "there is no spacer without `lift`", "say how high it is with `lift`, or leave "
                          "it out")
+        if "mass" in w.keys and part.described is not None:
+            self._refuse(w, "mass", f"the description of `{part.name}` says what it weighs", part=part)
         if not part.bolts and w.get("fixing") == "bolts":
             self.r.fault("bad-value", f"the part `{part.name}` has no bolts", w.at("fixing"), w.within("fixing"),
                          hint="write `adhesive` or `strap`, or add `bolts` to the part", also=[part.mark])
@@ -182,6 +187,8 @@ class PlacementBuilder:
         return tuple(seen)
 
     def _settings(self, w: Written, part: Part) -> dict[str, float]:
+        if part.description is not None:
+            return joint_settings(w, part.description, part, self.r)
         known: dict[str, Adjustment] = {a.name: a for a in part.adjustments}
         if not known:
             self._refuse(w, "set", f"the part `{part.name}` has nothing to set", part=part)

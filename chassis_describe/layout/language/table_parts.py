@@ -94,8 +94,10 @@ SENSOR = Record(
         Field("looks", Choice("floor", "ceiling"), "Cameras, ranger: what it is meant to look at, when that does not lie ahead; "
               "the check then sees to that instead of warning of it."),
         Field("with", _WITH, "Moves with that seat, or with that adjustment and those before it."),
+        Field("link", Ref("a link of the description", words="link"), "Of a part with a `description`, instead of `at`: the link "
+              "that is at the sensing origin (optical axes where its name ends in `optical_frame`); none of ours is written."),
     ),
-    not_both=[("rpy", "axes")],
+    not_both=[("rpy", "axes"), ("link", "at"), ("link", "rpy"), ("link", "axes"), ("link", "with"), ("link", "zero_beam")],
     doc="A sensing origin in REP-103 axes: x forward, out of the sensor; y left; z up.",
 )
 #: How far a slide goes from its zero, and how fast and how hard motors push.
@@ -160,6 +162,8 @@ SEAT_BOLT = OneOf(words="`[x, y]`, mm", accepts="a position like `[20, 0]`", seq
 SEAT = Record(
     "seat", "a seat",
     (
+        Field("link", Ref("a link of the description", words="link"),
+              "Of a part with a `description`: the link that the seat is in; `at` and attitude then count in its axes."),
         Field("at", XYZ, "Origin of the seat in part axes.", default="`[0, 0, 0]`"),
         Field("rpy", RPY, "Attitude of the seat: its z points away from the part.", default="`[0, 0, 0]`"),
         _AXES,
@@ -175,6 +179,24 @@ SEAT = Record(
     ),
     not_both=[("rpy", "axes"), ("hole", "tapped")],
     doc="A place on a part where another part can be fixed.",
+)
+DESCRIPTION = Record(
+    "description", "a description of its own",
+    (
+        Field("file", Text("file name", say="the name of a URDF or xacro file"),
+              "URDF or xacro: a path beside this file, or a `package://…` address.", required=True),
+        Field("macro", Text("name of a macro", pattern=r"[A-Za-z_][A-Za-z0-9_\-]*", say="the name of a macro, without `xacro:`"),
+              "Of a xacro: the macro to call; without it the file is expanded as it is, with `arguments` for its `xacro:arg`."),
+        Field("arguments", Named("an argument", Text(say="a text; `{prefix}` and `{frame}` are replaced in it"),
+                                 name=Text("argument", pattern=r"[A-Za-z_][A-Za-z0-9_]*", say="the name of an argument"),
+                                 words="argument → text"),
+              "What it is called with; in it `{prefix}` stands for the robot's prefix, the placement's name and `_`, `{frame}` for "
+              "the placement's link."),
+        Field("root", Ref("a link of the description", words="link"), "Its link that lies on the part's origin.",
+              default="its only root"),
+    ),
+    doc="URDF or xacro that others wrote for this part, such as an arm; it takes the place of `bodies`.",
+    example="file: package://little_arm_description/urdf/arm_macro.xacro, macro: little_arm",
 )
 SHAFT = Record(
     "shaft", "a shaft",
@@ -238,6 +260,7 @@ PART = Record(
         Field("seats", Named("a seat", SEAT), "Seats by name."),
         Field("shafts", Named("a shaft", SHAFT), "Shafts by name."),
         Field("motor", MOTOR, "What drives the shafts."),
+        Field("description", DESCRIPTION, "A description of its own that is merged in, instead of bodies."),
         Field("wheel", WHEEL, "Makes the part a wheel; without bodies it is that cylinder."),
         Field("caster", CASTER, "Makes the part a caster."),
     ),

@@ -39,7 +39,9 @@ def joint_zeros(assembly: Assembly) -> dict[str, float]:
     """By joint the value in force (rad, of a slide m), for joint_state_publisher's ``zeros``; followers have leaders."""
     from chassis_describe.xmltree import number
 
-    return {m.joint: float(number(m.value)) for m in assembly.moving if m.adjustment.follows is None}
+    own = {m.joint: float(number(m.value)) for m in assembly.moving if m.adjustment.follows is None}
+    return own | {j.name: float(number(j.value)) for j in assembly.joints
+                  if j.described is not None and j.type != "fixed" and j.mimic is None}
 
 
 def controller_of(placement: str) -> str:

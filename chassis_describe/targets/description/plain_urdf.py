@@ -41,5 +41,12 @@ def _page(assembly: Assembly, paths: Collection[str]) -> Iterator[str]:
     yield _PAGE.format(robot=assembly.robot, root=assembly.root, package=package_name(assembly.robot))
 
 
-TARGET = Target(artifacts=artifacts, names=URDF_NAMES, page=_page,
+def _depends(assembly: Assembly) -> Iterator[str]:
+    """Packages whose meshes a description of others names."""
+    for placed in assembly.parts.values():
+        if placed.part.description is not None:
+            yield from placed.part.description.packages
+
+
+TARGET = Target(artifacts=artifacts, names=URDF_NAMES, depends=_depends, page=_page,
                 takers={"urdf/{robot}.urdf": "robot_state_publisher, simulators"})

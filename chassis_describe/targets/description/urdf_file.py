@@ -54,15 +54,26 @@ def urdf_elements(assembly: Assembly, *, visual: Visual = "boxes",
     from chassis_describe.targets.description.ros2_control import ros2_control_elements
 
     writer = _Writer(assembly, visual, mesh_address)
-    links = [writer.link(link) for link in assembly.links]
-    joints = [writer.joint(joint) for joint in assembly.joints]
+    theirs: dict[str, etree._Element] = {}
+    if any(link.described for link in assembly.links):
+        from chassis_describe.targets.description.described import described_elements
+
+        theirs = described_elements(assembly, writer.address)
+    links = [theirs[link.name] if link.described else writer.link(link) for link in assembly.links]
+    joints = [theirs[f"joint {joint.name}"] if joint.described else writer.joint(joint) for joint in assembly.joints]
     materials: list[etree._Element] = []
     for name, rgba in writer.materials.used.items():
         material = etree.Element("material", {"name": name})
         _SUB(material, "color", {"rgba": " ".join([number(c) for c in rgba])})
         materials.append(material)
+    others: list[etree._Element] = []
+    if theirs:
+        from chassis_describe.targets.description.described import described_materials, described_others
+
+        materials += described_materials(assembly, writer.address)
+        others += described_others(assembly)
     return [*materials, *links, *joints, *ros2_control_elements(assembly),
-            *joint_control_elements(assembly)]
+            *joint_control_elements(assembly), *others]
 
 
 class _Writer:
@@ -107,7 +118,7 @@ class _Writer:
         if self.visual == "mesh":
             drawn = _SUB(element, "visual")
             geometry = _SUB(drawn, "geometry")
-            _SUB(geometry, "mesh", {"filename": self._address(deck.name), "scale": "1 1 1"})
+            _SUB(geometry, "mesh", {"filename": self.address(deck.name), "scale": "1 1 1"})
             _SUB(drawn, "material", {"name": material})
         else:
             for solid, pose in cover:
@@ -129,11 +140,12 @@ class _Writer:
         drawn = _SUB(element, "visual")
         self._origin(drawn, mesh.pose)
         geometry = _SUB(drawn, "geometry")
-        address = mesh.file if mesh.file.startswith("package://") else self._address(mesh.file)
+        address = mesh.file if mesh.file.startswith("package://") else self.address(mesh.file)
         _SUB(geometry, "mesh", {"filename": address, "scale": " ".join([number(s) for s in mesh.scale])})
         _SUB(drawn, "material", {"name": self.materials.of_color(mesh.color)})
 
-    def _address(self, what: str) -> str:
+    def address(self, what: str) -> str:
+        """What is written for the mesh of a deck or for one on disk."""
         if self.mesh_address is not None:
             return self.mesh_address(what)
         if what in self.assembly.decks:

@@ -42,8 +42,9 @@ def macro_tree(assembly: Assembly, *, visual: Visual = "boxes",
     link; ``use_mock_hardware``.
     """
     from chassis_describe.layout.names import joint_of
+    from chassis_describe.targets.description.described import described_others, described_placements, has_system
     from chassis_describe.targets.description.joint_control import driven_placements, joint_control_elements
-    from chassis_describe.targets.description.ros2_control import is_controlled, ros2_control_elements
+    from chassis_describe.targets.description.ros2_control import MOCK_PLUGIN, is_controlled, ros2_control_elements
     from chassis_describe.targets.description.urdf_file import urdf_elements
     from chassis_describe.xmltree import child, comment
 
@@ -60,10 +61,12 @@ def macro_tree(assembly: Assembly, *, visual: Visual = "boxes",
     for element in urdf_elements(model, visual=visual, mesh_address=mesh_address):
         if element.tag != "ros2_control":
             macro.append(_escaped(element))
-    if is_controlled(assembly) or driven_placements(assembly):
+    if is_controlled(assembly) or driven_placements(assembly) or any(has_system(f) for _, f, _ in described_placements(assembly)):
         for switch, mock in (("unless", False), ("if", True)):
             place = _xacro(macro, switch, value="${use_mock_hardware}")
-            for element in (*ros2_control_elements(model, mock=mock), *joint_control_elements(model, mock=mock)):
+            for element in (*ros2_control_elements(model, mock=mock), *joint_control_elements(model, mock=mock),
+                            *(e for e in described_others(model, hardware=MOCK_PLUGIN if mock else None)
+                              if e.tag == "ros2_control")):
                 place.append(_escaped(element))
     return document
 

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator, Mapping
 from pathlib import PurePosixPath
 
 from chassis_describe.artifact import Artifact
+from chassis_describe.layout.described.model import Description
 from chassis_describe.layout.model import InputFile, Layout
 from chassis_describe.yaml_text.nodes import decoded
 from chassis_describe.yaml_text.spans import Entries, Items, Span, Word, spans
@@ -30,6 +31,7 @@ def layout_copy(layout: Layout, meshes: Mapping[str, str] | None = None) -> tupl
     names = [_free(_own_name(file, layout.robot), taken) for file in own]
     part_names = [_free(_part_name(written, file), taken) for written, file in zip(layout.catalogue_paths, parts)]
     moved = {written: name for written, name in zip(layout.catalogue_paths, part_names) if written != name}
+    described = _described(layout, taken)
 
     def new_value(file: InputFile, name: str) -> Callable[[str, str], str | None]:
         depth = len(PurePosixPath(FOLDER, name).parent.parts)
@@ -38,20 +40,55 @@ def layout_copy(layout: Layout, meshes: Mapping[str, str] | None = None) -> tupl
         def value(key: str, written: str) -> str | None:
             if key == "catalogue":
                 return moved.get(written)
+            if key == "file":
+                there = described.get(os.path.normpath(os.path.join(here, written)))
+                if there is None:
+                    return None
+                new = os.path.relpath(there[0], os.path.dirname(name) or ".").replace(os.sep, "/")
+                return None if new == os.path.normpath(written) else new
             found = (meshes or {}).get(os.path.normpath(os.path.join(here, written)))
             return None if found is None else "../" * depth + found
         return value
 
-    return tuple(Artifact(path=f"{FOLDER}/{name}", data=_replaced(file.data, new_value(file, name)))
-                 for file, name in zip([*own, *parts], [*names, *part_names]))
+    return (*(Artifact(path=f"{FOLDER}/{name}", data=_replaced(file.data, new_value(file, name)))
+              for file, name in zip([*own, *parts], [*names, *part_names])),
+            *(Artifact(path=f"{FOLDER}/{name}", data=data) for name, data in described.values()))
+
+
+def descriptions(layout: Layout) -> tuple[Description, ...]:
+    """What others describe of the placed parts, each once."""
+    found = {id(p.part.description): p.part.description for p in layout.placements.values() if p.part.description is not None}
+    return tuple(found.values())
 
 
 def inputs_by_name(layout: Layout, copies: tuple[Artifact, ...]) -> dict[str, bytes]:
     """The inputs as the package holds them, by path (a place on the user's machine is nobody's business).
 
-    Of the copies, not of what was read: compiled again from them, the package is the same to the last byte.
+    Of the copies, not of what was read: compiled again from them, the package is the same to the last byte. Files of other
+    packages, which descriptions opened, by their ``package://`` addresses.
     """
-    return {copy.path: copy.data for copy in copies}
+    others = {path: data for one in descriptions(layout) for path, data in one.inputs if path.startswith("package://")}
+    return {**{copy.path: copy.data for copy in copies}, **others}
+
+
+def _described(layout: Layout, taken: set[str]) -> dict[str, tuple[str, bytes]]:
+    """Every file of a description that is in no package: path on disk → its name under ``layout/``, and its bytes.
+
+    They keep their places to one another, since they name each other: as they are beside the layout where they are below
+    its folder, else below a folder of their own.
+    """
+    home = os.path.dirname(os.path.abspath(layout.files[0].path))
+    out: dict[str, tuple[str, bytes]] = {}
+    for one in descriptions(layout):
+        files = {os.path.abspath(path): data for path, data in one.inputs if not path.startswith("package://")}
+        if not files:
+            continue
+        outside = any(not path.startswith(home + os.sep) for path in files)
+        base = os.path.commonpath([os.path.dirname(path) for path in files]) if outside else home
+        folder = _free(f"described/{PurePosixPath(one.source.file).stem}", taken) + "/" if outside else ""
+        for path, data in files.items():
+            out.setdefault(path, (folder + os.path.relpath(path, base).replace(os.sep, "/"), data))
+    return out
 
 
 def _own_name(file: InputFile, robot: str) -> str:
@@ -90,7 +127,7 @@ def _replaced(data: bytes, new_value: Callable[[str, str], str | None]) -> bytes
 
 
 def _paths_in(root: Span | None) -> Iterator[tuple[str, Word]]:
-    """Scalars that name a file: under ``catalogue`` at the top, and every ``mesh``."""
+    """Scalars that name a file: under ``catalogue`` at the top, every ``mesh``, and the ``file`` of every description."""
     listed = root.find("catalogue") if isinstance(root, Entries) else None
     if listed is not None and isinstance(listed[1], Items):
         yield from (("catalogue", item) for item in listed[1].items if isinstance(item, Word))
@@ -99,8 +136,8 @@ def _paths_in(root: Span | None) -> Iterator[tuple[str, Word]]:
         node = waiting.pop()
         if isinstance(node, Entries):
             for key, value in node.entries:
-                if isinstance(key, Word) and key.text == "mesh" and isinstance(value, Word):
-                    yield "mesh", value
+                if isinstance(key, Word) and key.text in ("mesh", "file") and isinstance(value, Word):
+                    yield key.text, value
                 waiting.append(value)
         elif isinstance(node, Items):
             waiting += node.items

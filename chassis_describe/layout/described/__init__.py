@@ -1,0 +1,1 @@
+"""Parts that others describe: URDF and xacro expanded, read strictly, and kept free of any prefix."""
