@@ -29,6 +29,12 @@ def read(path: str | Path, *, text: str | bytes | None = None, overlays: Sequenc
     return read_layout(str(path), text=text, overlays=overlays, opener=opener)
 
 
+def files_read(assembly: Assembly) -> tuple[str, ...]:
+    """The paths of all files that a robot was made from: layout, overlays, part files, meshes."""
+    meshes = (m.file for placed in assembly.parts.values() for m in placed.part.meshes)
+    return tuple(dict.fromkeys((*(f.path for f in assembly.layout.files), *meshes)))
+
+
 def assemble(layout: Layout, *, prefix: str | None = None) -> Assembly:
     """Put the robot together; ``prefix`` instead of the layout's own, "" for none. Raises LayoutError where it can't be.
 

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chassis_describe import compiler
-from chassis_describe.disk.ours import refuse_others, write_ours
+from chassis_describe.disk.ours import refuse_inputs, refuse_others, write_ours
 from chassis_describe.documents import figures_of, steps_html, steps_markdown, steps_pdf
 from chassis_describe.drawings.paper import MARK
 from chassis_describe.drawings.table import Wish, drawing, ending_of, pages_as
@@ -40,7 +40,8 @@ def draw(path: str, out: str, *, text: bytes | None = None, overlays: Sequence[s
     findings = () if plate else tuple(compiler.check(assembly))
     wish = Wish(findings=findings, deck=deck, template=template, under=under, paper=paper)
     data = drawing(assembly, ending, wish)
-    return Drawn(path=out, changed=write_ours(Path(out), data, MARK, replace=replace), findings=findings)
+    changed = write_ours(Path(out), data, MARK, replace=replace, inputs=compiler.files_read(assembly))
+    return Drawn(path=out, changed=changed, findings=findings)
 
 
 def steps(path: str, out: str | None, table: str | None, *, text: bytes | None = None, overlays: Sequence[str] = (),
@@ -64,7 +65,9 @@ def steps(path: str, out: str | None, table: str | None, *, text: bytes | None =
         from chassis_describe.reports.build_sheet import CSV_HEAD, as_csv
 
         files.append((Path(table), as_csv(assembly).encode("utf-8"), CSV_HEAD))
+    read = compiler.files_read(assembly)
     for file, _, mark in files:
+        refuse_inputs(file, read)
         refuse_others(file, mark, replace=replace)
     done = []
     for file, data, mark in files:

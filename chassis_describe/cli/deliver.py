@@ -63,9 +63,23 @@ def _compile(options: argparse.Namespace) -> int:
         place, why = done.written.leftover
         sys.stderr.write(f"chassis_describe: the package is written, but {place} of the old one can't be removed ({why}); remove "
                          "it by hand when you can; later runs get past it\n")
+    _warn_of_names(options.out, f"{done.assembly.robot}_description")
     if not options.json:
         sys.stdout.write(_written_text(options.out, done, done.written))
     return OK if options.despite_errors else exit_code(done.findings, options.strict)
+
+
+def _warn_of_names(out: str, package: str) -> None:
+    """Variants of one robot that keep its name, in folders of their own."""
+    from pathlib import Path
+
+    from chassis_describe.disk.siblings import of_that_name
+
+    others = of_that_name(Path(out), package)
+    if others:
+        sys.stderr.write(f"chassis_describe: warning: the package {package} is in {' and '.join(others[:4])} too, beside {out}: no "
+                         f"workspace can hold both, and package://{package} finds only one of them; give the variant a `robot:` "
+                         "name of its own, in its overlay\n")
 
 
 def _written_text(out: str, done: Compiled, files: WriteResult) -> str:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from chassis_describe.cli import arguments
 from chassis_describe.cli.arguments import Parser, Run, layout_argument, shared
 from chassis_describe.cli.printing import OK, exit_code, print_findings, print_json, width
-from chassis_describe.errors import LayoutError, UsageError
+from chassis_describe.errors import LayoutError
 
 if TYPE_CHECKING:
     from chassis_describe.findings import Finding
@@ -36,11 +36,11 @@ def _check(options: argparse.Namespace) -> int:
     try:
         assembly = arguments.assembly(options)
     except LayoutError as error:
-        _for_ci(options, error.findings, os.path.basename(options.layout), finished=False)
+        _for_ci(options, error.findings, os.path.basename(options.layout), finished=False, read=())
         raise
     findings = compiler.check(assembly)
     figures = figures_of(assembly)
-    _for_ci(options, findings, assembly.robot, finished=True)
+    _for_ci(options, findings, assembly.robot, finished=True, read=compiler.files_read(assembly))
     if options.json:
         print_json({"robot": assembly.robot, "findings": [report.finding_data(f) for f in findings],
                      "summary": figures_data(figures)})
@@ -51,8 +51,10 @@ def _check(options: argparse.Namespace) -> int:
     return exit_code(findings, options.strict)
 
 
-def _for_ci(options: argparse.Namespace, findings: Sequence[Finding], name: str, *, finished: bool) -> None:
-    """The findings in the forms that CI services read, where they were asked for."""
+def _for_ci(options: argparse.Namespace, findings: Sequence[Finding], name: str, *, finished: bool, read: Sequence[str]) -> None:
+    """The findings in the forms that CI services read, where they were asked for; never over a file that was read."""
+    from chassis_describe.disk.ours import write_ours
+
     reports: list[tuple[str, bytes]] = []
     if options.sarif:
         from chassis_describe.reports.sarif import sarif
@@ -63,10 +65,7 @@ def _for_ci(options: argparse.Namespace, findings: Sequence[Finding], name: str,
 
         reports.append((options.junit, junit(findings, name=name, strict=options.strict)))
     for path, data in reports:
-        try:
-            Path(path).write_bytes(data)
-        except OSError as error:
-            raise UsageError(f"{path} can't be written: {error.strerror}") from error
+        write_ours(Path(path), data, None, replace=True, inputs=(options.layout, *options.overlays, *read))
 
 
 def holes(parser: Parser) -> Run:

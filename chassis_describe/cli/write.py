@@ -18,17 +18,13 @@ def new(parser: Parser) -> Run:
 
 
 def _new(options: argparse.Namespace) -> int:
+    from chassis_describe.disk.ours import write_new
     from chassis_describe.layout.starter import starter
 
     text = starter(options.name)  # raises UsageError on a name that ROS would refuse
     path = f"{options.name}.yaml"
-    try:
-        with Path(path).open("x", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-    except FileExistsError:
-        raise UsageError(f"{path} exists already and stays as it is; choose another name") from None
-    except OSError as error:
-        raise UsageError(f"{path} can't be written here: {error.strerror}") from error
+    if not write_new(Path(path), text.encode("utf-8")):
+        raise UsageError(f"{path} exists already and stays as it is; choose another name")
     sys.stdout.write(f"wrote {path}\nnext: chassis_describe check {path}\n      chassis_describe holes {path}\n"
                      f"      chassis_describe compile {path} -o {options.name}_description\n")
     return OK
