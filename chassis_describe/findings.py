@@ -116,6 +116,8 @@ cone-hits-robot      | warning |              | a ranger's cone meets the robot
 cone-hits-floor      | warning |              | a ranger's cone meets the floor within its range
 range-inside-case    | warning |              | a lidar's nearest distance lies inside its own case
 looks-elsewhere      | warning |              | a camera or ranger that looks at the ceiling, a GNSS antenna that does not face the sky, or a sensor that does not see what its `looks` says
+calibration-stale    | warning |              | a sensor is not where it was calibrated: the correction is not applied
+calibration-beyond-play | warning |           | a calibration moves a sensor further than the play of its screws: another hole?
 origin-inside-body   | warning |              | a sensing origin lies inside a solid that it has to look through
 mass-missing         | error   |              | something with geometry but no mass
 inertia-impossible   | error   |              | an inertia that no body can have

@@ -34,3 +34,6 @@ CURVED = 60
 MOST_PLACES_TRIED = 400
 #: Findings of one code that are told in full; the rest is counted. Nobody reads so many before mending the first.
 MOST_TOLD = 40
+#: A sensor is where it was calibrated when its nominal frame is within this of the one noted then (m, rad): what is written
+#: with two decimals of a millimetre or degree is the same place.
+SAME_NOMINAL, SAME_NOMINAL_TURN = 1e-5 + 1e-12, 1.7453292519943296e-4 + 1e-12

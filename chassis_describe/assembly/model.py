@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 from chassis_describe.errors import never
 from chassis_describe.layout.model import (
     Adjustment,
+    Calibration,
     Deck,
     Face,
     Layout,
@@ -173,7 +174,9 @@ class PlacedPart:
 class SensorFacet(NamedTuple):
     """A sensor in place. ``frame``: the link at the sensing origin (REP-103); ``message_frame``: what headers carry.
 
-    ``optical_frame`` is None but for image sensors whose driver leaves the frames to us.
+    ``optical_frame`` is None but for image sensors whose driver leaves the frames to us. ``nominal``: the pose as bolted,
+    where the sensor was calibrated (``calibration``); ``pose`` has the correction unless it is ``stale``, measured in another
+    place than that.
     """
 
     placement: str
@@ -184,6 +187,9 @@ class SensorFacet(NamedTuple):
     topic: str | None
     pose: Pose  # sensor frame in base_link
     mark: Mark
+    calibration: Calibration | None = None
+    nominal: Pose | None = None
+    stale: bool = False
 
 
 class MovingFacet(NamedTuple):

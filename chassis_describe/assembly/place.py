@@ -30,7 +30,7 @@ from chassis_describe.assembly.stack import placed_decks
 from chassis_describe.assembly.weigh import Weighed, plate_inertial, standoff_bodies, weigh_links
 from chassis_describe.errors import LayoutError
 from chassis_describe.findings import Finding
-from chassis_describe.layout.model import Layout, Placement, Sensor, Stacked
+from chassis_describe.layout.model import Calibration, Layout, Placement, Sensor, Stacked
 from chassis_describe.layout.names import joint_of, sensor_frames
 from chassis_describe.space.ground.contact import Rest, rest
 from chassis_describe.space.mass import Inertial, combined, of_solid
@@ -40,13 +40,15 @@ from chassis_describe.space.pose import (
     Pose,
     Rotation,
     Vec3,
+    angle_of,
+    from_rpy,
     multiply,
     rot_x,
     rot_z,
     smallest_between,
     translation,
 )
-from chassis_describe.tolerances import SAME_ANGLE
+from chassis_describe.tolerances import SAME_ANGLE, SAME_NOMINAL, SAME_NOMINAL_TURN
 from chassis_describe.values import replace
 
 #: REP-103 suffix frames: z forward, x right, y down; rpy (-π/2, 0, -π/2), exact.
@@ -339,7 +341,7 @@ def _finish(build: _Build) -> Assembly:
             poses[joint.child] = poses[joint.parent] @ joint.placed
         if part.caster is not None:
             casters.append(_caster(placed))
-        for facet, frames in _sensors(prefix, placed, poses):
+        for facet, frames in _sensors(prefix, placed, poses, base_in_deck):
             sensors.append(facet)
             for parent, child, local in frames:
                 links.append(Link(name=child, owner=name))
@@ -423,7 +425,7 @@ def _caster(placed: PlacedPart) -> CasterFacet:
 
 
 def _sensors(prefix: str, placed: PlacedPart,
-             poses: Mapping[str, Pose]) -> Iterable[tuple[SensorFacet, list[tuple[str, str, Pose]]]]:
+             poses: Mapping[str, Pose], in_base_deck: Pose) -> Iterable[tuple[SensorFacet, list[tuple[str, str, Pose]]]]:
     """Each sensor with the frames that it adds: (parent, child, child in parent)."""
     part, placement = placed.part, placed.placement
     for sensor, names in zip(part.sensors, sensor_frames(placed.name, part, placement.frames)):
@@ -440,12 +442,25 @@ def _sensors(prefix: str, placed: PlacedPart,
             on, seen = carried(part, sensor.moves_with, placed.settings)
             local = seen @ local
         link = placed.link if on is None else placed.moving[on]
+        calibration, nominal, stale = placement.calibrated.get(sensor.name), None, False
+        pose = placed.pose @ local if on is None else poses[link] @ local
+        if calibration is not None:
+            nominal, stale = pose, not is_where_calibrated(calibration, in_base_deck @ pose)
+            if not stale:
+                correction = Pose(from_rpy(*calibration.rpy), calibration.xyz)
+                local, pose = local @ correction, pose @ correction
         frames = [(link, frame, local if on is not None else placed.part_in_link @ local)]
         if optical is not None:
             frames.append((frame, optical, OPTICAL_IN_SENSOR))
         yield SensorFacet(placement=placed.name, sensor=sensor, frame=frame, message_frame=prefix + names.message,
-                          optical_frame=optical, topic=placement.topics.get(sensor.name, sensor.topic),
-                          pose=placed.pose @ local if on is None else poses[link] @ local, mark=placed.mark), frames
+                          optical_frame=optical, topic=placement.topics.get(sensor.name, sensor.topic), pose=pose,
+                          mark=placed.mark, calibration=calibration, nominal=nominal, stale=stale), frames
+
+
+def is_where_calibrated(calibration: Calibration, nominal: Pose) -> bool:
+    """Whether a sensor is still where it was when it was measured; ``nominal``: its frame in the base deck now."""
+    off = Pose(from_rpy(*calibration.nominal_rpy), calibration.nominal_xyz).inverse() @ nominal
+    return math.hypot(*off.t) <= SAME_NOMINAL and angle_of(off.r) <= SAME_NOMINAL_TURN
 
 
 def _on_described(placed: PlacedPart, sensor: Sensor, poses: Mapping[str, Pose]) -> SensorFacet:

@@ -129,8 +129,11 @@ def restarts(difference: Difference) -> tuple[Restart, ...]:
         return ()
     told = [Restart(c.name, c.action, words) for c in CONSUMERS if (words := c.because(d)) is not None]
     sensors = {s.message_frame for s in d.new.sensors if s.sensor.kind in ("lidar", "camera", "depth_camera", "imu")}
-    return (*told, *(Restart(frame, "calibrate", "what was calibrated with the old mounting no longer holds")
-                     for frame in sorted(sensors & {*d.moved, *d.added})))
+    corrected = {s.message_frame for s in d.new.sensors if s.stale}
+    lost = sorted((sensors | corrected) & {*d.moved, *d.added})
+    told_of = {True: "its correction was measured in another place: calibrate again",
+               False: "what was calibrated with the old mounting no longer holds"}
+    return (*told, *(Restart(frame, "calibrate", told_of[frame in corrected]) for frame in lost))
 
 
 def _scan_heights(old: Assembly, new: Assembly, frames: Mapping[str, str]) -> str:

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from chassis_describe.assembly.model import Assembly, DeckFacet, PlacedPart
 from chassis_describe.changes.identity import base_in_base_deck, same_pose
+from chassis_describe.layout.build.adjustments import amount_words
 from chassis_describe.layout.model import Stacked
 from chassis_describe.space.pose import Pose, to_rpy
 
@@ -177,6 +178,8 @@ def _turn_words(degrees: float, *, below: bool = False) -> list[str]:
 
 
 def _settings(name: str, old: PlacedPart, new: PlacedPart) -> list[Work]:
-    return [Work("set", name, f"{key} from {math.degrees(old.settings[key]):.6g}° to {math.degrees(value):.6g}°")
-            for key, value in new.settings.items()
-            if key in old.settings and abs(value - old.settings[key]) > 1e-9]
+    """Adjustments that are set by hand; what a motor moves is no work for a screwdriver."""
+    return [Work("set", name, f"{a.name} from {amount_words(old.settings[a.name], a.kind)} to "
+                 f"{amount_words(new.settings[a.name], a.kind)}")
+            for a in new.part.adjustments
+            if not a.moves and a.name in old.settings and abs(new.settings[a.name] - old.settings[a.name]) > 1e-9]

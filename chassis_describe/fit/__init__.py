@@ -7,6 +7,7 @@ from dataclasses import replace
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.findings import Finding, Severity
 from chassis_describe.fit.bolts import bolts_on_holes, held_at_all, holes_shared, screws_pass
+from chassis_describe.fit.calibration import calibrations_hold
 from chassis_describe.fit.casters import casters_swing
 from chassis_describe.fit.causes import by_cause
 from chassis_describe.fit.clear import space_kept_clear
@@ -32,7 +33,8 @@ _ORDER = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.NOTE: 2}
 CHECKS: tuple[Check, ...] = (
     bolts_on_holes, standoffs_on_holes, holes_shared, screws_pass, held_at_all, decks_held, edges_of_holes,
     decks_whole, skips_needed, drilled_in_plate, bodies_overlap, space_kept_clear, range_free, wheels_turn, casters_swing,
-    links_have_mass, weighed_agrees, numbers_plausible, meshes_there, meshes_fit, frames_unique, *GROUND_CHECKS, *SIGHT_CHECKS)
+    links_have_mass, weighed_agrees, numbers_plausible, meshes_there, meshes_fit, frames_unique, *GROUND_CHECKS, *SIGHT_CHECKS,
+    calibrations_hold)
 
 
 def check(assembly: Assembly, checks: Sequence[Check] | None = None) -> list[Finding]:

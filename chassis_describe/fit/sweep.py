@@ -85,4 +85,4 @@ def _values(assembly: Assembly, placement: str) -> str:
             if moving is not None:
                 words[f"{moving.placement} {moving.adjustment.name} at {amount(moving.value, moving.adjustment.kind)}"] = None
             link = parents.get(link)
-    return listing(reversed(list(words)))
+    return listing(reversed(list(words))) if words else ""

@@ -379,6 +379,20 @@ class Part:
 
 # ------------------------------------------------------------------------------------------------------------ placements
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Calibration:
+    """A measured pose of a sensor: its frame in the base deck when it was measured, and the correction in its own axes
+    (m, rad, fixed axes)."""
+
+    nominal_xyz: Vec3
+    nominal_rpy: Vec3
+    xyz: Vec3 = (0.0, 0.0, 0.0)
+    rpy: Vec3 = (0.0, 0.0, 0.0)
+    date: str = ""
+    note: str = ""
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Placement:
     """One part in one place; ``mirror_of`` has been followed. ``support`` says what ``on`` resolved to.
 
@@ -407,6 +421,7 @@ class Placement:
     fixing: Fixing | None = None  # None: bolts where the part has bolts
     frames: Mapping[str, str] = field(default_factory=dict)  # sensor name → frame of its messages
     topics: Mapping[str, str] = field(default_factory=dict)
+    calibrated: Mapping[str, Calibration] = field(default_factory=dict)  # by sensor
     mass: float | None = None
     note: str = ""
     mirror_of: str | None = None

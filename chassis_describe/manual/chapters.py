@@ -13,6 +13,7 @@ CHAPTERS = (
     "measuring",
     "pictures",
     "language",
+    "moving",
     "described",
     "findings",
     "changes",

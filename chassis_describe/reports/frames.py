@@ -8,7 +8,7 @@ from typing import Any
 
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.facts.frames import FrameRow, clean, cleaned, frame_rows
-from chassis_describe.space.pose import Vec3
+from chassis_describe.space.pose import Pose, Vec3
 
 
 def as_data(assembly: Assembly, *, start: str | None = None) -> dict[str, Any]:
@@ -18,7 +18,19 @@ def as_data(assembly: Assembly, *, start: str | None = None) -> dict[str, Any]:
          "value": None if r.value is None else clean(r.value), "xyz": cleaned(r.pose.t),
          "rpy": cleaned(r.pose.rpy), "quaternion": cleaned(r.pose.quaternion),
          "play": None if r.shift_mm is None else {"shift_mm": r.shift_mm, "twist_deg": r.twist_deg}}
-        for r in frame_rows(assembly, start=start)]}
+        for r in frame_rows(assembly, start=start)], **_calibrated(assembly)}
+
+
+def _calibrated(assembly: Assembly) -> dict[str, Any]:
+    """``calibrated``: by frame, the nominal pose in base_link, the true one, and whether the correction was applied."""
+    found = {f.frame: {"nominal": _pose_data(f.nominal), "pose": _pose_data(f.pose), "applied": not f.stale,
+                       "date": f.calibration.date, "note": f.calibration.note}
+             for f in assembly.sensors if f.calibration is not None and f.nominal is not None}
+    return {"calibrated": found} if found else {}
+
+
+def _pose_data(pose: Pose) -> dict[str, Any]:
+    return {"xyz": cleaned(pose.t), "rpy": cleaned(pose.rpy), "quaternion": cleaned(pose.quaternion)}
 
 
 def as_json(assembly: Assembly, *, start: str | None = None) -> str:
@@ -66,6 +78,11 @@ def as_text(assembly: Assembly, *, start: str | None = None) -> str:
         notes.append("Joints are shown at the value in force: as `set`, else at rest.")
     elif any(r.type == "continuous" for r in rows):
         notes.append("Wheels are shown at joint angle 0.")
+    for facet in assembly.sensors:
+        if facet.nominal is not None:
+            what = "not applied: it was measured in another place" if facet.stale else "applied"
+            notes.append(f"{facet.frame} is calibrated ({what}); as bolted in {assembly.base}: "
+                         f"xyz [{', '.join(_millimetres(facet.nominal.t))}], rpy [{', '.join(_degrees(facet.nominal.rpy))}]")
     return "\n".join([*lines, *notes]) + "\n"
 
 

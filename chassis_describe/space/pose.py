@@ -120,6 +120,12 @@ def to_rpy(r: Rotation) -> Vec3:
     return (math.atan2(r[7] + 0.0, r[8]), math.atan2(sp + 0.0, cp), math.atan2(r[3] + 0.0, r[0]))
 
 
+def angle_of(r: Rotation) -> float:
+    """How far a rotation turns, 0 to π (rad); good near 0, where the trace alone is not."""
+    sine = math.sqrt((r[7] - r[5]) ** 2 + (r[2] - r[6]) ** 2 + (r[3] - r[1]) ** 2) / 2
+    return math.atan2(sine, (r[0] + r[4] + r[8] - 1.0) / 2)
+
+
 def to_quaternion(r: Rotation) -> tuple[float, float, float, float]:
     """Unit quaternion x, y, z, w with w ≥ 0 (Shepperd's method: divide by the largest component)."""
     t = r[0] + r[4] + r[8]

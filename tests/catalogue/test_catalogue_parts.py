@@ -316,10 +316,12 @@ def test_wheels_clear_the_bracket_and_reach_the_shaft(motor: str, wheel: str) ->
 @pytest.mark.parametrize("name", [n for n, p in PARTS.items() if p.seats and n not in (
     "battery_cradle_small", "battery_cradle_large")])
 def test_seats_lie_on_a_face_of_their_part(name: str) -> None:
-    """Just behind the seat there is material, just before it none."""
+    """Just behind the seat there is material, just before it none; a seat without holes only carries bodies, such as a finger."""
     part = PARTS[name]
     found = robot(f"  it: {{part: {name}, on: plate}}\n")
-    for pose in found.parts["it"].seats.values():
+    for seat, pose in found.parts["it"].seats.items():
+        if not part.seats[seat].bolts and part.seats[seat].lattice is None:
+            continue
         out, at = np.array(pose.z_axis), np.array(pose.t)
         if name == "adapter_58x49":  # the face is four pillars
             at = at + np.array([0.029, 0.0245, 0])

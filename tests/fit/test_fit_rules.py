@@ -224,3 +224,12 @@ def _inside(solid: object, rng: np.random.Generator, n: int) -> np.ndarray:
         return np.stack([radius * np.cos(angle), radius * np.sin(angle), rng.uniform(-0.5, 0.5, n) * solid.length], axis=1)
     assert isinstance(solid, Sphere)
     return rng.uniform(-1, 1, (n, 3)) * solid.radius / math.sqrt(3)
+
+
+def test_only_sensors_that_move_are_said_to_be_looked_at_somewhere() -> None:
+    """In a robot with a moving head, a lidar that stands still keeps its plain sentence."""
+    from pathlib import Path
+
+    layout = Path(__file__).resolve().parents[1] / "targets" / "layouts" / "aviary_watch.yaml"
+    said = {f.code: f.message for f in check(assemble(read(layout)))}
+    assert "looked at" not in said["view-blocked"]

@@ -18,7 +18,7 @@ from chassis_describe.yaml_text.nodes import Node, Scalar
 
 #: Giving one of these means not to take the others from the placement that is mirrored.
 _INSTEAD = {"at": ("screws",), "screws": ("at", "turn"), "turn": ("points", "screws"), "points": ("turn",)}
-NOT_MIRRORED = ("mirror_of", "frame", "frames", "topic", "topics")
+NOT_MIRRORED = ("mirror_of", "frame", "frames", "topic", "topics", "calibrated")
 _SWAP = {"left": "right", "right": "left"}
 
 

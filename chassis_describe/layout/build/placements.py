@@ -12,7 +12,7 @@ from chassis_describe.layout.build.supports import Support, Supports
 from chassis_describe.layout.catalogue import Shelves
 from chassis_describe.layout.language.reading import Reading
 from chassis_describe.layout.language.record import Taken
-from chassis_describe.layout.model import Adjustment, Deck, Lattice, Part, Placement
+from chassis_describe.layout.model import Adjustment, Calibration, Deck, Lattice, Part, Placement
 from chassis_describe.tolerances import SAME_HOLE
 from chassis_describe.yaml_text.nodes import Node, mark_of
 
@@ -58,6 +58,7 @@ class PlacementBuilder:
         settings = self._settings(w, part) if "set" in w.keys else {}
         frames = self._by_sensor(w, part, "frame", "frames")
         topics = self._by_sensor(w, part, "topic", "topics")
+        calibrated = self._calibrated(w, part) if "calibrated" in w.keys else {}
         if len(r.findings) > before:
             return None
         get = w.values.get
@@ -69,7 +70,8 @@ class PlacementBuilder:
             screws=screws, screws_mark=w.mark("screws") if screws is not None else None, turn=get("turn", 0.0),
             points=get("points"), lift=get("lift", 0.0), spacer=spacer[0], spacer_density=spacer[1],
             offset=get("offset", _ZERO3), settings=settings, fixing=get("fixing"), frames=frames, topics=topics,
-            mass=get("mass"), note=get("note", ""), mirror_of=own.get("mirror_of"), mark=own.mark(), marks=w.marks())
+            calibrated=calibrated, mass=get("mass"), note=get("note", ""), mirror_of=own.get("mirror_of"),
+            mark=own.mark(), marks=w.marks())
 
     def _support(self, name: str, w: Written) -> Support | None:
         """What carries a placement; looked up, and reported, once."""
@@ -239,6 +241,30 @@ class PlacementBuilder:
                 self.r.unknown("unknown-name", f"a sensor of `{part.name}`", name, names, _entry(w, many, name)[0],
                                (*w.within(many), name), also=[part.mark])
         return {n: v for n, v in w.get(many).items() if v is not None and n in names}
+
+
+    def _calibrated(self, w: Written, part: Part) -> dict[str, Calibration]:
+        names = [s.name for s in part.sensors]
+        out: dict[str, Calibration] = {}
+        for name, taken in (w.get("calibrated") or {}).items():
+            key = w.keys["calibrated"] if not name else _entry(w, "calibrated", name)[0]
+            path = w.within("calibrated") if not name else (*w.within("calibrated"), name)
+            if not names:
+                self._refuse(w, "calibrated", f"the part `{part.name}` has no sensor", part=part)
+            elif not name and len(names) > 1:
+                self.r.fault("bad-value", f"the part `{part.name}` has {len(names)} sensors; say which was calibrated", key, path,
+                             hint="write `calibrated: {" + ", ".join(f"{n}: …" for n in names) + "}`", also=[part.mark])
+            elif name and name not in names:
+                self.r.unknown("unknown-name", f"a sensor of `{part.name}`", name, names, key, path, also=[part.mark])
+            elif next(s for s in part.sensors if s.name == (name or names[0])).link is not None:
+                self.r.fault("meaningless-key", "its frame is the described model's own, and stays", key, path,
+                             hint="correct it in that description", also=[part.mark])
+            elif taken is not None and taken.get("nominal") is not None:
+                nominal: Taken = taken.get("nominal")
+                out[name or names[0]] = Calibration(
+                    nominal_xyz=nominal.get("xyz", _ZERO3), nominal_rpy=nominal.get("rpy", _ZERO3), xyz=taken.get("xyz", _ZERO3),
+                    rpy=taken.get("rpy", _ZERO3), date=taken.get("date", ""), note=taken.get("note", ""), mark=taken.mark())
+        return out
 
 
 def _entry(w: Written, key: str, name: str) -> tuple[Node, Node]:

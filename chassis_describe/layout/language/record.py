@@ -223,6 +223,23 @@ class Named(Type):
         return out
 
 
+class EachOrOne(Type):
+    """A record, or a mapping from names to such records: told apart by its keys. Read as names → record, "" for the one."""
+
+    def __init__(self, thing: str, item: Record) -> None:
+        self.item, self.each = item, Named(thing, item)
+        self.accepts = f"{item.accepts}, or {self.each.accepts}"
+        self.words = f"{item.words}, or {self.each.words}"
+
+    def read(self, node: Node, r: Reading, path: Path) -> dict[str, Taken | None] | None:
+        if type(node) is Map and any(name in self.item.by_name for name in node.items):
+            return {"": self.item.read(node, r, path)}
+        return self.each.read(node, r, path)
+
+    def schema(self) -> JSON:
+        return {"anyOf": [self.item.schema(), self.each.schema()]}
+
+
 def records(root: Record) -> list[Record]:
     """All records that a record leads to, itself first, each once, in the order of the fields."""
     found: dict[str, Record] = {}

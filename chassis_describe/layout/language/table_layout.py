@@ -4,8 +4,8 @@ from __future__ import annotations
 from chassis_describe import units
 from chassis_describe.layout.language.kinds import Bool, Choice, Integer, Number, Quantity, Ref, Text
 from chassis_describe.layout.language.lists import ListOf, Vec
-from chassis_describe.layout.language.record import Field, Named, Record
-from chassis_describe.layout.language.table_decks import DECK, DENSITY, HOLE_POINT, LATTICE, LATTICE_POINT, POSITION, TURN
+from chassis_describe.layout.language.record import EachOrOne, Field, Named, Record
+from chassis_describe.layout.language.table_decks import DECK, DENSITY, HOLE_POINT, LATTICE, LATTICE_POINT, POSITION, RPY, TURN
 from chassis_describe.layout.language.table_parts import AMOUNT, MASS, PART, TOPIC
 from chassis_describe.layout.model import LIMITS
 from chassis_describe.layout.names import FRAME_PATTERN, NAMESPACE_PATTERN, PREFIX_PATTERN, PREFIX_WORDS, better_prefix
@@ -14,6 +14,19 @@ FRAME = Text("name of a frame", pattern=FRAME_PATTERN, say="a frame such as `las
              "underscores, no slash", code="bad-name")
 DIRECTIONS = ("forward", "back", "left", "right")
 
+_CORRECTION = (Field("xyz", Vec(POSITION, 3, example="[0.4, 0, -1.2]", words="`[x, y, z]`, mm"), "Shift.", default="`[0, 0, 0]`"),
+               Field("rpy", RPY, "Turns about fixed axes.", default="`[0, 0, 0]`"))
+NOMINAL = Record("nominal", "a nominal pose", _CORRECTION, doc="A sensor's frame in the base deck, as `frames` gave it.",
+                 example="xyz: [60, 0, 30], rpy: [0, 15, 0]")
+CALIBRATED = Record(
+    "calibrated", "a calibrated pose",
+    (Field("nominal", NOMINAL, "Where the sensor's frame was in the base deck when it was measured.", required=True),
+     *_CORRECTION,
+     Field("date", Text(), "When it was measured."),
+     Field("note", Text(), "How, and by whom.")),
+    doc="A measured correction: the true frame is the nominal one, then this shift and turn in its own axes.",
+    example="nominal: {…}, xyz: […], rpy: […]",
+)
 PLACEMENT = Record(
     "placement", "a placement",
     (
@@ -47,6 +60,7 @@ PLACEMENT = Record(
         Field("frames", Named("a sensor", FRAME, words="sensor → frame"), "The same, by sensor."),
         Field("topic", TOPIC, "Topic of the sensor, when not the part's."),
         Field("topics", Named("a sensor", TOPIC, words="sensor → topic"), "The same, by sensor."),
+        Field("calibrated", EachOrOne("a sensor", CALIBRATED), "Measured pose of the sensor, or by sensor."),
         Field("mass", MASS, "Weighed mass of this very part."),
         Field("note", Text(), "Free text for the drawings and the build sheet."),
         Field("mirror_of", Ref("a placement"), "Another placement that this one mirrors in the x–z plane "

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.facts.frames import frame_rows
+from chassis_describe.space.pose import Pose
 from chassis_describe.targets.names import PageNames
 from chassis_describe.targets.package.launch_files import CAUTIONS
 from chassis_describe.targets.target import Target
@@ -32,6 +33,14 @@ _SENSORS = """
 | placement | sensor | kind | `frame_id` |
 |---|---|---|---|
 """
+_CALIBRATED = """
+## Calibrated sensors
+
+Poses in base_link: x y z in metres, roll pitch yaw in degrees.
+
+| frame | as bolted | with the correction | applied |
+|---|---|---|---|
+"""
 
 
 def artifacts(assembly: Assembly) -> Iterable[Artifact]:
@@ -47,9 +56,18 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
         rows.append(_SENSORS)
         rows += [f"| {s.placement} | {s.sensor.name} | {s.sensor.kind.replace('_', ' ')} | `{s.message_frame}` |\n"
                  for s in assembly.sensors]
+    calibrated = [s for s in assembly.sensors if s.nominal is not None]
+    if calibrated:
+        rows.append(_CALIBRATED)
+        rows += [f"| `{s.frame}` | {_pose(s.nominal)} | {_pose(s.pose)} | {'no' if s.stale else 'yes'} |\n"
+                 for s in calibrated if s.nominal is not None]
     rows.append("\n## Cautions\n\n" + "".join(f"- {caution}\n" for caution in CAUTIONS)
                 + "- Tip-over and load figures are static estimates of a rigid model.\n")
     yield Artifact(path="docs/frames.md", data="".join(rows).encode("ascii"))
+
+
+def _pose(pose: Pose) -> str:
+    return (" ".join(_short(v, 9) for v in pose.t) + ", " + " ".join(_short(math.degrees(v), 6) for v in pose.rpy))
 
 
 def _short(value: float, places: int) -> str:
