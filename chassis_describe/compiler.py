@@ -68,11 +68,12 @@ def urdf(assembly: Assembly, *, visual: str = "boxes") -> str:
 
 @dataclass(frozen=True, kw_only=True)
 class Compiled:
-    """What ``compile`` found and did; ``written`` is None when errors kept it from writing."""
+    """What ``compile`` found and did; ``written`` is None when errors kept it from writing. ``warnings``: of the files."""
 
     assembly: Assembly
     findings: tuple[Finding, ...]
     written: WriteResult | None
+    warnings: tuple[str, ...] = ()
 
 
 def compile(path: str | Path, out: str | Path, *, text: str | bytes | None = None,  # noqa: A001 - the command's own word
@@ -91,7 +92,8 @@ def compile(path: str | Path, out: str | Path, *, text: str | bytes | None = Non
     if not despite_errors and any(f.severity is Severity.ERROR for f in findings):
         return Compiled(assembly=assembly, findings=findings, written=None)
     from chassis_describe.documents import documents
-    from chassis_describe.targets import package_artifacts
+    from chassis_describe.targets import package_artifacts, warnings
 
     files = package_artifacts(assembly, documents(assembly, findings))
-    return Compiled(assembly=assembly, findings=findings, written=write_package(Path(out), files, replace=replace))
+    return Compiled(assembly=assembly, findings=findings, warnings=warnings(assembly),
+                    written=write_package(Path(out), files, replace=replace))

@@ -111,6 +111,8 @@ view-blocked         | warning |              | the robot cuts a lidar's scan pl
 scan-tilted          | warning |              | a 2D scan plane that is not level at rest
 scan-hits-floor      | warning |              | a scan plane that meets the floor within range
 camera-sees-robot    | warning |              | a camera sees much of the robot itself
+odometry-missing     | warning |              | the filter for odometry has neither a drive nor an imu to fuse
+scan-asymmetric-inverted | warning |          | the lidar for mapping hangs upside down with angles that slam_toolbox turns round wrongly
 cloud-sees-robot     | note    |              | a depth camera or layered lidar has points on the robot itself, which the compiled filter takes out
 cone-hits-robot      | warning |              | a ranger's cone meets the robot
 cone-hits-floor      | warning |              | a ranger's cone meets the floor within its range

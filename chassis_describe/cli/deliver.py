@@ -52,13 +52,15 @@ def _compile(options: argparse.Namespace) -> int:
                             prefix=options.prefix, despite_errors=options.despite_errors, replace=options.replace)
     if options.json:
         print_json({"robot": done.assembly.robot, "findings": [report.finding_data(f) for f in done.findings],
-                     "written": done.written is not None})
+                     "written": done.written is not None, "warnings": list(done.warnings)})
     else:
         print_findings(done.findings, sys.stderr)
     if done.written is None:
         sys.stderr.write(f"chassis_describe: {report.count_text(done.findings)}; nothing was written "
                          "(--despite-errors writes all the same)\n")
         return FINDINGS
+    for warning in done.warnings:
+        sys.stderr.write(f"chassis_describe: warning: {warning}\n")
     if done.written.leftover is not None:
         place, why = done.written.leftover
         sys.stderr.write(f"chassis_describe: the package is written, but {place} of the old one can't be removed ({why}); remove "

@@ -9,6 +9,7 @@ from typing import NamedTuple
 from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.facts.footprint import circumscribed_radius, footprint_of, inscribed_radius
+from chassis_describe.facts.looks import looks
 from chassis_describe.facts.play import Play, play_breaks, play_of
 from chassis_describe.facts.sight import Arc, CameraView, Layer, LidarView, RangerView, sight_of
 from chassis_describe.facts.standing import standing
@@ -119,6 +120,7 @@ class Figures:
     lidars: Mapping[str, LidarFigures]
     cameras: Mapping[str, CameraFigures]
     rangers: Mapping[str, RangerFigures]
+    looks: Mapping[str, str]
     play: Mapping[str, Play | None]
     play_unknown: Mapping[str, str]
     play_at_range: Mapping[str, PlayAtRange]
@@ -139,7 +141,7 @@ def figures_of(assembly: Assembly) -> Figures:
         lidars={frame: _lidar(view) for frame, view in sight.lidars.items()},
         cameras={frame: _camera(view) for frame, view in sight.cameras.items()},
         rangers={frame: _ranger(view) for frame, view in sight.rangers.items()},
-        play=play_of(assembly), play_unknown=play_breaks(assembly), play_at_range=play_at_range(assembly))
+        looks=looks(assembly), play=play_of(assembly), play_unknown=play_breaks(assembly), play_at_range=play_at_range(assembly))
 
 
 def ground_figures(assembly: Assembly) -> Ground | None:

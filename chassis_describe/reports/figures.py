@@ -32,6 +32,7 @@ def figures_data(figures: Figures) -> dict[str, Any]:
         "cameras": {frame: {"robot_percent": percent(camera.covered), "nearest_floor": camera.nearest_floor}
                     for frame, camera in figures.cameras.items()},
         "rangers": {frame: {"floor_at": ranger.floor_at} for frame, ranger in figures.rangers.items()},
+        "looks": dict(figures.looks),
         "play": {frame: play_data(play) for frame, play in figures.play.items()},
         "play_unknown": dict(figures.play_unknown),
         "play_at_range": {frame: {"range": at.range, "off_mm": at.off * 1e3, "text": at_range_words(at)}
@@ -109,6 +110,7 @@ def figures_text(robot: str, figures: Figures, *, width: int = COLUMNS) -> str:
     elif figures.ground is not None and figures.ground.loads:
         rows.append(("drive", "none: `drive` names no driven wheels, so no controller is written"))
     rows += _footprint_rows(figures)
+    rows += [(frame, text) for frame, text in figures.looks.items()]
     rows += _sight_rows(figures)
     rows += _play_rows(figures.play)
     column = max((len(name) for name, _ in rows), default=0)

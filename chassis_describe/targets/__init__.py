@@ -41,6 +41,11 @@ def load() -> tuple[Target, ...]:
     return tuple(import_module(f"{__name__}.{name}").TARGET for name in TARGETS)
 
 
+def warnings(assembly: Assembly) -> tuple[str, ...]:
+    """What is to be said of a package once it is written."""
+    return tuple(text for target in load() for text in target.warns(assembly))
+
+
 def package_artifacts(assembly: Assembly, documents: Sequence[Artifact] = ()) -> tuple[Artifact, ...]:
     """Every file of the description package. ``documents``: what it holds for people besides.
 

@@ -25,6 +25,10 @@ def _needs_nothing(assembly: Assembly) -> Iterable[str]:
     return ()
 
 
+def _warns_of_nothing(assembly: Assembly) -> Iterable[str]:
+    return ()
+
+
 def _says_nothing(assembly: Assembly, paths: Collection[str]) -> Iterable[str]:
     return ()
 
@@ -39,6 +43,7 @@ class Target:
     ``depends``: ROS packages that the files need (``exec_depend``); asked only where there are files.
     ``takers``: path → who takes the file, a row of the bring-up page; ``{robot}`` stands for the robot's name. Files of
     the package that have no row are for people, or taken by the build.
+    ``warns``: what ``compile`` says when it has written the package, a sentence each.
     ``page``: paragraphs of the bring-up page (Markdown), in the order of TARGETS; gets the paths of the whole package, so
     that it speaks only of what is there. Asked always: a target without files may have something to say about that.
     """
@@ -49,6 +54,7 @@ class Target:
     depends: Callable[[Assembly], Iterable[str]] = _needs_nothing
     takers: Mapping[str, str] = field(default_factory=dict)
     page: Callable[[Assembly, Collection[str]], Iterable[str]] = _says_nothing
+    warns: Callable[[Assembly], Iterable[str]] = _warns_of_nothing
 
 
 @dataclass(frozen=True, kw_only=True)

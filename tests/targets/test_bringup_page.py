@@ -87,16 +87,57 @@ def test_frames_of_the_filter(robots: Any) -> None:
     """cra-ros-pkg/robot_localization ros2:params/ekf.yaml: world_frame = odom_frame publishes odometry to the base."""
     read = local(robots("four_wheels", odometry="ekf", prefix="p_"))
     assert list(read) == ["ekf_filter_node"]
-    assert read["ekf_filter_node"]["ros__parameters"] == {
-        "publish_tf": True, "map_frame": "map", "odom_frame": "p_odom", "base_link_frame": "p_base_footprint",
-        "world_frame": "p_odom"}
+    parameters = read["ekf_filter_node"]["ros__parameters"]
+    assert {k: v for k, v in parameters.items() if not k.startswith(("odom0", "imu"))} == {
+        "two_d_mode": True, "publish_tf": True, "map_frame": "map", "odom_frame": "p_odom",
+        "base_link_frame": "p_base_footprint", "world_frame": "p_odom"}
+
+
+@pytest.mark.parametrize("name", ["two_wheels", "four_wheels", "mecanum"])
+def test_what_the_filter_fuses(robots: Any, name: str) -> None:
+    """robot_localization ros2:doc/state_estimation_nodes.rst: x y z, roll pitch yaw, vx vy vz, vroll vpitch vyaw, ax ay az."""
+    parameters = local(robots(name, odometry="ekf"))["ekf_filter_node"]["ros__parameters"]
+    assert parameters["odom0"] == "odom"
+    assert parameters["odom0_config"] == [False] * 6 + [True, True, False] + [False, False, True] + [False] * 3
+    if name == "two_wheels":  # its imu hangs upside down: still its own z that stands upright
+        assert parameters["imu0"] == "imu/data"
+        assert parameters["imu0_config"] == [False] * 11 + [True] + [False] * 3
+
+
+@pytest.mark.parametrize(("rpy", "rate"), [
+    ([0, 0, 0], "vyaw"), ([180, 0, 30], "vyaw"), ([90, 0, 0], "vpitch"), ([-90, 0, 45], "vpitch"), ([0, 90, 0], "vroll"),
+    ([0, -90, 10], "vroll"), ([40, 0, 0], "vyaw"), ([50, 0, 0], "vpitch")])
+def test_the_axis_of_an_imu_that_stands_upright(robots: Any, rpy: list[int], rate: str) -> None:
+    """Rz(yaw)·Ry(pitch)·Rx(roll) (REP-103): rolled by 90 degrees y points up or down, pitched by 90 degrees x does."""
+    swap = (("catalogue: [parts.yaml]", "catalogue: [parts.yaml]\nparts: {board: {like: imu, sensors: {imu: {kind: imu, "
+             f"at: [0, 0, 3], rpy: {rpy}, topic: imu/data}}}}}}}}"),
+            ("imu:         {part: imu, on: lower, face: under, at: [-1.5, 0]}", "imu: {part: board, on: upper, at: [-1.5, 0]}"))
+    assembly = robots("two_wheels", odometry="ekf", swap=swap)
+    config = local(assembly)["ekf_filter_node"]["ros__parameters"]["imu0_config"]
+    assert [name for name, on in zip(localization.VALUES, config) if on] == [rate]
+
+
+def test_ranges_are_doubles(robots: Any) -> None:
+    """AMCL and slam_toolbox declare them as doubles; ``12`` would be an integer, and they abort."""
+    (file,) = localization.artifacts(robots("two_wheels"))
+    text = file.data.decode()
+    for key, value in (("max_laser_range", 8.0), ("min_laser_range", 0.1), ("laser_max_range", 8.0), ("laser_min_range", 0.1)):
+        assert f"{key}: {value!r}" in text
+
+
+def test_the_lidar_with_the_wider_free_view_maps(robots: Any) -> None:
+    assembly = robots("mecanum")
+    assert local(assembly)["slam_toolbox"]["ros__parameters"]["scan_topic"].startswith("upright/")
+    named = robots("mecanum", slam_lidar="hanging")
+    assert local(named)["slam_toolbox"]["ros__parameters"]["scan_topic"].startswith("hanging/")
 
 
 def test_frames_and_scan_of_slam_and_amcl(robots: Any) -> None:
     """SteveMacenski/slam_toolbox ros2:src/slam_toolbox_common.cpp; navigation2 jazzy:nav2_amcl/src/amcl_node.cpp."""
     read = local(robots("two_wheels"))
     assert read["slam_toolbox"]["ros__parameters"] == {
-        "map_frame": "map", "odom_frame": "odom", "base_frame": "base_footprint", "scan_topic": "scan_filtered"}
+        "map_frame": "map", "odom_frame": "odom", "base_frame": "base_footprint", "scan_topic": "scan_filtered",
+        "min_laser_range": 0.1, "max_laser_range": 8.0}
     assert read["amcl"]["ros__parameters"]["robot_model_type"] == "nav2_amcl::DifferentialMotionModel"
     assert local(robots("mecanum"))["amcl"]["ros__parameters"]["robot_model_type"] == "nav2_amcl::OmniMotionModel"
     assert "ekf_filter_node" not in read

@@ -119,7 +119,7 @@ def test_rviz_file_waits_for_a_latched_description() -> None:
     topic = model["Description Topic"]
     # robot_state_publisher/README: robot_description is published transient local, reliable, depth 1.
     assert (topic["Durability Policy"], topic["Reliability Policy"], topic["Value"]) == (
-        "Transient Local", "Reliable", "/robot_description")
+        "Transient Local", "Reliable", "robot_description"), "relative: RViz may run in a namespace"
     assert all(p["Class"].startswith("rviz_common/") for p in read["Panels"])
 
 
@@ -195,7 +195,7 @@ def test_show_launch_structure(tmp_path: Path, load: Any, moving: bool) -> None:
     assert description.args == (URDF,)
     assert description.kwargs == {"value_type": str}, "typed: launch guesses at YAML otherwise"
     assert {a.args[0] for a in made["DeclareLaunchArgument"].made} == (
-        {"use_sim_time", "rviz", "joint_states", "gui"} if moving else {"use_sim_time", "rviz"})
+        {"use_sim_time", "rviz", "namespace", "joint_states", "gui"} if moving else {"use_sim_time", "rviz", "namespace"})
     assert any("not a safety function" in a.kwargs["msg"] for a in made["LogInfo"].made)
 
 

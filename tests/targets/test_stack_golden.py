@@ -2,7 +2,7 @@
 
 Compared by meaning: the files are read with PyYAML and every parameter is one line ``file: node.parameter = value``;
 numbers may differ by 1e-9. ``golden/<robot>.txt`` holds jazzy with the controller's odometry in full, then for each
-other choice only the lines that differ. To approve a change, run with ``CHASSIS_DESCRIBE_APPROVE=1`` and read the diff.
+other choice only the lines that differ; then for each choice what a namespace changes besides the keys of the nodes. To approve a change, run with ``CHASSIS_DESCRIBE_APPROVE=1`` and read the diff.
 """
 from __future__ import annotations
 
@@ -18,14 +18,15 @@ import pytest
 import yaml
 
 from chassis_describe import assemble, read
-from chassis_describe.targets.stack import controllers, laser_filter, localization, navigation
+from chassis_describe.targets.stack import cloud_filter, controllers, laser_filter, localization, navigation
 from chassis_describe.targets.stack.distros import DISTROS
 
 TOP = Path(__file__).resolve().parents[2]
 GOLDEN = Path(__file__).parent / "golden"
 DEMOS = sorted(path.stem for path in (TOP / "config").glob("*.yaml"))
-TARGETS = (navigation, controllers, laser_filter, localization)
+TARGETS = (navigation, controllers, laser_filter, cloud_filter, localization)
 BASE = ("jazzy", "controller")
+SPACE = "robot1"
 
 
 def lines_of(value: Any, where: str) -> Iterator[str]:
@@ -58,7 +59,18 @@ def report(robot: str) -> list[str]:
         if choice != BASE:
             out.append(f"## {choice[0]}, {choice[1]}")
             out += [line for line in difflib.ndiff(base, lines) if line[:2] in ("+ ", "- ")]
+    for choice, lines in found.items():
+        spaced = parameters(spaced_robot(robot, choice))
+        assert all(f": {SPACE}." in line for line in spaced), "every node is below the namespace"
+        out.append(f"## {choice[0]}, {choice[1]}, in a namespace")
+        out += [line for line in difflib.ndiff(lines, [line.replace(f": {SPACE}.", ": ", 1) for line in spaced])
+                if line[:2] in ("+ ", "- ")]
     return out
+
+
+def spaced_robot(robot: str, choice: tuple[str, str]) -> Any:
+    layout = read(TOP / "config" / f"{robot}.yaml")
+    return assemble(replace(layout, ros=replace(layout.ros, distro=choice[0], odometry=choice[1], namespace=SPACE)))
 
 
 def close(a: str, b: str) -> bool:

@@ -26,8 +26,18 @@ To look at it:
 
     ros2 launch {package} show.launch.py
 
-In a launch file of your own the node takes `ParameterValue(Command(['xacro ', path]), value_type=str)`, with the path
-of `urdf/{robot}.urdf` or of your xacro.
+In a launch file of your own the node takes the text of the file, or of a xacro of your own, in a way that works with
+blanks and quotes in the path:
+
+    'robot_description': ParameterValue(Path(path).read_text(), value_type=str)
+    'robot_description': ParameterValue(xacro.process_file(str(path)).toxml(), value_type=str)
+
+Two robots of this package in one launch file: include `show.launch.py` twice, with another `namespace` each. Their
+transforms stay apart in `/NAMESPACE/tf`.
+
+PyBullet gives every link without inertia 1 kg, `{root}` among them: after `loadURDF` call
+`changeDynamics(body, link, mass=0)` for those, or load with `flags=URDF_MERGE_FIXED_LINKS`, which adds the sensors' empty
+frames to what carries them.
 """
 
 

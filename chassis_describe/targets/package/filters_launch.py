@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable, Iterator
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.targets.names import PythonNames
-from chassis_describe.targets.package.launch_files import filled, literal
+from chassis_describe.targets.package.launch_files import filled, literal, transform_remappings
 from chassis_describe.targets.package.manifest import package_name
 from chassis_describe.targets.stack import cloud_filter, laser_filter
 from chassis_describe.targets.target import Target
@@ -85,12 +85,6 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
         "TITLE": assembly.robot, "PACKAGE": package_name(assembly.robot), "FIRST": sensors[0],
         "SENSORS": repr(sensors), "FILTERS": literal(rows), "REMAPPINGS": literal(transform_remappings(assembly)),
         "NAMESPACE": repr(assembly.layout.ros.namespace)}).encode("ascii"))
-
-
-def transform_remappings(assembly: Assembly) -> list[tuple[str, str]]:
-    """Rules that make a node's transforms the robot's own; without a namespace they change nothing. With a prefix the
-    robots share ``/tf``."""
-    return [] if assembly.prefix else [("/tf", "tf"), ("/tf_static", "tf_static")]
 
 
 def _depends(assembly: Assembly) -> Iterator[str]:

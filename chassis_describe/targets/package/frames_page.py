@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.facts.frames import frame_rows
+from chassis_describe.facts.looks import DEGREE, looks_of
 from chassis_describe.space.pose import Pose
 from chassis_describe.targets.names import PageNames
 from chassis_describe.targets.package.launch_files import CAUTIONS
@@ -30,8 +31,8 @@ degrees, worst cases added along the chain of supports. A dash: held by tape or 
 _SENSORS = """
 ## What sensors put into their messages
 
-| placement | sensor | kind | `frame_id` |
-|---|---|---|---|
+| placement | sensor | kind | `frame_id` | it |
+|---|---|---|---|---|
 """
 _CALIBRATED = """
 ## Calibrated sensors
@@ -54,7 +55,8 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
         rows.append(f"| {' | '.join(cells)} |\n")
     if assembly.sensors:
         rows.append(_SENSORS)
-        rows += [f"| {s.placement} | {s.sensor.name} | {s.sensor.kind.replace('_', ' ')} | `{s.message_frame}` |\n"
+        rows += [f"| {s.placement} | {s.sensor.name} | {s.sensor.kind.replace('_', ' ')} | `{s.message_frame}` | "
+                 f"{looks_of(assembly, s).replace(DEGREE, ' deg')} |\n"
                  for s in assembly.sensors]
     calibrated = [s for s in assembly.sensors if s.nominal is not None]
     if calibrated:

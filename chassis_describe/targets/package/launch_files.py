@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from chassis_describe.assembly.model import Assembly
+
 CAUTIONS = (
     "A generated model is not a safety function: speed limits, protective fields and emergency stops are sized by "
     "people qualified for it.",
@@ -26,3 +28,9 @@ def filled(text: str, values: dict[str, str]) -> str:
 def literal(values: Sequence[object]) -> str:
     """A list with one item a line."""
     return "[\n" + "".join(f"    {value!r},\n" for value in values) + "]"
+
+
+def transform_remappings(assembly: Assembly) -> list[tuple[str, str]]:
+    """Rules that make a node's transforms the robot's own; without a namespace they change nothing. With a prefix the
+    robots share ``/tf``."""
+    return [] if assembly.prefix else [("/tf", "tf"), ("/tf_static", "tf_static")]

@@ -12,9 +12,14 @@ from collections.abc import Iterable, Iterator
 
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly
-from chassis_describe.targets.names import RvizNames
+from chassis_describe.facts.footprint import circumscribed_radius
+from chassis_describe.facts.heights import heights_of
+from chassis_describe.facts.kinds_of_sensor import is_cloud
+from chassis_describe.targets.names import Given, RvizNames
+from chassis_describe.targets.stack.topics import cloud_topics, odometry_topic, scan_topics, sensor_topics, source_name
 from chassis_describe.targets.target import Target
 
+FOOTPRINT_TOPIC = "local_costmap/published_footprint"  # navigation2 {branch}:nav2_costmap_2d/src/costmap_2d_ros.cpp
 _TEXT = """\
 Panels:
   - Class: rviz_common/Displays
@@ -45,7 +50,7 @@ Visualization Manager:
         Durability Policy: Transient Local
         History Policy: Keep Last
         Reliability Policy: Reliable
-        Value: /robot_description
+        Value: robot_description
       Enabled: true
       Mass Properties:
         Inertia: false
@@ -64,7 +69,7 @@ Visualization Manager:
       Show Axes: true
       Show Names: false
       Value: true
-  Enabled: true
+@SENSORS@  Enabled: true
   Global Options:
     Background Color: 48; 48; 48
     Fixed Frame: @ROOT@
@@ -94,16 +99,36 @@ Window Geometry:
 """
 
 
+_DISPLAY = """\
+    - Class: rviz_default_plugins/@CLASS@
+@MORE@      Enabled: @ENABLED@
+      Name: @NAME@
+      Topic:
+        Depth: 5
+        Durability Policy: Volatile
+        History Policy: Keep Last
+        Reliability Policy: @RELIABILITY@
+        Value: @TOPIC@
+      Value: @ENABLED@
+"""
+_POINTS = "      Size (Pixels): 3\n      Style: Points\n"
+#: By kind of sensor: display, further keys, whether it is on. Best Effort takes what sensors send either way.
+_OF_KIND = {"lidar": ("LaserScan", _POINTS, True), "cloud": ("PointCloud2", _POINTS, True), "ranger": ("Range", "", True),
+            "camera": ("Image", "", False)}
+
+
 def artifacts(assembly: Assembly) -> Iterable[Artifact]:
-    """The file. The robot's largest extent sets the view."""
-    size = _extent(assembly)
-    cell = 0.1 if size < 2 else 1.0
+    """The file. The robot's shape sets the view."""
+    radius, top = _extent(assembly)
+    size = 2 * radius
     values = {
         "@ROOT@": json.dumps(assembly.root),  # quoted, as YAML would read a frame `on` as True
-        "@CELL@": f"{cell:g}",
-        "@MARKER@": f"{max(size, 0.05) * 0.3:.2g}",
-        "@DISTANCE@": f"{max(size, 0.05) * 3:.3g}",
-        "@HEIGHT@": f"{max(size, 0.05) * 0.25:.2g}",
+        "@CELL@": f"{0.1 if size < 2 else 1.0:g}",
+        "@MARKER@": f"{size * 0.3:.2g}",
+        # A ball of that radius fills a view of 45 degrees (RViz's own), with a tenth around it.
+        "@DISTANCE@": f"{1.1 * radius / math.sin(math.radians(22.5)):.3g}",
+        "@HEIGHT@": f"{top / 2:.2g}",
+        "@SENSORS@": "".join(_displays(assembly)),
     }
     text = _TEXT
     for name, value in values.items():
@@ -111,14 +136,46 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
     yield Artifact(path="rviz/show.rviz", data=text.encode("ascii"))
 
 
-def _extent(assembly: Assembly) -> float:
-    """How far the frames reach from base_link at most, twice, in metres: enough to set a view by."""
-    return 2 * max((math.hypot(*pose.t) for pose in assembly.poses.values()), default=0.0)
+def _displays(assembly: Assembly) -> Iterator[str]:
+    """One for each sensor that RViz can draw by itself, the footprint and odometry."""
+    topics = {**sensor_topics(assembly), **scan_topics(assembly), **cloud_topics(assembly)}
+    for facet in assembly.sensors:
+        kind = "cloud" if is_cloud(facet) else facet.sensor.kind
+        if kind in _OF_KIND:
+            name, more, on = _OF_KIND[kind]
+            yield _display(name, source_name(assembly, facet), topics[facet.frame], "Best Effort", on, more)
+    if assembly.rest is not None:
+        yield _display("Polygon", "footprint", FOOTPRINT_TOPIC, "Reliable", True)
+    if assembly.drive is not None:
+        yield _display("Odometry", "odometry", odometry_topic(assembly), "Best Effort", False)
+
+
+def _display(kind: str, name: str, topic: str, reliability: str, on: bool, more: str = "") -> str:
+    text = _DISPLAY
+    for key, value in (("@CLASS@", kind), ("@NAME@", name), ("@TOPIC@", topic), ("@RELIABILITY@", reliability),
+                       ("@ENABLED@", str(on).lower()), ("@MORE@", more)):
+        text = text.replace(key, value)
+    return text
+
+
+def _extent(assembly: Assembly) -> tuple[float, float]:
+    """Radius of a ball about the middle of the robot's height that holds it, and that height (m)."""
+    into_root = assembly.poses[assembly.root].inverse()
+    top = max(heights_of(assembly).top, 0.0)
+    reach = circumscribed_radius(assembly)
+    if reach is None:
+        reach = max((math.hypot(*(into_root @ pose).t) for pose in assembly.poses.values()), default=0.0)
+    return max(math.hypot(reach, top / 2), 0.025), top
 
 
 def _depends(assembly: Assembly) -> Iterator[str]:
     yield "rviz2"
 
 
+def _gives(assembly: Assembly) -> Given:
+    """What Nav2's costmap publishes, drawn where it runs."""
+    return Given(topics=frozenset({FOOTPRINT_TOPIC}))
+
+
 TARGET = Target(artifacts=artifacts, names=RvizNames(frames=("Fixed Frame", "Target Frame", "Reference Frame")),
-                depends=_depends)
+                gives=_gives, depends=_depends)

@@ -7,7 +7,7 @@ from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.targets.description.joint_control import joint_zeros
 from chassis_describe.targets.names import Given, Names
-from chassis_describe.targets.package.launch_files import CAUTIONS, filled, literal
+from chassis_describe.targets.package.launch_files import CAUTIONS, filled, literal, transform_remappings
 from chassis_describe.targets.target import Target
 
 _SHOW = '''\
@@ -28,9 +28,12 @@ PACKAGE = Path(__file__).resolve().parent.parent
 DESCRIPTION = PACKAGE / 'urdf' / @URDF@
 VIEW = PACKAGE / 'rviz' / 'show.rviz'
 CAUTIONS = @CAUTIONS@
+# A robot alone in its namespace keeps its transforms there; with a prefix all share /tf.
+REMAPPINGS = @REMAPPINGS@
 @WHERE@
 
 def generate_launch_description():
+    namespace = LaunchConfiguration('namespace')
     use_sim_time = {
         'use_sim_time': ParameterValue(LaunchConfiguration('use_sim_time'), value_type=bool),
     }
@@ -44,13 +47,15 @@ def generate_launch_description():
                               description='false leaves RViz out'),
 
 
-@ARGUMENTS@        *(LogInfo(msg=caution) for caution in CAUTIONS),
+@ARGUMENTS@        DeclareLaunchArgument('namespace', default_value=@NAMESPACE@, description='namespace of the robot'),
+        *(LogInfo(msg=caution) for caution in CAUTIONS),
         Node(package='robot_state_publisher', executable='robot_state_publisher',
-             output='screen', parameters=[description, use_sim_time]),
+             output='screen', parameters=[description, use_sim_time], namespace=namespace, remappings=REMAPPINGS),
 
 
 @JOINTS@        Node(package='rviz2', executable='rviz2', output='screen', arguments=['-d', str(VIEW)],
-             parameters=[use_sim_time], condition=IfCondition(LaunchConfiguration('rviz'))),
+             parameters=[use_sim_time], namespace=namespace, remappings=REMAPPINGS,
+             condition=IfCondition(LaunchConfiguration('rviz'))),
     ])
 '''
 _JOINT_ARGUMENTS = '''\
@@ -63,9 +68,11 @@ _JOINT_NODES = '''\
         GroupAction(
             [
                 Node(package='joint_state_publisher', executable='joint_state_publisher',
-                     parameters=[@ZEROS@use_sim_time], condition=UnlessCondition(LaunchConfiguration('gui'))),
+                     parameters=[@ZEROS@use_sim_time], namespace=namespace,
+                     condition=UnlessCondition(LaunchConfiguration('gui'))),
                 Node(package='joint_state_publisher_gui', executable='joint_state_publisher_gui',
-                     parameters=[@ZEROS@use_sim_time], condition=IfCondition(LaunchConfiguration('gui'))),
+                     parameters=[@ZEROS@use_sim_time], namespace=namespace,
+                     condition=IfCondition(LaunchConfiguration('gui'))),
             ],
             condition=IfCondition(LaunchConfiguration('joint_states'))),
 '''
@@ -80,6 +87,8 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
     moving, zeros = _moves(assembly), joint_zeros(assembly)
     text = filled(_SHOW, {
         "TITLE": assembly.robot,
+        "NAMESPACE": repr(assembly.layout.ros.namespace),
+        "REMAPPINGS": literal(transform_remappings(assembly)),
         "URDF": repr(f"{assembly.robot}.urdf"),
         "CAUTIONS": literal(CAUTIONS),
         "ACTIONS": "DeclareLaunchArgument, GroupAction, LogInfo" if moving else "DeclareLaunchArgument, LogInfo",

@@ -5,6 +5,7 @@ import math
 from collections.abc import Collection, Iterator
 
 from chassis_describe.assembly.model import Assembly, SensorFacet
+from chassis_describe.facts.looks import DEGREE, looks_of
 from chassis_describe.targets.names import Given, Names
 from chassis_describe.targets.stack.topics import COMMAND_TOPIC, MAP_FRAME, ODOMETRY_TOPIC, odom_frame, sensor_topics
 from chassis_describe.targets.target import Target, nothing
@@ -17,8 +18,8 @@ _SENSORS = """\
 Each driver puts this `frame_id` into its messages and publishes on this topic. Tell a driver that would publish frames
 of its own not to, unless the table says that it does.
 
-| placement | sensor | kind | `frame_id` | topic |
-|---|---|---|---|---|
+| placement | sensor | kind | `frame_id` | topic | it |
+|---|---|---|---|---|---|
 """
 _UPRIGHT = "angles grow counter-clockwise seen from above.\n"
 _HANGING = """\
@@ -44,7 +45,7 @@ def _page(assembly: Assembly, paths: Collection[str]) -> Iterator[str]:
     for facet in assembly.sensors:
         frame = f"below `{facet.frame}`, by its driver" if facet.sensor.driver_tf else f"`{facet.message_frame}`"
         rows.append(f"| {facet.placement} | {facet.sensor.name} | {facet.sensor.kind.replace('_', ' ')} | {frame} | "
-                    f"`{topics[facet.frame]}` |\n")
+                    f"`{topics[facet.frame]}` | {looks_of(assembly, facet).replace(DEGREE, ' deg')} |\n")
     yield "".join(rows)
     for facet in assembly.sensors:
         if facet.sensor.kind == "lidar":

@@ -1,18 +1,21 @@
-"""config/localization.yaml: frames and scan topic for robot_localization, slam_toolbox and AMCL.
+"""config/localization.yaml: frames, inputs, scan and ranges for robot_localization, slam_toolbox and AMCL.
 
-Names: robot_localization ros2:params/ekf.yaml; slam_toolbox ros2:src/slam_toolbox_common.cpp (base_frame, odom_frame,
-map_frame, scan_topic); navigation2 jazzy:nav2_amcl/src/amcl_node.cpp (the same in humble, kilted, lyrical).
+Names: robot_localization ros2:params/ekf.yaml and src/ros_filter.cpp, navsat_transform.yaml; slam_toolbox
+ros2:src/slam_toolbox_common.cpp (base_frame, odom_frame, map_frame, scan_topic) and src/slam_mapper.cpp (max_laser_range,
+min_laser_range); navigation2 jazzy:nav2_amcl/src/amcl_node.cpp (the same in humble, kilted, lyrical).
 """
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator
 
 from chassis_describe.artifact import Artifact
-from chassis_describe.assembly.model import Assembly
+from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.facts.kinds_of_sensor import is_scanner
+from chassis_describe.facts.slam_lidar import slam_lidar
 from chassis_describe.targets.names import Given, Parameters
+from chassis_describe.targets.stack import localization_words as words
 from chassis_describe.targets.stack.headers import header
-from chassis_describe.targets.stack.ros_yaml import document
+from chassis_describe.targets.stack.ros_yaml import Block, document
 from chassis_describe.targets.stack.topics import (
     FUSED_ODOMETRY_TOPIC,
     MAP_FRAME,
@@ -25,62 +28,95 @@ from chassis_describe.targets.stack.topics import (
 from chassis_describe.targets.target import Target
 
 PATH = "config/localization.yaml"
+#: The values that a mask of robot_localization chooses from, in its order (robot_localization ros2:doc/
+#: state_estimation_nodes.rst, [sensor]_config).
+VALUES = ("x", "y", "z", "roll", "pitch", "yaw", "vx", "vy", "vz", "vroll", "vpitch", "vyaw", "ax", "ay", "az")
 
 
 def artifacts(assembly: Assembly) -> Iterable[Artifact]:
     """The file, or nothing where there is neither a filter for odometry nor a scan to localise with."""
-    scanners = [facet for facet in assembly.sensors if is_scanner(facet)]
-    fused = assembly.layout.ros.odometry == "ekf"
-    if not scanners and not fused:
+    scanner, fused = slam_lidar(assembly), assembly.layout.ros.odometry == "ekf"
+    gnss = [f for f in assembly.sensors if f.sensor.kind == "gnss"]
+    if scanner is None and not fused and not gnss:
         return
     doc = header(assembly, PATH, "robot_localization, slam_toolbox, AMCL", [
-        "Frames and topics only. What to fuse, noise and tuning are yours to decide."])
-    odom, root = odom_frame(assembly), assembly.root
+        "Frames, topics, inputs and ranges. Noise and tuning are yours to decide."])
     if fused:
-        topics = sensor_topics(assembly)
-        doc.note("", f"Publishes {odom} to {root}; the drive controller doesn't.")
-        node = node_block(doc, assembly, "ekf_filter_node")
-        node.put("publish_tf", True)
-        node.put("map_frame", MAP_FRAME).put("odom_frame", odom)
-        node.put("base_link_frame", root).put("world_frame", odom)
-        node.note("Inputs that this robot has; which of their values to fuse (odom0_config, ...) is yours to decide:")
-        if assembly.drive is not None:
-            node.note(f'odom0: "{ODOMETRY_TOPIC}"')
-        for number, facet in enumerate(f for f in assembly.sensors if f.sensor.kind == "imu"):
-            node.note(f'imu{number}: "{topics[facet.frame]}" (turned from {facet.message_frame} by its frame)')
-    if scanners:
-        scans = scan_topics(assembly)
-        first = scanners[0]
-        scan = scans[first.frame]
-        doc.note("", f"The scan of {first.placement}, frame {first.message_frame}.")
-        if len(scanners) > 1:
-            doc.note("Others: " + ", ".join(f"{scans[f.frame]} ({f.placement})" for f in scanners[1:]) +
-                     "; one node takes one scan: merge them, or choose.")
-        node = node_block(doc, assembly, "slam_toolbox")
-        node.put("map_frame", MAP_FRAME).put("odom_frame", odom).put("base_frame", root).put("scan_topic", scan)
-        doc.note("")
-        node = node_block(doc, assembly, "amcl")
-        node.put("global_frame_id", MAP_FRAME).put("odom_frame_id", odom).put("base_frame_id", root)
-        node.put("scan_topic", scan)
-        if assembly.drive is not None:
-            node.put("robot_model_type", "nav2_amcl::OmniMotionModel" if assembly.drive.kind == "mecanum"
-                     else "nav2_amcl::DifferentialMotionModel")
+        _filter(doc, assembly)
+    if gnss:
+        doc.note("", f"{gnss[0].placement}: the antenna's place comes from its frame {gnss[0].message_frame}. Remap gps/fix to "
+                     f"{sensor_topics(assembly)[gnss[0].frame]}, imu to a compass heading (0 = east), or use_odometry_yaw.")
+        node = node_block(doc, assembly, "navsat_transform_node")
+        node.put("zero_altitude", True, "the robot drives on a plane")
+        node.put("publish_filtered_gps", True)
+    if scanner is not None:
+        _scan(doc, assembly, scanner)
     yield Artifact(path=PATH, data=document(doc).encode("ascii"))
 
 
-_PAGE = """\
-## Localisation
+def mask(*names: str) -> tuple[bool, ...]:
+    """Which of the 15 values to fuse."""
+    assert set(names) <= set(VALUES)
+    return tuple(value in names for value in VALUES)
 
-`config/localization.yaml` holds the frames `{map}`, `{odom}`, `{root}` and the scan topic. Give it to the node that you
-use, before your own parameters.
-"""
-_FUSED = """\
-robot_localization publishes the transform from odometry; the drive controller doesn't. What to fuse (`odom0_config`,
-`imu0_config`) is yours to decide: without it the filter stands still.
-"""
-_ONE_MAP = """\
-slam_toolbox while mapping, AMCL with a finished map, never both: each publishes `{map}` to `{odom}`.
-"""
+
+def turn_rate(assembly: Assembly, facet: SensorFacet) -> str:
+    """The rate of an imu's own axes that is the robot's turning: the axis with the largest part along the root's z.
+
+    robot_localization masks a rate before it turns it into the base frame (ros2:src/ros_filter.cpp, prepareTwist): for a
+    board on its side ``vyaw`` would be dropped without a word.
+    """
+    up = (assembly.poses[assembly.root].inverse() @ facet.pose).r[6:9]
+    return ("vroll", "vpitch", "vyaw")[max(range(3), key=lambda k: (round(abs(up[k]), 9), k))]
+
+
+def _filter(doc: Block, assembly: Assembly) -> None:
+    topics, odom = sensor_topics(assembly), odom_frame(assembly)
+    doc.note("", f"Publishes {odom} to {assembly.root}; the drive controller doesn't.")
+    node = node_block(doc, assembly, "ekf_filter_node")
+    node.put("two_d_mode", True)
+    node.put("publish_tf", True)
+    node.put("map_frame", MAP_FRAME).put("odom_frame", odom)
+    node.put("base_link_frame", assembly.root).put("world_frame", odom)
+    node.note("15 values each: x y z, roll pitch yaw, vx vy vz, vroll vpitch vyaw, ax ay az. A list of another length passes "
+              "without a word.")
+    if assembly.drive is not None:
+        node.note("speeds alone: what wheels say of places only repeats them; no speed to the side is what such a drive knows"
+                  if assembly.drive.kind != "mecanum" else "speeds alone: what wheels say of places only repeats them")
+        node.put("odom0", ODOMETRY_TOPIC)
+        node.put("odom0_config", mask("vx", "vy", "vyaw"))
+    for number, facet in enumerate(f for f in assembly.sensors if f.sensor.kind == "imu"):
+        rate = turn_rate(assembly, facet)
+        node.note(f"{facet.placement}, frame {facet.message_frame}: the mask counts in the board's own axes, of which "
+                  f"{'xyz'[('vroll', 'vpitch', 'vyaw').index(rate)]} stands upright.",
+                  "Its messages must carry exactly this frame_id and a covariance that is not 0.")
+        node.put(f"imu{number}", topics[facet.frame])
+        node.put(f"imu{number}_config", mask(rate))
+
+
+def _scan(doc: Block, assembly: Assembly, chosen: SensorFacet) -> None:
+    scans, odom, root = scan_topics(assembly), odom_frame(assembly), assembly.root
+    scan = scans[chosen.frame]
+    others = [f for f in assembly.sensors if is_scanner(f) and f is not chosen]
+    doc.note("", f"The scan of {chosen.placement}, frame {chosen.message_frame}"
+             + (", which has the widest free view." if others and not assembly.layout.ros.slam_lidar else "."))
+    if others:
+        doc.note("Others: " + ", ".join(f"{scans[f.frame]} ({f.placement})" for f in others)
+                 + "; one node takes one scan: merge them, or choose with `ros: {slam_lidar: NAME}`.")
+    reach = chosen.sensor.range
+    node = node_block(doc, assembly, "slam_toolbox")
+    node.put("map_frame", MAP_FRAME).put("odom_frame", odom).put("base_frame", root).put("scan_topic", scan)
+    if reach is not None:
+        node.put("min_laser_range", float(reach[0])).put("max_laser_range", float(reach[1]))
+    doc.note("")
+    node = node_block(doc, assembly, "amcl")
+    node.put("global_frame_id", MAP_FRAME).put("odom_frame_id", odom).put("base_frame_id", root)
+    node.put("scan_topic", scan)
+    if reach is not None:
+        node.put("laser_min_range", float(reach[0])).put("laser_max_range", float(reach[1]))
+    if assembly.drive is not None:
+        node.put("robot_model_type", "nav2_amcl::OmniMotionModel" if assembly.drive.kind == "mecanum"
+                 else "nav2_amcl::DifferentialMotionModel")
 
 
 def _gives(assembly: Assembly) -> Given:
@@ -89,14 +125,8 @@ def _gives(assembly: Assembly) -> Given:
 
 
 def _page(assembly: Assembly, paths: Collection[str]) -> Iterator[str]:
-    if PATH not in paths:
-        return
-    names = {"map": MAP_FRAME, "odom": odom_frame(assembly), "root": assembly.root}
-    yield _PAGE.format(**names)
-    if assembly.layout.ros.odometry == "ekf":
-        yield _FUSED
-    if any(is_scanner(f) for f in assembly.sensors):
-        yield _ONE_MAP.format(**names)
+    if PATH in paths:
+        yield from words.page(assembly, slam_lidar(assembly))
 
 
 TARGET = Target(
@@ -104,5 +134,5 @@ TARGET = Target(
     names=Parameters(
         frames=("base_frame", "odom_frame", "map_frame", "world_frame", "base_link_frame", "global_frame_id",
                 "odom_frame_id", "base_frame_id"),
-        topics=("scan_topic", "odom0", "imu0", "imu1", "imu2"), odometry=("publish_tf",)),
+        topics=("scan_topic", "odom0", "imu0", "imu1", "imu2", "imu3"), odometry=("publish_tf",)),
     takers={PATH: "slam_toolbox, AMCL or robot_localization, before your own file"})

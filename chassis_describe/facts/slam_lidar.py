@@ -1,0 +1,33 @@
+"""Which lidar maps and localises, and whether the mapper would turn its scan round."""
+from __future__ import annotations
+
+import math
+
+from chassis_describe.assembly.model import Assembly, SensorFacet
+from chassis_describe.facts.kinds_of_sensor import is_scanner
+from chassis_describe.facts.sight import sight_of, view_of
+
+
+def slam_lidar(assembly: Assembly) -> SensorFacet | None:
+    """The flat lidar that the layout names, else the one with the widest free view; one whose scan slam_toolbox would
+    turn round only where there is no other. The first of equals."""
+    scanners = [facet for facet in assembly.sensors if is_scanner(facet)]
+    named = [f for f in scanners if f.placement == assembly.layout.ros.slam_lidar]
+    if named:
+        return named[0]
+    return max(scanners, key=lambda f: (not turned_round(assembly, f), round(free_view(assembly, f), 6)), default=None)
+
+
+def free_view(assembly: Assembly, facet: SensorFacet) -> float:
+    """What a lidar sees besides the robot (rad)."""
+    return view_of(facet) - sight_of(assembly).lidars[facet.frame].blocked
+
+
+def turned_round(assembly: Assembly, facet: SensorFacet) -> bool:
+    """Whether slam_toolbox mirrors the scan wrongly: it hangs upside down, and its angles don't lie evenly about zero.
+
+    slam_toolbox ros2:src/laser_utils.cpp reverses the ranges of an inverted laser and keeps angle_min and angle_max, which
+    is right for angles even about zero and for a whole turn alone (slam_toolbox #462, #582).
+    """
+    inverted = (assembly.poses[assembly.root].inverse() @ facet.pose).r[8] < 0
+    return inverted and facet.sensor.angles == "positive" and view_of(facet) < 2 * math.pi - 1e-6

@@ -1,0 +1,32 @@
+"""What the navigation stack would get wrong, or not get at all."""
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from chassis_describe.assembly.model import Assembly
+from chassis_describe.facts.slam_lidar import slam_lidar, turned_round
+from chassis_describe.findings import Finding, finding
+
+
+def odometry_there(assembly: Assembly) -> Iterator[Finding]:
+    """``odometry: ekf`` with nothing to fuse."""
+    ros = assembly.layout.ros
+    if ros.odometry == "ekf" and assembly.drive is None and not any(f.sensor.kind == "imu" for f in assembly.sensors):
+        yield finding(
+            "odometry-missing", "`odometry: ekf` has nothing to fuse: there is no drive and no imu, so the frame odom never comes",
+            hint="name the driven wheels under `drive`, add an imu, or leave `odometry` out",
+            where=[ros.marks.get("odometry")], of=())
+
+
+def scan_not_mirrored(assembly: Assembly) -> Iterator[Finding]:
+    """A lidar for mapping whose scan slam_toolbox reverses the wrong way."""
+    facet = slam_lidar(assembly)
+    if facet is not None and turned_round(assembly, facet):
+        yield finding(
+            "scan-asymmetric-inverted", f"{facet.frame} hangs upside down and its driver counts its angles from 0 on: "
+            "slam_toolbox turns such a scan round as if it lay evenly about zero",
+            hint="mount it upright, let the driver count from -180° to 180° (`angles: symmetric`), or choose another with "
+                 "`ros: {slam_lidar: NAME}`", where=[facet.mark], of=(facet.placement,))
+
+
+STACK_CHECKS = (odometry_there, scan_not_mirrored)

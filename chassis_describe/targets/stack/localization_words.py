@@ -1,0 +1,74 @@
+"""What docs/bringup.md says of localisation: start commands, lifecycle steps, what each filter input needs."""
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from chassis_describe.assembly.model import Assembly, SensorFacet
+from chassis_describe.targets.stack.controllers import speeds
+from chassis_describe.targets.stack.topics import MAP_FRAME, odom_frame, sensor_topics
+
+_PAGE = """\
+## Localisation
+
+`config/localization.yaml` holds the frames `{map}`, `{odom}`, `{root}`, topics and ranges. Give it to the node that you
+use, before your own parameters.
+"""
+_FUSED = """\
+robot_localization publishes the transform from odometry, and the fused odometry on `odometry/filtered`; the drive
+controller doesn't publish the transform. It fuses the wheels' speeds and the imu's turning rate, nothing else:
+
+    ros2 run robot_localization ekf_node --ros-args -r __node:=ekf_filter_node{ns} \\
+      --params-file SHARE/config/localization.yaml
+
+Each input needs a covariance that is not 0: with zeros from wheels and imu the fused heading ends half wrong. The
+controller's are in `config/controllers.yaml` as placeholders; fill in the imu driver's (a gyro's variance is about
+2.5e-5 rad2/s2). An imu message with another `frame_id` than the table's is dropped without a word.
+"""
+_SCAN = """\
+The scan of {lidar} goes to one of the two, never to both: each publishes `{map}` to `{odom}`. Both are lifecycle nodes
+and silent until configured and activated.
+
+    ros2 run slam_toolbox async_slam_toolbox_node --ros-args{ns} --params-file SHARE/config/localization.yaml
+    ros2 run nav2_amcl amcl --ros-args{ns} --params-file SHARE/config/localization.yaml
+    ros2 lifecycle set {node} configure && ros2 lifecycle set {node} activate
+
+`{node}` is {slam} or {amcl}. AMCL also needs a map (`nav2_map_server`, likewise configured and activated) and a first
+pose, by RViz's "2D Pose Estimate" or `set_initial_pose`. slam_toolbox in Humble is no lifecycle node: it starts by itself.
+"""
+
+
+def page(assembly: Assembly, lidar: SensorFacet | None) -> Iterator[str]:
+    """The chapter."""
+    space = assembly.layout.ros.namespace
+    ns = f" -r __ns:=/{space}" if space else ""
+    names = {"map": MAP_FRAME, "odom": odom_frame(assembly), "root": assembly.root, "ns": ns}
+    yield _PAGE.format(**names)
+    if assembly.layout.ros.odometry == "ekf":
+        yield _FUSED.format(**names)
+        yield from _levers(assembly)
+    if lidar is not None:
+        root = f"/{space}" if space else ""
+        yield _SCAN.format(lidar=lidar.placement, node="NODE", slam=f"`{root}/slam_toolbox`", amcl=f"`{root}/amcl`", **names)
+    for facet in assembly.sensors:
+        if facet.sensor.kind == "gnss":
+            x, y, z = (v * 1e3 for v in (assembly.poses[assembly.root].inverse() @ facet.pose).t)
+            yield (f"`{facet.placement}`: the antenna is {x:.0f} mm ahead, {y:.0f} mm to the left and {z:.0f} mm above "
+                   f"`{assembly.root}` (negative: behind,\nto the right, below). "
+                   "navsat_transform_node takes that from the frames:\n\n"
+                   f"    ros2 run robot_localization navsat_transform_node --ros-args{ns} \\\n"
+                   f"      -r gps/fix:={sensor_topics(assembly)[facet.frame]} \\\n"
+                   "      --params-file SHARE/config/localization.yaml\n")
+
+
+def _levers(assembly: Assembly) -> Iterator[str]:
+    """How far each imu is from the turning centre, and what its accelerometer shows of that."""
+    top = speeds(assembly)
+    for facet in assembly.sensors:
+        if facet.sensor.kind == "imu":
+            lever = math.hypot(*facet.pose.t[:2])
+            text = f"`{facet.placement}` is {lever * 1e3:.0f} mm from the turning centre"
+            if top is not None:
+                text += (f": turning at {top.angular:.1f} rad/s, the most that the motors could, adds\n"
+                         f"{top.angular**2 * lever:.2f} m/s2 to its acceleration")
+            yield text + ". Its accelerations are not fused.\n"
