@@ -14,6 +14,7 @@ from chassis_describe.targets.package.manifest import package_name
 from chassis_describe.targets.target import Target, Written, nothing
 
 PATH = "docs/bringup.md"
+ROBOT = "{robot}"  # stands for the robot's name in what targets say
 
 _HEAD = """\
 # Bringing {robot} up
@@ -51,4 +52,4 @@ def _rows(assembly: Assembly, written: Sequence[Written]) -> Iterator[str]:
         for pattern, taker in one.target.takers.items():
             path = pattern.format(robot=assembly.robot)
             if path in paths:
-                yield f"| `{path}` | {taker} |\n"
+                yield f"| `{path}` | {taker.replace(ROBOT, assembly.robot)} |\n"
