@@ -130,6 +130,5 @@ mesh-missing         | error   |              | a mesh of a part that is not the
 skip-without-hole    | note    |              | a `skip` of a lattice point that has no hole anyway
 drilled-off-plate    | note    |              | a drilled hole or slot that lies off the plate, or is cut by an edge or cutout
 frame-clash          | error   |              | two frames of one name
-frame-unknown        | error   |              | a file of the user's names a frame that does not exist
 accept-unused        | warning |              | a waiver that matches nothing
 """)

@@ -1,4 +1,4 @@
-"""Numbers and places as the findings write them: millimetres, holes, lists of names."""
+"""Numbers, places and names as people read them: millimetres, holes, lists, and what a misspelt name most probably means."""
 from __future__ import annotations
 
 import math
@@ -11,6 +11,22 @@ def plain(value: float, digits: int = 2) -> str:
     if "." in text:
         text = text.rstrip("0").rstrip(".")
     return "0" if text in ("-0", "") else text
+
+
+def fixed(value: float, digits: int) -> str:
+    """A number with exactly so many decimals, never ``-0.0``: for columns and figures that are compared by eye."""
+    text = f"{value:.{digits}f}"
+    return text.lstrip("-") if float(text) == 0 else text
+
+
+def significant(value: float, digits: int = 4) -> str:
+    """A number with at most so many digits that count; what is left of rounding (under 5e-5) is 0."""
+    return "0" if abs(value) < 5e-5 else f"{value:.{digits}g}"
+
+
+def clean(value: float) -> float:
+    """A number for programs: 12 significant digits, remains of rounding as 0, never -0."""
+    return 0.0 if abs(value) < 1e-12 else float(format(value, ".12g"))
 
 
 def mm(metres: float) -> str:
@@ -32,12 +48,25 @@ def hole_name(hole: tuple[int, int] | int, on: str) -> str:
     return f"hole [{hole[0]}, {hole[1]}] of {on}"
 
 
-def listing(items: Iterable[str], most: int = 4) -> str:
-    """``a, b and c``; long lists end with how many more there are."""
+def listing(items: Iterable[str], most: int = 4, last: str = " and ") -> str:
+    """``a, b and c``; ``last``: what is before the last one. Long lists end with how many more there are."""
     names = list(items)
     if len(names) > most:
         return f"{', '.join(names[:most])} and {len(names) - most} more"
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}" if names else "nothing"
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])}{last}{names[-1]}" if names else "nothing"
+
+
+def near_names(name: str, known: Iterable[str], *, most: int = 1, alike: float = 0.6) -> list[str]:
+    """The known names that a misspelt one may mean, nearest first, whatever their case; ``alike`` 0 … 1."""
+    from difflib import get_close_matches  # needed after a mistake only
+
+    by_lower = {k.lower(): k for k in known}
+    return [by_lower[found] for found in get_close_matches(name.lower()[:100], by_lower, n=most, cutoff=alike)]
+
+
+def nearest(name: str, known: Iterable[str]) -> str | None:
+    """The known name that a misspelt one most probably means."""
+    return next(iter(near_names(name, known)), None)
 
 
 def away_from(normal: tuple[float, float], point: Sequence[float],

@@ -225,7 +225,6 @@ class WheelFacet(NamedTuple):
     motor_placement: str
     side: Literal["left", "right"] | None  # in the drive, None when it is not driven
     mark: Mark
-    zero_centre: Vec3
     zero_axis: Vec3
 
 

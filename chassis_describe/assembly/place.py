@@ -412,7 +412,7 @@ def _wheel(build: _Build, placed: PlacedPart, link_pose: Pose, side: str | None)
     return WheelFacet(placement=placed.name, link=placed.link, joint=joint.name, centre=link_pose.t,
                       axis=placed.pose.y_axis, radius=wheel.diameter / 2, width=wheel.width, friction=wheel.friction,
                       rollers=wheel.rollers, motor=motor, motor_placement=carrier.name,
-                      side=side, mark=placed.mark, zero_centre=placed.at_zero.t,  # type: ignore[arg-type]
+                      side=side, mark=placed.mark,  # type: ignore[arg-type]
                       zero_axis=placed.at_zero.y_axis), joint
 
 

@@ -12,25 +12,16 @@ Values = Mapping[str, float]
 
 def values_in_force(part: Part, written: Values) -> dict[str, float]:
     """The value of every adjustment of the part: as set, else at rest, followers behind their leaders (rad, m)."""
-    out = {a.name: written.get(a.name, a.rest) for a in part.adjustments}
-    for a in part.adjustments:
-        if a.follows is not None:
-            out[a.name] = a.follows.times * out[a.follows.of] + a.follows.plus
-    return out
+    return _with_followers(part, {a.name: written.get(a.name, a.rest) for a in part.adjustments})
 
 
-def with_followers(part: Part, values: Values) -> dict[str, float]:
+def _with_followers(part: Part, values: Values) -> dict[str, float]:
     """The same values with every follower where its leader's value puts it."""
     out = dict(values)
     for a in part.adjustments:
         if a.follows is not None:
             out[a.name] = a.follows.times * out[a.follows.of] + a.follows.plus
     return out
-
-
-def standing_still(part: Part, values: Values) -> dict[str, float]:
-    """The same values with everything that moves while the robot runs at its zero."""
-    return {a.name: 0.0 if a.moves else values[a.name] for a in part.adjustments}
 
 
 def seat_zero(seat: Seat) -> Pose:

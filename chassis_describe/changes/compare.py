@@ -14,6 +14,7 @@ from chassis_describe.facts.figures import Figures
 from chassis_describe.findings import Finding
 from chassis_describe.space.pose import Pose, Vec3, multiply, to_rpy, transpose
 from chassis_describe.values import dataclass
+from chassis_describe.words import clean
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -87,13 +88,9 @@ def _renamed(key: FrameKey, owners: Mapping[str, str]) -> FrameKey:
 
 
 def _moved(frame: str, old: Pose, new: Pose) -> Moved:
-    shift = tuple(_clean(b - a) for a, b in zip(old.t, new.t))
+    shift = tuple(clean(b - a) for a, b in zip(old.t, new.t))
     turn = to_rpy(multiply(new.r, transpose(old.r)))
-    return Moved(frame, shift, tuple(_clean(v) for v in turn))  # type: ignore[arg-type]
-
-
-def _clean(value: float) -> float:
-    return 0.0 if abs(value) < 1e-12 else value
+    return Moved(frame, shift, tuple(clean(v) for v in turn))  # type: ignore[arg-type]
 
 
 # ------------------------------------------------------------------------------------------------------------ findings

@@ -18,6 +18,7 @@ from chassis_describe.changes.figures import FigureChanges
 from chassis_describe.facts.kinds_of_sensor import is_scanner
 from chassis_describe.facts.sight import arcs_of
 from chassis_describe.values import dataclass
+from chassis_describe.words import listing
 
 
 class Restart(NamedTuple):
@@ -81,33 +82,33 @@ def _wheels(d: Difference) -> str | None:
 
 def _topics(d: Difference) -> str | None:
     topics = [frame for frame, topic in d.changed.topics.items() if topic.old and topic.new]
-    return f"another topic: {_some(topics)}" if topics else None
+    return f"another topic: {listing(topics)}" if topics else None
 
 
 def _settings(d: Difference) -> str | None:
     settings = d.changed.settings
-    return f"other settings under `ros`: {_some(list(settings))}" if settings else None
+    return f"other settings under `ros`: {listing(settings)}" if settings else None
 
 
 def _meshes(d: Difference) -> str | None:
-    return f"it holds the old meshes of {_some(list(d.changed.meshes))}" if d.changed.meshes else None
+    return f"it holds the old meshes of {listing(d.changed.meshes)}" if d.changed.meshes else None
 
 
 def _scans(d: Difference) -> str | None:
     heights = _scan_heights(d.old, d.new, d.frames)
-    return f"the lidar scans another height, which shows other things: {heights}" if heights else None
+    return f"the lidar scans another height, which shows other things: {listing(heights)}" if heights else None
 
 
 def _kept(words: str, *kinds: str) -> Callable[[Difference], str | None]:
     """For who keeps where a sensor of some kind was."""
-    return lambda d: f"{words}: {_some(d.affected(*kinds))}" if d.affected(*kinds) else None
+    return lambda d: f"{words}: {listing(d.affected(*kinds))}" if d.affected(*kinds) else None
 
 
 #: Who must be told, in the order in which they are named. The source of what each one keeps is at the head of this file.
 CONSUMERS: tuple[Consumer, ...] = (
     Consumer("robot_state_publisher", "reload", lambda d: "the description has changed"),
     Consumer("every tf2 listener", "restart",
-             lambda d: f"listeners never forget a frame: {_some(d.gone)}" if d.gone else None),
+             lambda d: f"listeners never forget a frame: {listing(d.gone)}" if d.gone else None),
     Consumer("Nav2 costmaps and collision monitor", "restart", _footprint),
     Consumer("SLAM and localization", "restart", _kept("they keep where the lidar was at its first scan", "lidar")),
     Consumer("maps", "map again", _scans),
@@ -136,7 +137,7 @@ def restarts(difference: Difference) -> tuple[Restart, ...]:
     return (*told, *(Restart(frame, "calibrate", told_of[frame in corrected]) for frame in lost))
 
 
-def _scan_heights(old: Assembly, new: Assembly, frames: Mapping[str, str]) -> str:
+def _scan_heights(old: Assembly, new: Assembly, frames: Mapping[str, str]) -> list[str]:
     """Lidars that scan at another height over the ground, in words; a millimetre is the play of the screws."""
     words = []
     before = {frames.get(s.frame, s.frame): old.poses[old.root].inverse() @ s.pose for s in old.sensors
@@ -147,7 +148,7 @@ def _scan_heights(old: Assembly, new: Assembly, frames: Mapping[str, str]) -> st
             now = new.poses[new.root].inverse() @ sensor.pose
             if abs(now.t[2] - was.t[2]) >= 1e-3:
                 words.append(f"{sensor.frame} {was.t[2] * 1e3:.0f} mm before, {now.t[2] * 1e3:.0f} mm now")
-    return _some(words)
+    return words
 
 
 def _frames(old: Assembly, new: Assembly, kinds: tuple[str, ...]) -> set[str]:
@@ -158,8 +159,3 @@ def _frames(old: Assembly, new: Assembly, kinds: tuple[str, ...]) -> set[str]:
 def _wheel_names(assembly: Assembly) -> tuple[tuple[str, ...], ...]:
     drive = assembly.drive
     return () if drive is None else (tuple(w.joint for w in drive.left), tuple(w.joint for w in drive.right))
-
-
-def _some(names: Sequence[str], most: int = 4) -> str:
-    shown = ", ".join(names[:most])
-    return shown if len(names) <= most else f"{shown} and {len(names) - most} more"

@@ -16,7 +16,7 @@ from chassis_describe.layout.edit import Wants, edited, written_keys
 from chassis_describe.layout.model import InputFile
 from chassis_describe.space.pose import Pose, rot_z
 from chassis_describe.values import dataclass
-from chassis_describe.yaml_text.nodes import nearest
+from chassis_describe.words import nearest
 from chassis_describe.yaml_text.spelling import number_text, pair_text
 
 Holes = tuple[Decimal, Decimal]

@@ -110,10 +110,10 @@ def help_text() -> str:
 
 
 def _no_such_command(name: str) -> int:
-    from difflib import get_close_matches
+    from chassis_describe.words import nearest
 
-    close = get_close_matches(name, [c.name for c in COMMANDS], n=1)
-    say = f"did you mean `{close[0]}`?" if close else "`chassis_describe --help` lists them"
+    close = nearest(name, [c.name for c in COMMANDS])
+    say = f"did you mean `{close}`?" if close else "`chassis_describe --help` lists them"
     sys.stderr.write(f"chassis_describe: `{name[:80]}` is no command; {say}\n")
     return UNUSABLE
 

@@ -40,6 +40,7 @@ def written_outline(hull: tuple[Vec2, ...]) -> tuple[Vec2, ...]:
     return without_short_edges(on_grid(simplified(hull, MOST_POINTS), GRID), SHORTEST_EDGE, GRID)
 
 
+@kept
 def unrounded_hull(assembly: Assembly) -> tuple[Vec2, ...]:
     """The convex hull before corners are dropped and rounded; curves bounded from outside, to 0.12 % of their radius."""
     if assembly.rest is None:

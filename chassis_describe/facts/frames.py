@@ -1,7 +1,6 @@
 """Every frame of a robot as a row: its parent, its pose, and its play."""
 from __future__ import annotations
 
-import difflib
 import math
 from typing import NamedTuple
 
@@ -9,6 +8,7 @@ from chassis_describe.assembly.model import Assembly
 from chassis_describe.errors import UsageError
 from chassis_describe.facts.play import play_of
 from chassis_describe.space.pose import Pose
+from chassis_describe.words import clean, nearest
 
 
 class FrameRow(NamedTuple):
@@ -25,16 +25,6 @@ class FrameRow(NamedTuple):
     twist_deg: float | None
 
 
-def clean(value: float, below: float = 1e-12) -> float:
-    """A number for people and programs: 12 significant digits, remains of rounding as 0, never -0."""
-    return 0.0 if abs(value) < below else float(format(value, ".12g"))
-
-
-def cleaned(values: tuple[float, ...]) -> list[float]:
-    """Each number cleaned."""
-    return [clean(v) for v in values]
-
-
 def frame_rows(assembly: Assembly, *, start: str | None = None) -> list[FrameRow]:
     """One row for each joint, in tree order; with ``start`` one for each frame, seen from that frame.
 
@@ -49,9 +39,9 @@ def frame_rows(assembly: Assembly, *, start: str | None = None) -> list[FrameRow
             kind = "deck" if start in assembly.decks else "placement"
             raise UsageError(f"{start!r} is a {kind}, not a frame; its "
                              + (f"frames are {', '.join(own)}" if len(own) > 1 else f"frame is {own[0]}"))
-        near = difflib.get_close_matches(start, assembly.poses, n=1)
+        near = nearest(start, assembly.poses)
         raise UsageError(f"there is no frame {start!r} in {assembly.robot}"
-                         + (f"; did you mean {near[0]}?" if near else f"; there are {', '.join(assembly.poses)}"))
+                         + (f"; did you mean {near}?" if near else f"; there are {', '.join(assembly.poses)}"))
     into_start = assembly.poses[start].inverse()
     return [FrameRow(start, name, None, None, None, into_start @ pose, *_play(assembly, name))
             for name, pose in assembly.poses.items() if name != start]

@@ -1,12 +1,12 @@
 """Each deck's holes and who uses them, as the plan in characters shows them."""
 from __future__ import annotations
 
-import difflib
 from typing import NamedTuple
 
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.errors import UsageError
 from chassis_describe.facts.bolting import bolts_of, holes_of
+from chassis_describe.words import nearest
 
 #: Letters for users in the order of the file, without the `o` of a free hole; after them all are shown by ``*``.
 _LETTERS = "abcdefghijklmnpqrstuvwxyzABCDEFGHIJKLMNPQRSTUVWXYZ"
@@ -24,8 +24,8 @@ class DeckPlan(NamedTuple):
 def deck_plan(assembly: Assembly, deck: str) -> DeckPlan:
     """Work out one deck. Raises UsageError when there is no such deck."""
     if deck not in assembly.decks:
-        near = difflib.get_close_matches(deck, assembly.decks, n=1)
-        raise UsageError(f"there is no deck {deck!r}" + (f"; did you mean {near[0]}?" if near else "")
+        near = nearest(deck, assembly.decks)
+        raise UsageError(f"there is no deck {deck!r}" + (f"; did you mean {near}?" if near else "")
                          + f"; decks: {', '.join(assembly.decks)}")
     holes = holes_of(assembly)[deck].lattice_holes
     users: dict[tuple[int, int], set[str]] = {}

@@ -128,6 +128,7 @@ def _screw(use: BoltUse, other: BoltUse | None = None) -> Screw:
 
 
 # ---------------------------------------------------------------------------------------------------------------- chains
+@kept
 def _chains(assembly: Assembly) -> Mapping[str, list[_Chain] | _Broken]:
     """By deck or placement: the ways from the base to it, as fixings."""
     parts, ends = _by_user(assembly, "part"), _by_user(assembly, "standoff")

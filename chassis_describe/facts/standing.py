@@ -1,6 +1,7 @@
 """The robot on its ground: what rolls, where it touches, what each contact carries. base_footprint, metres."""
 from __future__ import annotations
 
+from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.facts.swing import axis_on_ground, swings_of
 from chassis_describe.space.ground.support import Loads, TipEdge, loads, tip_edges
@@ -46,6 +47,7 @@ class Standing:
         return depth(convex_hull(self.feet), self.com[:2]) if self.com is not None else None
 
 
+@kept
 def standing(assembly: Assembly) -> Standing | None:
     """How the robot stands; None when nothing rolls."""
     rest = assembly.rest

@@ -2,11 +2,11 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
-from difflib import get_close_matches
 
 from chassis_describe.findings import Finding, Severity, finding
 from chassis_describe.layout.model import Waiver
 from chassis_describe.values import replace
+from chassis_describe.words import nearest
 
 
 def accepted(findings: Iterable[Finding], waivers: tuple[Waiver, ...],
@@ -37,6 +37,6 @@ def accepted(findings: Iterable[Finding], waivers: tuple[Waiver, ...],
 def _hint(waiver: Waiver, names: Collection[str]) -> str:
     """What to do with a waiver that matches nothing; names in it that nothing has come first."""
     unknown = [name for name in waiver.of if name not in names]
-    near = {n: get_close_matches(n, names, n=1) for n in unknown}
-    said = [f"nothing is called {n}" + (f", did you mean {near[n][0]}?" if near[n] else "") for n in unknown]
+    near = {n: nearest(n, names) for n in unknown}
+    said = [f"nothing is called {n}" + (f", did you mean {near[n]}?" if near[n] else "") for n in unknown]
     return "; ".join([*said, "take the waiver out, or correct its names"])

@@ -13,7 +13,6 @@ from chassis_describe.values import dataclass, field
 
 Vec2 = tuple[float, float]
 Vec3 = tuple[float, float, float]
-Direction = Literal["forward", "back", "left", "right", "up", "down"]
 Face = Literal["top", "under"]
 Fixing = Literal["bolts", "adhesive", "strap"]
 
@@ -438,8 +437,6 @@ class Drive:
     left: tuple[str, ...]
     right: tuple[str, ...]
     mark: Mark
-    left_marks: tuple[Mark, ...] = ()
-    right_marks: tuple[Mark, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

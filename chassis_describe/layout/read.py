@@ -4,10 +4,8 @@ The order of the work: bytes, tree, overlays, keys by the table, parts, decks, p
 """
 from __future__ import annotations
 
-import gc
 import os
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from typing import Any
 
 from chassis_describe.errors import LayoutError, UsageError
@@ -39,30 +37,17 @@ def read(path: str | os.PathLike[str], *, text: str | bytes | None = None,
 
     Raises LayoutError with every fault of all files, in file order, and UsageError for a file that can't be opened.
     """
-    with _no_garbage_collection():
-        r = Reading()
-        opener = opener or from_disk
-        name = os.fspath(path)
-        inputs = [input_file(name, text, opener), *(input_file(os.fspath(o), None, opener) for o in overlays)]
-        roots = [root_of(item, r) for item in inputs]
-        if any(root is None for root in roots):
-            r.give_up_on_faults()
-        base: Node = roots[0]  # type: ignore[assignment]
-        for over in roots[1:]:
-            base = laid_over(base, over, r)  # type: ignore[arg-type]
-        return _Run(r, inputs, opener).layout(base)
-
-
-@contextmanager
-def _no_garbage_collection() -> Iterator[None]:
-    """Large files make many objects and no cycles: the collector would only walk them again and again."""
-    was_on = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was_on:
-            gc.enable()
+    r = Reading()
+    opener = opener or from_disk
+    name = os.fspath(path)
+    inputs = [input_file(name, text, opener), *(input_file(os.fspath(o), None, opener) for o in overlays)]
+    roots = [root_of(item, r) for item in inputs]
+    if any(root is None for root in roots):
+        r.give_up_on_faults()
+    base: Node = roots[0]  # type: ignore[assignment]
+    for over in roots[1:]:
+        base = laid_over(base, over, r)  # type: ignore[arg-type]
+    return _Run(r, inputs, opener).layout(base)
 
 
 class _Run:

@@ -6,7 +6,7 @@ from chassis_describe.findings import CODES
 from chassis_describe.layout.language.schema import key_tables, keys
 from chassis_describe.layout.model import LIMITS
 from chassis_describe.manual.chapters import CHAPTERS, chapter, passages
-from chassis_describe.yaml_text.nodes import nearest
+from chassis_describe.words import nearest
 
 
 def contents() -> str:

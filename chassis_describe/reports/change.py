@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Any
 from chassis_describe.changes.compare import Change, Moved
 from chassis_describe.changes.consumers import Restart
 from chassis_describe.findings import Finding
-from chassis_describe.reports.changed_figures import figure_changes_data, figure_rows, listed
+from chassis_describe.reports.changed_figures import figure_changes_data, figure_rows
 from chassis_describe.reports.findings_text import bare, finding_data
 from chassis_describe.source import file_as_said
+from chassis_describe.words import listing
 
 if TYPE_CHECKING:
     from chassis_describe.changes.result import MoveResult
@@ -102,7 +103,7 @@ def _moved_rows(change: Change) -> list[str]:
             # What stayed where it was bolted is one fact, not twenty frames.
             rows.append(f"so the {len(groups[carried])} frames that stayed on the robot now count from elsewhere: {carried}")
             del groups[carried]
-    return rows + [f"{listed(frames)}: {words}" for words, frames in groups.items()]
+    return rows + [f"{listing(frames, most=8, last=', ')}: {words}" for words, frames in groups.items()]
 
 
 def _renamed_rows(renamed: Sequence[tuple[str, str]]) -> list[str]:

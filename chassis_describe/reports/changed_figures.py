@@ -21,6 +21,7 @@ from chassis_describe.reports.figures import (
 )
 from chassis_describe.space.plane.hull import Vec2
 from chassis_describe.space.pose import Vec3
+from chassis_describe.words import listing
 
 Value = TypeVar("Value")
 Item = TypeVar("Item", Load, Tip)
@@ -207,13 +208,8 @@ def _play_rows(changed: Mapping[str, Pair[Play]]) -> list[str]:
     for frame, pair in changed.items():
         if pair.old is not None and pair.new is not None and _play(pair.old) != _play(pair.new):
             groups.setdefault(f"{_play(pair.old)} before, {_play(pair.new)} now", []).append(frame)
-    return [f"play of {listed(frames)}: {words}" for words, frames in groups.items()]
+    return [f"play of {listing(frames, most=8, last=', ')}: {words}" for words, frames in groups.items()]
 
 
 def _play(play: Play) -> str:
     return "turns freely" if play.free else f"{play.shift * 1e3:.2f} mm and {math.degrees(play.twist):.2f}°"
-
-
-def listed(names: Sequence[str], most: int = 8) -> str:
-    """Names, and how many more there are."""
-    return ", ".join(names) if len(names) <= most else f"{', '.join(names[:most])} and {len(names) - most} more"

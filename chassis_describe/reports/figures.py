@@ -11,7 +11,7 @@ from chassis_describe.facts.sight import Arc, Layer
 from chassis_describe.reports.wrapping import COLUMNS, wrapped
 from chassis_describe.space.mass import Tensor
 from chassis_describe.space.pose import Vec3
-from chassis_describe.words import away_from, heading, plain
+from chassis_describe.words import away_from, fixed, heading, listing, plain
 
 
 # ---------------------------------------------------------------------------------------------------------------- JSON
@@ -163,7 +163,7 @@ def _towards(edge: tuple[str, str], feet: Mapping[str, Vec3], touching: Sequence
 def _sight_rows(figures: Figures) -> list[tuple[str, str]]:
     rows = []
     for frame, lidar in figures.lidars.items():
-        by = f" by {_some(lidar.blocked_by)}" if lidar.blocked_by else ""
+        by = f" by {listing(lidar.blocked_by)}" if lidar.blocked_by else ""
         rows.append((frame, f"{math.degrees(lidar.blocked):.1f}° of its scan blocked{by}"))
         most = max((layer.covered for layer in lidar.layers), default=0.0)
         if most:
@@ -190,14 +190,8 @@ def _play_rows(plays: Mapping[str, Play | None]) -> list[tuple[str, str]]:
     return [("play", f"up to {shift * 1e3:.2f} mm and {math.degrees(worst.twist):.2f}° (most: {frame})")]
 
 
-def _some(names: Sequence[str], most: int = 4) -> str:
-    shown = ", ".join(names[:most])
-    return shown if len(names) <= most else f"{shown} and {len(names) - most} more"
-
-
 def _mm(value: float, digits: int = 1) -> str:
-    text = f"{value * 1e3:.{digits}f}"
-    return f"{0:.{digits}f}" if float(text) == 0 else text
+    return fixed(value * 1e3, digits)
 
 
 def _where(com: Vec3) -> str:

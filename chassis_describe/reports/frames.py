@@ -7,16 +7,17 @@ import shlex
 from typing import Any
 
 from chassis_describe.assembly.model import Assembly
-from chassis_describe.facts.frames import FrameRow, clean, cleaned, frame_rows
+from chassis_describe.facts.frames import FrameRow, frame_rows
 from chassis_describe.space.pose import Pose, Vec3
+from chassis_describe.words import clean, plain
 
 
 def as_data(assembly: Assembly, *, start: str | None = None) -> dict[str, Any]:
     """The rows as plain values (SI, quaternion x y z w)."""
     return {"root": assembly.root, "frames": [
         {"parent": r.parent, "child": r.child, "joint": r.joint, "type": r.type,
-         "value": None if r.value is None else clean(r.value), "xyz": cleaned(r.pose.t),
-         "rpy": cleaned(r.pose.rpy), "quaternion": cleaned(r.pose.quaternion),
+         "value": None if r.value is None else clean(r.value), "xyz": [clean(v) for v in r.pose.t],
+         "rpy": [clean(v) for v in r.pose.rpy], "quaternion": [clean(v) for v in r.pose.quaternion],
          "play": None if r.shift_mm is None else {"shift_mm": r.shift_mm, "twist_deg": r.twist_deg}}
         for r in frame_rows(assembly, start=start)], **_calibrated(assembly)}
 
@@ -30,7 +31,8 @@ def _calibrated(assembly: Assembly) -> dict[str, Any]:
 
 
 def _pose_data(pose: Pose) -> dict[str, Any]:
-    return {"xyz": cleaned(pose.t), "rpy": cleaned(pose.rpy), "quaternion": cleaned(pose.quaternion)}
+    return {"xyz": [clean(v) for v in pose.t], "rpy": [clean(v) for v in pose.rpy],
+            "quaternion": [clean(v) for v in pose.quaternion]}
 
 
 def as_json(assembly: Assembly, *, start: str | None = None) -> str:
@@ -90,20 +92,15 @@ def _value(row: FrameRow) -> str:
     """The value in force of a movable joint: ``12°``, ``5 mm``; nothing for a fixed one."""
     if row.value is None:
         return ""
-    return f"{_fixed(row.value * 1e3, 3)} mm" if row.type == "prismatic" else f"{_fixed(math.degrees(row.value), 4)}°"
+    return f"{plain(row.value * 1e3, 3)} mm" if row.type == "prismatic" else f"{plain(math.degrees(row.value), 4)}°"
 
 
 def _millimetres(values: Vec3) -> list[str]:
-    return [_fixed(v * 1e3, 3) for v in values]
+    return [plain(v * 1e3, 3) for v in values]
 
 
 def _degrees(values: Vec3) -> list[str]:
-    return [_fixed(math.degrees(v), 4) for v in values]
-
-
-def _fixed(value: float, digits: int) -> str:
-    text = f"{value:.{digits}f}".rstrip("0").rstrip(".")
-    return "0" if text in ("-0", "") else text
+    return [plain(math.degrees(v), 4) for v in values]
 
 
 def _play_words(row: FrameRow) -> str:

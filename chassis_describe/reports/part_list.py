@@ -1,7 +1,6 @@
 """The catalogue for people and programs: one line a part, or all that there is to say of one."""
 from __future__ import annotations
 
-import difflib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -9,7 +8,7 @@ from typing import Any
 from chassis_describe.errors import UsageError
 from chassis_describe.layout.model import Part
 from chassis_describe.reports.part_words import describe_part
-from chassis_describe.words import with_words
+from chassis_describe.words import near_names, with_words
 
 
 def is_file(name: str) -> bool:
@@ -60,7 +59,7 @@ def _of_kind(word: str, parts: Mapping[str, Part]) -> tuple[Part, ...]:
 
 def _named(name: str, part: Part | None, known: Sequence[str]) -> Part:
     if part is None:
-        near = difflib.get_close_matches(name, known, n=3)
+        near = near_names(name, known, most=3)
         rest = (f"; there are: {', '.join(known)}" if len(known) <= 12 else
                 " - `chassis_describe parts` lists all; a part file is given by its path")
         raise UsageError(f"there is no part {name!r}" + (f"; did you mean {', '.join(near)}?" if near else "") + rest)

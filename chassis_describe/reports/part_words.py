@@ -13,6 +13,7 @@ from chassis_describe.layout.described.model import DescriptionSource
 from chassis_describe.layout.model import Adjustment, Caster, Part, PartBody, Seat, Sensor, Wheel
 from chassis_describe.space.pose import Pose
 from chassis_describe.space.solids import half_extents
+from chassis_describe.words import significant
 
 #: The lattice that the fit rule is worked out for (m): the layout's defaults.
 PITCH, HOLE = 0.020, 0.0035
@@ -239,8 +240,7 @@ def _clear(body: PartBody) -> str:
 
 
 def _mm(value: float) -> str:
-    text = f"{value * 1e3:.4g}"
-    return "0" if text == "-0" or abs(value) < 5e-8 else text
+    return significant(value * 1e3)
 
 
 def _point(p: Sequence[float]) -> str:

@@ -6,12 +6,12 @@ and which names they bring is what their targets declare.
 """
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.targets.names import Use
 from chassis_describe.targets.target import Written
+from chassis_describe.words import near_names
 
 
 def closure_faults(assembly: Assembly, package: Iterable[Written]) -> list[str]:
@@ -43,8 +43,8 @@ def _plain(use: Use, assembly: Assembly) -> str:
 
 
 def _says(use: Use, plain: str, known: frozenset[str]) -> str:
-    nearest = difflib.get_close_matches(plain, sorted(known), n=1, cutoff=0.0)
-    hint = f" (nearest: {nearest[0]})" if nearest else ""
+    near = near_names(plain, sorted(known), alike=0.0)
+    hint = f" (nearest: {near[0]})" if near else ""
     return f"{use.path}: {use.key}: there is no {use.kind} {use.name!r}{hint}"
 
 

@@ -9,6 +9,7 @@ from typing import Any
 
 from chassis_describe.findings import Finding, finding
 from chassis_describe.units import shown
+from chassis_describe.words import nearest
 from chassis_describe.yaml_text.nodes import (
     MAX_DEPTH,
     MAX_FAULTS,
@@ -19,7 +20,6 @@ from chassis_describe.yaml_text.nodes import (
     Seq,
     Unknown,
     mark_of,
-    nearest,
     refused,
 )
 from chassis_describe.yaml_text.syntax import syntax_finding
@@ -78,7 +78,6 @@ class _Composer:
         self.open: list[Map | Seq] = []
         self.keys: list[Scalar | None] = []  # of each open container: the key that waits for its value
         self.merges: dict[int, list[tuple[Scalar, Node]]] = {}
-        self.skipping: list[Map | Seq] = []  # keys that are not names, with what is in them
 
     def run(self, parser: Any) -> None:
         """Take all events."""

@@ -6,7 +6,6 @@ user typed.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
 from typing import Union
 
 from chassis_describe.findings import Finding, finding
@@ -72,15 +71,6 @@ Node = Union[Scalar, Map, Seq]
 def mark_of(node: Node, path: tuple[str, ...] = ()) -> Mark:
     """The place of a node."""
     return Mark(node.file, node.line, node.column, path)
-
-
-def nearest(name: str, known: Iterable[str]) -> str | None:
-    """The known name that a misspelt one most probably means."""
-    from difflib import get_close_matches
-
-    by_lower = {k.lower(): k for k in known}
-    found = get_close_matches(name.lower()[:100], by_lower, n=1, cutoff=0.6)
-    return by_lower[found[0]] if found else None
 
 
 def decoded(data: bytes | str, file: str) -> tuple[str, list[Finding]]:

@@ -10,11 +10,13 @@ The package and ``xacro`` are installed into an environment of their own, and th
 - ``check`` against ``urdf``, on the demo and on many placements.
 - ``move`` and ``compare`` against ``check``, on the demo.
 - ``draw`` of the sheet against ``check``, on the demo and on 60 parts over three decks.
+- How the reader's time grows with the file, with its faults and with chains of names in it.
 - Mass, collision cover and mesh of plates with many holes or corners.
 """
 from __future__ import annotations
 
 import argparse
+import contextlib
 import math
 import os
 import statistics
@@ -235,6 +237,34 @@ def pictures(folder: Path, rounds: int) -> None:
         row(f"draw against check, {name}", ratio(taken["draw"], taken["check"]), f"reach {reach:g} s on an idle machine")
 
 
+def reader(rounds: int) -> None:
+    """Ten times the file in about ten times the time; a search in squares would take a hundred times."""
+    sys.path.insert(0, str(TOP))
+    from chassis_describe.errors import LayoutError
+    from chassis_describe.layout.read import read
+
+    head = "layout: 1\nrobot: r\ndecks: {a: {outline: {circle: 100}, thickness: 4}}\n"
+    part = "parts: {b: {mass: 5, bodies: [{box: [9, 9, 9]}]}}\nplacements:\n"
+    lines: dict[str, tuple[str, Callable[[int, int], str]]] = {
+        "placements": (head + part, lambda k, most: f"  p{k}: {{part: b, on: a, at: [{k % 90}, {k // 90}]}}"),
+        "unknown names": (head + part, lambda k, most: f"  p{k}: {{part: bb, on: q{k}}}"),
+        "mirror images in a chain": (head + part, lambda k, most: f"  p{k}: {{mirror_of: p{k + 1}}}" if k < most - 1 else
+                                     f"  p{k}: {{part: b, on: a, at: [1, 2]}}"),
+        "supports in a ring": (head + part, lambda k, most: f"  p{k}: {{part: b, on: p{(k + 1) % most}}}"),
+        "parts like one another": (head + "parts:\n", lambda k, most: f"  p{k}: {{like: p{(k + 1) % most}}}"),
+    }
+
+    def read_or_refuse(text: str) -> None:
+        with contextlib.suppress(LayoutError):
+            read("r.yaml", text=text)
+
+    for what, (start, line) in lines.items():
+        few, many = ("".join([start, *(f"{line(k, count)}\n" for k in range(count))]) for count in (300, 3000))
+        base = in_process(lambda text=few: read_or_refuse(text), rounds)  # type: ignore[misc]
+        taken = in_process(lambda text=many: read_or_refuse(text), rounds)  # type: ignore[misc]
+        row(f"reading 3000 {what}", f"{taken * 1e3:.1f} ms, {taken / base:.1f} x that of 300", "reach 25 x")
+
+
 def plates(rounds: int) -> None:
     """Each against the mass of a plate with 10 000 holes."""
     sys.path.insert(0, str(TOP))
@@ -271,7 +301,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--rounds", type=int, default=5)
     parser.add_argument("--sizes", type=lambda text: [int(v) for v in text.split(",")], default=[12, 100, 1000, 10_000])
-    parser.add_argument("--only", choices=["start", "xacro", "check", "change", "pictures", "plates"])
+    parser.add_argument("--only", choices=["start", "xacro", "check", "change", "pictures", "reader", "plates"])
     arguments = parser.parse_args()
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
@@ -286,6 +316,8 @@ def main() -> None:
             changes(folder, arguments.rounds)
         if arguments.only in (None, "pictures"):
             pictures(folder, arguments.rounds)
+        if arguments.only in (None, "reader"):
+            reader(arguments.rounds)
         if arguments.only in (None, "plates"):
             plates(arguments.rounds)
 

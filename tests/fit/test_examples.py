@@ -63,7 +63,7 @@ def test_examples_come_in_pairs_and_are_of_known_codes() -> None:
 
 
 def test_every_code_of_the_check_has_an_example() -> None:
-    """The reader's own codes are tested with the reader, ``frame-unknown`` with the files that name frames."""
+    """The reader's own codes are tested with the reader."""
     names = list(CODES)
-    of_the_check = set(names[names.index("implausible"):]) - {"frame-unknown"}
+    of_the_check = set(names[names.index("implausible"):])
     assert of_the_check <= {p.stem.split("--")[0] for p in BAD}

@@ -35,6 +35,7 @@ class PlacementBuilder:
         self.supports = Supports(r, decks, taken, self.part_of)
         self.parts: dict[str, Part | None] = {}
         self.carried_by: dict[str, Support | None] = {}
+        self.writers: dict[str, tuple[str, int]] = {}
 
     def placement(self, name: str) -> Placement | None:
         """One placement, or None after a report."""
@@ -53,7 +54,7 @@ class PlacementBuilder:
             return None
         self._meaningless(w, part, support)
         spacer = self._spacer(w) if "spacer" in w.keys else _NYLON
-        opposite = self._opposite(name, own, w, support)
+        opposite = self._opposite(name, support)
         screws = self._screws(w, part, opposite) if "screws" in w.keys else None
         settings = self._settings(w, part) if "set" in w.keys else {}
         frames = self._by_sensor(w, part, "frame", "frames")
@@ -89,17 +90,29 @@ class PlacementBuilder:
         part = self.part_of(support.on)
         return part.seats[support.place].lattice if part is not None and support.place is not None else None
 
-    def _opposite(self, name: str, own: Taken, w: Written, support: Support) -> Opposite:
+    def _opposite(self, name: str, support: Support) -> Opposite:
         """From the place that a placement takes over to its own: what is mirrored are the millimetres of deck or seat."""
-        writer, times = name, 0
-        wanted = w.owner.get("at", w.owner.get("screws")) if isinstance(w, Mirrored) else own
-        while (taken := self.taken[writer]) is not None and taken is not wanted and taken.get("mirror_of") in self.taken:
-            writer, times = taken.get("mirror_of"), times + 1
+        writer, times = self._writer(name)
         written = self.mirrors.of(writer)
         if not times or written is None:
             return Opposite(None, None, False)
         there, here = self._lattice(self._support(writer, written)), self._lattice(support)
         return Opposite(there, here, times % 2 == 1) if there is not None and here is not None else Opposite(None, None, False)
+
+    def _writer(self, name: str) -> tuple[str, int]:
+        """Who wrote the place that a placement takes over, and over how many mirrors; each step of a chain is gone once."""
+        way, at = [], name
+        while at not in self.writers:
+            own, w = self.taken[at], self.mirrors.of(at)
+            writer = w.owner.get("at", w.owner.get("screws")) if isinstance(w, Mirrored) else own
+            if own is None or own is writer or own.get("mirror_of") not in self.taken:
+                self.writers[at] = (at, 0)
+            else:
+                way.append(at)
+                at = own.get("mirror_of")
+        found, times = self.writers[at]
+        self.writers.update((passed, (found, times + n)) for n, passed in enumerate(reversed(way), 1))
+        return self.writers[name]
 
     def part_of(self, name: str) -> Part | None:
         """The part of a placement; None when it is unknown or faulty, which is reported once."""

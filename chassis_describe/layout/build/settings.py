@@ -25,7 +25,6 @@ def drive(taken: Taken, declared: Mapping[str, Any], placements: Mapping[str, Pl
     """The drive, when its wheels are wheels. ``declared``: all placements of the file, good or not."""
     seen: dict[str, Mark] = {}
     sides: dict[str, tuple[str, ...]] = {}
-    marks: dict[str, tuple[Mark, ...]] = {}
     for side in ("left", "right"):
         path = taken.within(side)
         for name, node in taken.get(side, ()):
@@ -35,7 +34,6 @@ def drive(taken: Taken, declared: Mapping[str, Any], placements: Mapping[str, Pl
                         also=[seen[name]])
             seen[name] = mark_of(node, path)
         sides[side] = tuple(name for name, _ in taken.get(side, ()))
-        marks[side] = tuple(mark_of(node, path) for _, node in taken.get(side, ()))
     kind = taken.get("kind")
     left, right = len(sides["left"]), len(sides["right"])
     if left and right:
@@ -51,8 +49,7 @@ def drive(taken: Taken, declared: Mapping[str, Any], placements: Mapping[str, Pl
                     taken.within("left"), hint="with one on each side write `kind: differential`")
     if kind is None or not left or not right:
         return None
-    return Drive(kind=kind, left=sides["left"], right=sides["right"], mark=taken.mark(), left_marks=marks["left"],
-                 right_marks=marks["right"])
+    return Drive(kind=kind, left=sides["left"], right=sides["right"], mark=taken.mark())
 
 
 def _wheel(name: str, node: Node, path: tuple[str, ...], declared: Mapping[str, Any],

@@ -13,7 +13,8 @@ from chassis_describe.layout import names
 from chassis_describe.layout.language.not_yet import not_in_this_version
 from chassis_describe.layout.language.reading import Path, Reading
 from chassis_describe.units import BadNumber, Kind, shown
-from chassis_describe.yaml_text.nodes import FORBIDDEN, Node, Scalar, nearest
+from chassis_describe.words import nearest
+from chassis_describe.yaml_text.nodes import FORBIDDEN, Node, Scalar
 
 JSON = dict[str, Any]
 

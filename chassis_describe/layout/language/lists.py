@@ -15,7 +15,7 @@ from chassis_describe.yaml_text.nodes import Map, Node, Scalar, Seq
 class Vec(Type):
     """A list of a fixed number of values of one kind."""
 
-    def __init__(self, item: Type, count: int, *, example: str, words: str = "", distinct: str = "") -> None:
+    def __init__(self, item: Type, count: int, *, example: str, words: str = "") -> None:
         self.item, self.count = item, count
         self.accepts = f"a list of {('two', 'three')[count - 2] if count in (2, 3) else count} values like `{example}`"
         self.words = words or f"`{example}`"

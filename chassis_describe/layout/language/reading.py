@@ -9,8 +9,8 @@ from chassis_describe.findings import Finding, Severity, finding
 from chassis_describe.layout.language.not_yet import not_in_this_version
 from chassis_describe.source import Mark
 from chassis_describe.units import BadNumber, shown
-from chassis_describe.words import with_words
-from chassis_describe.yaml_text.nodes import MAX_FAULTS, Map, Node, Scalar, Seq, is_unknown, mark_of, nearest
+from chassis_describe.words import nearest, with_words
+from chassis_describe.yaml_text.nodes import MAX_FAULTS, Map, Node, Scalar, Seq, is_unknown, mark_of
 
 Path = tuple[str, ...]
 #: Keys that people write out of other habits → what they are called here, the likeliest first.

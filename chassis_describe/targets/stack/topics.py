@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 
+from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.errors import TargetError
 from chassis_describe.facts.kinds_of_sensor import is_cloud, is_scanner
@@ -35,6 +36,7 @@ def odometry_topic(assembly: Assembly) -> str:
     return FUSED_ODOMETRY_TOPIC if assembly.layout.ros.odometry == "ekf" else ODOMETRY_TOPIC
 
 
+@kept
 def sensor_topics(assembly: Assembly) -> Mapping[str, str]:
     """Topic of every sensor by its frame. A depth camera's is that of its point cloud.
 
