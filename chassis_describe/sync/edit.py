@@ -100,7 +100,7 @@ def _planned(file: str, data: bytes, found: Sequence[Parameter], want: Wanted, o
         if not real:
             continue
         value = real[0][1]
-        why = _why_not(file, data, first, asked, value, lines)
+        why = _why_not(file, data, [found[n] for n in numbers], [d for _, d in asked], value, lines)
         if why is not None:
             for n, _ in real:
                 left[n] = Left(words_of(found[n].path), found[n].line, why)
@@ -114,12 +114,15 @@ def _planned(file: str, data: bytes, found: Sequence[Parameter], want: Wanted, o
                     left=tuple(sorted(left.values(), key=lambda item: item.line)))
 
 
-def _why_not(file: str, data: bytes, first: Parameter, asked: Sequence[tuple[int, Due | None]], value: Due,
+def _why_not(file: str, data: bytes, uses: Sequence[Parameter], asked: Sequence[Due | None], value: Due,
              lines: Sequence[str]) -> str | None:
-    """The reason why a value can't be written where it stands; None where it can."""
-    if first.twice:
+    """The reason why a value can't be written where it stands; None where it can. ``uses``: everything that takes it."""
+    first = uses[0]
+    if any(use.twice for use in uses):
         return "its key stands twice in one mapping; keep one of them"
-    if any(d is None or isinstance(d, Leave) or d != value for _, d in asked):
+    if any(_KEEP.search(lines[use.line - 1]) for use in uses):
+        return "kept: the line says so" if len(uses) == 1 else "kept: a line that uses it says so"
+    if any(d is None or isinstance(d, Leave) or d != value for d in asked):
         return "it is shared by an anchor with values that mean something else; write it out here"
     try:
         node = find_value(data, file, first.written)
@@ -127,17 +130,13 @@ def _why_not(file: str, data: bytes, first: Parameter, asked: Sequence[tuple[int
             return "it is written in a way that can't be changed in place; write it out here"
         text = data.decode("utf-8-sig")
         begin, end = text.count("\n", 0, node.start), text.count("\n", 0, node.end)
-        if any(_KEEP.search(line) for line in (*lines[begin: end + 1], lines[first.line - 1])):
+        if any(_KEEP.search(line) for line in lines[begin: end + 1]):
             return "kept: the line says so"
         with_values(data, file, {first.written: _written(first, value)},  # type: ignore[arg-type]
-                    along=[first.written, *_shared(file, data, first.written)])
+                    along=[use.path for use in uses])
     except UsageError as error:
         return str(error).removeprefix(f"{file}: ")
     return None
-
-
-def _shared(file: str, data: bytes, place: Path) -> list[tuple[str, ...]]:
-    return [p.path for p in parameters(data, file) if p.written == place]
 
 
 # ------------------------------------------------------------------------------------------------------------ what is due

@@ -196,6 +196,9 @@ def test_a_value_written_once_and_used_twice() -> None:
     assert yaml.safe_load(now["a"]["ros__parameters"]["footprint"]) == [list(p) for p in NEW]
     assert now["a"] == now["b"]
     assert "*outline" in synced(text)
+    kept = text.replace("b: {ros__parameters: {footprint: *outline}}", "b: {ros__parameters: {footprint: *outline}}  # chassis_describe: keep")
+    assert synced(kept) == kept
+    assert "a line that uses it" in left(kept)["footprint"]
     merged = "base: &base\n  wheel_separation: 0.3\n  speed: 1.0\na:\n  ros__parameters:\n    <<: *base\n    wheel_radius: 0.05\n"
     assert synced(merged) == merged.replace("0.3", "0.192").replace("0.05", "0.04")
 
