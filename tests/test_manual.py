@@ -76,6 +76,8 @@ def runs(command: Command, desk: Path, capsys: pytest.CaptureFixture[str]) -> No
     capsys.readouterr()
     code = main(words)
     out = capsys.readouterr()
+    if code == 2 and "is not installed" in out.err and os.environ.get("CHASSIS_DESCRIBE_JUDGES") != "required":
+        return  # an extra of the package; where judges are required, all of them are there
     assert code == command.code, (words, out.err)
     if command.output is not None:
         pattern = ".*".join(re.escape(part) for part in re.split(r"^…\n", command.output, flags=re.MULTILINE))

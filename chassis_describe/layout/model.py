@@ -449,7 +449,7 @@ class Maintainer:
 class RosSettings:
     """How the robot meets ROS 2. ``hardware`` and those in ``hardware_of``, by placement, are plugin names of ros2_control;
     None, or not there: a placeholder, named as such. ``namespace``: without slashes at its ends; "" for none.
-    ``slam_lidar``, ``scan_from``: placements whose lidar maps, and whose cloud becomes a flat scan."""
+    ``slam_lidar``: the placement whose lidar maps."""
 
     distro: Literal["humble", "jazzy", "kilted", "lyrical"] = "jazzy"
     odometry: Literal["controller", "ekf"] = "controller"
@@ -461,7 +461,6 @@ class RosSettings:
     prefix: str = ""
     namespace: str = ""
     slam_lidar: str | None = None
-    scan_from: str | None = None
     maintainer: Maintainer | None = None
     license: str | None = None
     version: str = "0.1.0"

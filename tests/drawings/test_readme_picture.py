@@ -4,9 +4,13 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+import pytest
+
 import chassis_describe as cd
 from chassis_describe.drawings.table import Wish, drawing
 from tests.drawings.reading import of_class, root_of, text_boxes
+
+pytest.importorskip("reportlab")  # its font metrics judge the labels
 
 TOP = Path(__file__).resolve().parents[2]
 PICTURE = TOP / "chassis_describe" / "manual" / "draught_scout.svg"

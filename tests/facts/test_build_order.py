@@ -11,6 +11,9 @@ from chassis_describe.assembly.model import Assembly
 from chassis_describe.facts.bolting import bolts_of
 from chassis_describe.facts.build_order import BuildStep, build_order
 from tests.drawings.crowded import crowded
+
+pytest.importorskip("trimesh")  # its shadows judge what a part covers
+pytest.importorskip("reportlab")
 from tests.drawings.test_sheet import shadow
 
 CONFIG = Path(__file__).resolve().parents[2] / "config"

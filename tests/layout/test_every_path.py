@@ -70,6 +70,7 @@ drive: {kind: differential, left: [wheel_left], right: [wheel_right]}
 ros: {distro: jazzy, odometry: ekf, control: ros2_control, hardware: my_package/MyHardware, prefix: r_, license: Apache-2.0, version: 0.1.0,
       maintainer: {name: Club, email: club@example.org}}
 weighed: 1.5 kg
+fasteners: {head: button, nut: lock, washers: true, lengths: [8, 10, 12]}
 checks: {limits: {wheel_gap_mm: 3, edge_web: 1}, accept: [{finding: view-blocked, of: [lidar], because: meant}]}
 """
 #: YAML text of values that stand where something else is due (our choice: what hands, programs and pastes leave behind).
@@ -158,7 +159,7 @@ def test_the_layout_to_spoil_is_good_and_has_every_record() -> None:
     assert run(written(tree())) == "done"
     keys = {key for path, _ in paths(tree()) for key in path}
     missing = {r.name for r in records(LAYOUT) if not keys & set(r.by_name)}
-    assert not missing
+    assert missing == {"description"}  # files beside the layout: tests/described spoils those
 
 
 def test_every_path_with_wrong_values() -> None:
