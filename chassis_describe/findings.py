@@ -107,6 +107,9 @@ axles-staggered      | warning |              | a wheel stands further forward t
 axles-unlike         | warning |              | left and right wheels differ in radius or height (an error when they are listed on the wrong side or rear first)
 wheel-not-driven     | warning |              | a wheel on a motor that no `drive` names
 rollers-wrong        | error   |              | roller hands of mecanum wheels that don't form the pattern that the controller assumes
+omni-uneven          | error   |              | wheels of an omni drive that don't stand at equal angles and distances, axles outward, listed counter-clockwise
+steer-axis           | error   |              | a steering axis that is not upright, or where a positive value steers to the right
+steer-unlike         | warning |              | steered wheels that are not mirror images of each other, or a single one off the middle
 view-blocked         | warning |              | the robot cuts a lidar's scan plane (an error over 180 degrees)
 scan-tilted          | warning |              | a 2D scan plane that is not level at rest
 scan-hits-floor      | warning |              | a scan plane that meets the floor within range

@@ -13,11 +13,13 @@ from chassis_describe.layout.model import (
     Adjustment,
     Calibration,
     Deck,
+    DriveKind,
     Face,
     Layout,
     Motor,
     Part,
     Placement,
+    Rollers,
     Sensor,
 )
 from chassis_describe.source import Mark
@@ -220,10 +222,10 @@ class WheelFacet(NamedTuple):
     radius: float
     width: float
     friction: float | None
-    rollers: Literal["left", "right"] | None
+    rollers: Rollers | None
     motor: Motor | None
     motor_placement: str
-    side: Literal["left", "right"] | None  # in the drive, None when it is not driven
+    side: Literal["left", "right", "around"] | None  # in the drive (around: an omni drive's), None when it is not driven
     mark: Mark
     zero_axis: Vec3
 
@@ -241,17 +243,43 @@ class CasterFacet(NamedTuple):
     mark: Mark
 
 
+class SteeredFacet(NamedTuple):
+    """An adjustment that steers, in place, everything at its zero. ``point``: where its axis meets the height of the driven
+    axle, ``axis`` its direction, in base_link (m); ``wheels``: the placements that it carries."""
+
+    moving: MovingFacet
+    point: Vec3
+    axis: Vec3
+    wheels: tuple[str, ...]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DriveFacet:
-    """Left and right wheels, front to rear. Separation between wheel mid-planes; ``wheel_base`` between first and last axle,
-    the mean of both sides."""
+    """The driven wheels as a controller takes them (m, rad).
 
-    kind: Literal["differential", "skid_steer", "mecanum"]
-    left: tuple[WheelFacet, ...]
-    right: tuple[WheelFacet, ...]
-    wheel_separation: float
+    ``left`` and ``right``: front to rear, ``wheel_separation`` between their mid-planes; ``wheel_base`` between first and
+    last axle, the mean of both sides. Of an ``omni`` drive ``around``: counter-clockwise, their mean distance from the
+    middle ``circle_radius`` and the direction of the first ``first_angle`` (from +x), which fits all of them best at equal
+    angles. Of an ``ackermann`` drive ``steered``: left and right, or one; ``wheel_base`` and ``steer_track`` at their axes
+    (positive, whichever axle is in front), ``wheel_separation`` at the driven wheels.
+    """
+
+    kind: DriveKind
+    left: tuple[WheelFacet, ...] = ()
+    right: tuple[WheelFacet, ...] = ()
+    around: tuple[WheelFacet, ...] = ()
+    steered: tuple[SteeredFacet, ...] = ()
+    wheel_separation: float = 0.0
     wheel_radius: float
-    wheel_base: float
+    wheel_base: float = 0.0
+    steer_track: float = 0.0
+    circle_radius: float = 0.0
+    first_angle: float = 0.0
+
+    @property
+    def wheels(self) -> tuple[WheelFacet, ...]:
+        """Every driven wheel: left ones, right ones, or all around."""
+        return (*self.left, *self.right, *self.around)
 
 
 class HoleRef(NamedTuple):

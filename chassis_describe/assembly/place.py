@@ -8,6 +8,7 @@ from typing import NamedTuple
 from chassis_describe.assembly.attach import Attachment, attach
 from chassis_describe.assembly.attitude import rotation_of
 from chassis_describe.assembly.described import described_joints, described_links
+from chassis_describe.assembly.drive import drive_of
 from chassis_describe.assembly.joints import carried, moving_links, seat_in_link
 from chassis_describe.assembly.lattice import lattice_point, plate_of
 from chassis_describe.assembly.model import (
@@ -15,7 +16,6 @@ from chassis_describe.assembly.model import (
     Body,
     CasterFacet,
     DeckFacet,
-    DriveFacet,
     Joint,
     Link,
     Mimic,
@@ -83,6 +83,7 @@ class _Build:
         self.frames: dict[str, _Frame] = {}  # links that carry something, in the base deck's frame
         self.weighed: dict[tuple[object, ...], dict[str | None, Weighed]] = {}
         self.faults: list[Finding] = []
+        self.around = frozenset(layout.drive.around if layout.drive is not None else ())
 
     def link(self, name: str) -> str:
         return f"{self.prefix}{name}_link"
@@ -157,7 +158,9 @@ def _place(build: _Build, placement: Placement) -> None:
     here = support.of(local)
     if placement.support == "shaft":
         # The wheel's link has the base's axes, exactly, when nothing is steered; only where it stands follows from the motor.
-        link_rotation, wheel_in_link = _wheel_axes(here.zero.y_axis)
+        # That of an omni drive has its y along the axle.
+        link_rotation, wheel_in_link = _radial_axes(here.zero.y_axis) if placement.name in build.around else _wheel_axes(
+            here.zero.y_axis)
         still = Pose(multiply(link_rotation, wheel_in_link), here.zero.t)
         part_in_link = Pose(wheel_in_link)
         local = support.zero.inverse() @ still
@@ -263,12 +266,23 @@ def _wheel_axes(axis: Vec3) -> tuple[Rotation, Rotation]:
     return link, IDENTITY_ROTATION if outward > 0 else _HALF_TURN
 
 
+def _radial_axes(axis: Vec3) -> tuple[Rotation, Rotation]:
+    """The same of an omni drive's wheel: y along its axle, out of the motor, z up as far as the axle lets it."""
+    flat = math.hypot(axis[0], axis[1])
+    if flat < SAME_ANGLE:
+        return smallest_between((0.0, 1.0, 0.0), axis), IDENTITY_ROTATION
+    x, y = axis[0] / flat, axis[1] / flat
+    level: Rotation = (y, x, 0.0, -x, y, 0.0, 0.0, 0.0, 1.0)
+    lean = IDENTITY_ROTATION if abs(axis[2]) < SAME_ANGLE else smallest_between((x, y, 0.0), axis)
+    return multiply(lean, level), IDENTITY_ROTATION
+
+
 def _base(build: _Build) -> Pose:
     """base_link in the base deck's frame: at the mean of the driven wheel centres, or the deck's own frame."""
     drive = build.layout.drive
     if drive is None:
         return IDENTITY
-    centres = [build.placed[n].at_zero.t for n in (*drive.left, *drive.right)]
+    centres = [build.placed[n].at_zero.t for n in drive.wheels]
     return translation(*(sum(c[k] for c in centres) / len(centres) for k in range(3)))
 
 
@@ -307,7 +321,9 @@ def _finish(build: _Build) -> Assembly:
 
     sides = {}
     if layout.drive is not None:
-        sides = dict.fromkeys(layout.drive.left, "left") | dict.fromkeys(layout.drive.right, "right")
+        sides = dict.fromkeys(layout.drive.left, "left") | dict.fromkeys(layout.drive.right, "right") | dict.fromkeys(
+            layout.drive.around, "around")
+    steering = {s[:3] for s in layout.drive.steer} if layout.drive is not None else set()
     parts: dict[str, PlacedPart] = {}
     sensors: list[SensorFacet] = []
     wheels: list[WheelFacet] = []
@@ -330,7 +346,7 @@ def _finish(build: _Build) -> Assembly:
             joints.append(Joint(name=joint_of(placed.link), type="fixed", parent=placed.support_link,
                                 child=placed.link, pose=placed.part_in_support))
         for swing, joint in _moving_joints(build, placed) if placed.moving else ():
-            moving.append(swing)
+            moving.append(swing._replace(steers=(name, swing.seat, swing.adjustment.name) in steering))
             joints.append(joint)
             links.append(moved[swing.adjustment.name])
             poses[joint.child] = poses[joint.parent] @ joint.placed
@@ -348,6 +364,7 @@ def _finish(build: _Build) -> Assembly:
                 joints.append(Joint(name=joint_of(child), type="fixed", parent=parent, child=child, pose=local))
                 poses[child] = poses[parent] @ local
 
+    at_zero = {name: into_base @ frame.zero for name, frame in build.frames.items()}
     whole = combined(link.inertial.moved(poses[link.name]) for link in links if link.inertial is not None)
     standing = _rest(wheels, casters, whole)
     root = base
@@ -359,7 +376,8 @@ def _finish(build: _Build) -> Assembly:
         poses = {root: standing.base_in_ground.inverse()} | poses
     return Assembly(layout=layout, prefix=prefix, root=root, base=base, links=tuple(links), joints=tuple(joints),
                     poses=poses, decks=decks, parts=parts, sensors=tuple(sensors), wheels=tuple(wheels),
-                    casters=tuple(casters), moving=tuple(moving), drive=_drive(layout, wheels), inertial=whole, rest=standing)
+                    casters=tuple(casters), moving=tuple(moving),
+                    drive=drive_of(layout, wheels, moving, joints, at_zero), inertial=whole, rest=standing)
 
 
 def _standoffs(layout: Layout, deck_poses: dict[str, Pose]) -> dict[str, list[Body]]:
@@ -477,20 +495,3 @@ def _on_described(placed: PlacedPart, sensor: Sensor, poses: Mapping[str, Pose])
 def _rest(wheels: list[WheelFacet], casters: list[CasterFacet], whole: Inertial | None) -> Rest | None:
     rolling = rollers(wheels, casters)
     return rest(rolling, whole.com if whole is not None else (0.0, 0.0, 0.0)) if rolling else None
-
-
-def _drive(layout: Layout, wheels: list[WheelFacet]) -> DriveFacet | None:
-    """Separation between wheel mid-planes (mean over the axles), mean radius, and from last to first axle: where a side is
-    shifted, the mean of both sides, for a mecanum controller takes the mean of the four levers."""
-    drive = layout.drive
-    if drive is None:
-        return None
-    by_name = {w.placement: w for w in wheels}
-    left = tuple(by_name[n] for n in drive.left)
-    right = tuple(by_name[n] for n in drive.right)
-    both = (*left, *right)
-    xs = [[w.centre[0] for w in side] for side in (left, right)]
-    return DriveFacet(
-        kind=drive.kind, left=left, right=right,
-        wheel_separation=sum(w.centre[1] for w in left) / len(left) - sum(w.centre[1] for w in right) / len(right),
-        wheel_radius=sum(w.radius for w in both) / len(both), wheel_base=sum(max(side) - min(side) for side in xs) / 2)

@@ -75,9 +75,15 @@ def _filters(d: Difference) -> str | None:
 
 
 def _wheels(d: Difference) -> str | None:
-    if d.changed.wheel_separation or d.changed.wheel_radius or _wheel_names(d.old) != _wheel_names(d.new):
+    c = d.changed
+    if (c.wheel_separation or c.wheel_radius or c.wheel_base or c.steer_track or c.wheel_circle
+            or _wheel_names(d.old) != _wheel_names(d.new)):
         return "wheel geometry or names have changed"
     return None
+
+
+def _circle(d: Difference) -> str | None:
+    return "the smallest circle that it can turn on has changed" if d.changed.turning_radius else None
 
 
 def _topics(d: Difference) -> str | None:
@@ -114,6 +120,7 @@ CONSUMERS: tuple[Consumer, ...] = (
     Consumer("maps", "map again", _scans),
     Consumer("laser filter", "restart", _filters),
     Consumer("drive controller", "restart", _wheels),
+    Consumer("Nav2 planner and controller", "restart", _circle),
     Consumer("subscribers", "restart", _topics),
     Consumer("what was compiled", "compile again", _settings),
     Consumer("what was compiled", "compile again", _meshes),
@@ -158,4 +165,7 @@ def _frames(old: Assembly, new: Assembly, kinds: tuple[str, ...]) -> set[str]:
 
 def _wheel_names(assembly: Assembly) -> tuple[tuple[str, ...], ...]:
     drive = assembly.drive
-    return () if drive is None else (tuple(w.joint for w in drive.left), tuple(w.joint for w in drive.right))
+    if drive is None:
+        return ()
+    sides = (drive.left, drive.right, drive.around)
+    return (*(tuple(w.joint for w in side) for side in sides), tuple(s.moving.joint for s in drive.steered))

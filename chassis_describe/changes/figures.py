@@ -74,6 +74,10 @@ class FigureChanges:
     inscribed_radius: Pair[float] | None
     wheel_separation: Pair[float] | None
     wheel_radius: Pair[float] | None
+    wheel_base: Pair[float] | None
+    steer_track: Pair[float] | None
+    turning_radius: Pair[float] | None
+    wheel_circle: Pair[float] | None
     attitude: Pair[Attitude] | None
     loads: Pair[tuple[Load, ...]] | None
     tips: Pair[tuple[Tip, ...]] | None
@@ -102,7 +106,9 @@ def figure_changes(old: Figures, new: Figures, robots: tuple[Assembly, Assembly]
         circumscribed_radius=_pair(old.circumscribed_radius, new.circumscribed_radius),
         inscribed_radius=_pair(old.inscribed_radius, new.inscribed_radius),
         wheel_separation=_pair(old.wheel_separation, new.wheel_separation),
-        wheel_radius=_pair(old.wheel_radius, new.wheel_radius),
+        wheel_radius=_pair(old.wheel_radius, new.wheel_radius), wheel_base=_pair(old.wheel_base, new.wheel_base),
+        steer_track=_pair(old.steer_track, new.steer_track), turning_radius=_pair(old.turning_radius, new.turning_radius),
+        wheel_circle=_pair(old.wheel_circle, new.wheel_circle),
         attitude=_pair(was and was.attitude, now and now.attitude), loads=_pair(was and was.loads, now and now.loads),
         tips=_pair(_in_order(was), _in_order(now)), least_tip=_pair(was and was.least_tip, now and now.least_tip),
         lidars=_by_frame({f: one.lidar(v) for f, v in one.keys(old.lidars).items()}, new.lidars, _lidar),

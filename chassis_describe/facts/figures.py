@@ -15,6 +15,7 @@ from chassis_describe.facts.sight import Arc, CameraView, Layer, LidarView, Rang
 from chassis_describe.facts.standing import standing
 from chassis_describe.facts.sweep import swept
 from chassis_describe.facts.swept_outline import swept_footprint_of
+from chassis_describe.facts.turning import smallest_turn
 from chassis_describe.space.mass import Tensor
 from chassis_describe.space.plane.hull import Vec2
 from chassis_describe.space.pose import Vec3
@@ -105,7 +106,8 @@ class PlayAtRange(NamedTuple):
 
 @dataclass(frozen=True, kw_only=True)
 class Figures:
-    """One robot in figures; None where there is no mass, ground or drive. What belongs to a frame goes by its name."""
+    """One robot in figures; None where there is no mass, ground or drive, or nothing of it on such a drive. What belongs to a
+    frame goes by its name. ``wheel_circle``: of an omni drive, the wheels' distance from the middle."""
 
     mass: float | None
     com: Vec3 | None
@@ -117,6 +119,10 @@ class Figures:
     ground: Ground | None
     wheel_separation: float | None
     wheel_radius: float | None
+    wheel_base: float | None
+    steer_track: float | None
+    turning_radius: float | None
+    wheel_circle: float | None
     lidars: Mapping[str, LidarFigures]
     cameras: Mapping[str, CameraFigures]
     rangers: Mapping[str, RangerFigures]
@@ -137,7 +143,11 @@ def figures_of(assembly: Assembly) -> Figures:
         circumscribed_radius=circumscribed_radius(assembly) if on_ground else None,
         inscribed_radius=inscribed_radius(assembly) if on_ground else None,
         ground=ground_figures(assembly),
-        wheel_separation=drive.wheel_separation if drive else None, wheel_radius=drive.wheel_radius if drive else None,
+        wheel_separation=drive.wheel_separation or None if drive else None, wheel_radius=drive.wheel_radius if drive else None,
+        wheel_base=drive.wheel_base if drive and drive.kind in ("mecanum", "ackermann") else None,
+        steer_track=drive.steer_track or None if drive else None,
+        turning_radius=smallest_turn(drive) if drive and drive.kind == "ackermann" else None,
+        wheel_circle=drive.circle_radius or None if drive else None,
         lidars={frame: _lidar(view) for frame, view in sight.lidars.items()},
         cameras={frame: _camera(view) for frame, view in sight.cameras.items()},
         rangers={frame: _ranger(view) for frame, view in sight.rangers.items()},

@@ -8,6 +8,7 @@ from typing import Literal
 from chassis_describe.assembly.model import Assembly, DriveFacet, PlacedPart, WheelFacet
 from chassis_describe.findings import Finding, Severity, finding
 from chassis_describe.fit.lifts import lift_mark, new_lift
+from chassis_describe.fit.omni import from_the_front
 from chassis_describe.fit.remedy_words import points_inwards, turn_as_written
 from chassis_describe.source import Mark
 from chassis_describe.space.pose import Vec3
@@ -20,10 +21,10 @@ STAGGER = 1e-3
 
 
 def axles_along_y(assembly: Assembly) -> Iterator[Finding]:
-    """``axle-skewed``: a wheel whose axis is not along base y, steering straight ahead."""
+    """``axle-skewed``: a wheel whose axis is not along base y, steering straight ahead; of an omni drive see ``omni-uneven``."""
     for wheel in assembly.wheels:
         angle = _skew(wheel)
-        if angle <= ALONG_Y:
+        if angle <= ALONG_Y or wheel.side == "around":
             continue
         x, y, z = wheel.zero_axis
         motor = assembly.parts[wheel.motor_placement]
@@ -136,6 +137,9 @@ def motors_named(assembly: Assembly) -> Iterator[Finding]:
     kind = "mecanum" if all(w.rollers for side in sides.values() for w in side) and len(sides["left"]) == 2 else \
         "differential" if len(sides["left"]) == 1 else "skid_steer"
     lists = ", ".join(f"{side}: [{', '.join(w.placement for w in wheels)}]" for side, wheels in sides.items())
+    motors = [w for w in assembly.wheels if w.motor is not None]
+    if len(motors) >= 3 and all(w.rollers == "across" for w in motors):
+        even, kind, lists = True, "omni", f"wheels: [{', '.join(w.placement for w in from_the_front(motors))}]"
     drive = assembly.layout.drive
     why = "the layout has no `drive`" if drive is None else "`drive` does not name it" if len(idle) == 1 else \
         "`drive` names none of them"

@@ -11,6 +11,8 @@ from chassis_describe.findings import Finding, Severity, finding
 from chassis_describe.fit.axles import axles_along_y, axles_in_line, left_like_right, motors_named, rollers_form_x
 from chassis_describe.fit.clearance import clear_of_ground
 from chassis_describe.fit.lifts import carrier, levelling_hint, lift_mark, new_lift, tilt_degrees
+from chassis_describe.fit.omni import omni_even
+from chassis_describe.fit.steering import steers_alike, steers_left
 from chassis_describe.source import Mark
 from chassis_describe.space.plane.hull import Vec2, convex_hull, depth, edge_distance, edges
 from chassis_describe.tolerances import ON_GROUND, REACHED
@@ -197,4 +199,5 @@ def _nearest_point(polygon: tuple[Vec2, ...], p: Vec2) -> Vec2:
 #: The rules about the ground, for the table of checks.
 GROUND_CHECKS: tuple[Callable[[Assembly], Iterable[Finding]], ...] = (
     enough_contacts, stands_level, stands_one_way, contacts_reach, clear_of_ground, mass_over_support, tips_late,
-    base_in_footprint, axles_along_y, left_like_right, axles_in_line, motors_named, rollers_form_x)
+    base_in_footprint, axles_along_y, left_like_right, axles_in_line, motors_named, rollers_form_x,
+    omni_even, steers_left, steers_alike)

@@ -91,7 +91,7 @@ def own_seat(assembly: Assembly, one: str, other: str) -> str:
 def points_inwards(assembly: Assembly, placed: PlacedPart) -> bool:
     """Whether a motor's wheel reaches to the robot's other side because its shaft points towards the middle."""
     return placed.deck is not None and any(
-        w.side is not None and (w.axis[1] > 0) != (w.side == "left") and abs(w.axis[1]) > 0.9
+        w.side in ("left", "right") and (w.axis[1] > 0) != (w.side == "left") and abs(w.axis[1]) > 0.9
         and w.axis[1] * placed.pose.t[1] < 0 for w in assembly.wheels if w.motor_placement == placed.name)
 
 

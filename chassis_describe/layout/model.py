@@ -5,7 +5,7 @@ Lengths are metres, angles radians, masses kilograms. Holes are ``(i, j)`` with 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Literal, Union
+from typing import Literal, NamedTuple, Union
 
 from chassis_describe.layout.described.model import Description, DescriptionSource
 from chassis_describe.source import Mark
@@ -15,6 +15,9 @@ Vec2 = tuple[float, float]
 Vec3 = tuple[float, float, float]
 Face = Literal["top", "under"]
 Fixing = Literal["bolts", "adhesive", "strap"]
+#: Hand of a mecanum wheel's rollers; ``across``: along the rim, so that an omnidirectional wheel rolls sideways.
+Rollers = Literal["left", "right", "across"]
+DriveKind = Literal["differential", "skid_steer", "mecanum", "omni", "ackermann"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -297,7 +300,7 @@ class Wheel:
     width: float
     offset: float = 0.0
     friction: float | None = None
-    rollers: Literal["left", "right"] | None = None
+    rollers: Rollers | None = None
     mark: Mark
 
 
@@ -429,14 +432,33 @@ class Placement:
 
 
 # -------------------------------------------------------------------------------------------------------------- settings
+class Steered(NamedTuple):
+    """An adjustment that steers, by its placement, seat and name."""
+
+    placement: str
+    seat: str
+    adjustment: str
+    mark: Mark
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drive:
-    """Wheel placements by side, front to rear."""
+    """Driven wheel placements: by side, front to rear; of an ``omni`` drive all around, counter-clockwise from the front.
 
-    kind: Literal["differential", "skid_steer", "mecanum"]
-    left: tuple[str, ...]
-    right: tuple[str, ...]
+    ``steer``: of an ``ackermann`` drive the left and the right adjustment that steer, or the one of a tricycle.
+    """
+
+    kind: DriveKind
+    left: tuple[str, ...] = ()
+    right: tuple[str, ...] = ()
+    around: tuple[str, ...] = ()
+    steer: tuple[Steered, ...] = ()
     mark: Mark
+
+    @property
+    def wheels(self) -> tuple[str, ...]:
+        """Every driven wheel."""
+        return (*self.left, *self.right, *self.around)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,6 +13,7 @@ from chassis_describe.layout.build import settings
 from chassis_describe.layout.build.casters import all_turning, turning_casters
 from chassis_describe.layout.build.decks import DeckBuilder, lattice
 from chassis_describe.layout.build.described import Descriptions
+from chassis_describe.layout.build.drive import read_drive
 from chassis_describe.layout.build.placements import PlacementBuilder, shared_shafts
 from chassis_describe.layout.build.tree import frames_apart, no_loops, one_base_deck, supports_of
 from chassis_describe.layout.catalogue import Shelves, read_catalogue
@@ -85,7 +86,7 @@ class _Run:
         placements = {name: p for name in placed if (p := placer.placement(name)) is not None}
         no_loops(supports_of(deck_taken, written), r)
         drive_taken = top.get("drive")
-        drive = settings.drive(drive_taken, placed, placements, r) if drive_taken is not None and not top.faulty(
+        drive = read_drive(drive_taken, placed, placements, r) if drive_taken is not None and not top.faulty(
             "placements") else None  # without placements each wheel would be a fault of its own
         settings.hardware_of(top.get("ros"), placed, placements, r)
         settings.names_of_controllers(placements, r)

@@ -17,6 +17,7 @@ CHAPTERS = (
     "described",
     "findings",
     "changes",
+    "drives",
     "stack",
     "simulate",
     "live",

@@ -28,6 +28,8 @@ def figures_data(figures: Figures) -> dict[str, Any]:
         "load_model": ground.load_model if ground else None,
         "tip": tips_data(ground.tips if ground else None),
         "wheel_separation": figures.wheel_separation, "wheel_radius": figures.wheel_radius,
+        "wheel_base": figures.wheel_base, "steer_track": figures.steer_track, "turning_radius": figures.turning_radius,
+        "wheel_circle": figures.wheel_circle,
         "lidars": {frame: _lidar_data(lidar) for frame, lidar in figures.lidars.items()},
         "cameras": {frame: {"robot_percent": percent(camera.covered), "nearest_floor": camera.nearest_floor}
                     for frame, camera in figures.cameras.items()},
@@ -104,9 +106,14 @@ def figures_text(robot: str, figures: Figures, *, width: int = COLUMNS) -> str:
         rows.append(("mass", f"{figures.mass:.3f} kg, centre of mass {_where(figures.com)} base_link"))
     if figures.ground is not None:
         rows += _ground_rows(figures.ground)
-    if figures.wheel_separation is not None and figures.wheel_radius is not None:
+    if figures.wheel_circle is not None and figures.wheel_radius is not None:
+        rows.append(("drive", f"wheels {_mm(figures.wheel_circle)} mm from the middle, radius {_mm(figures.wheel_radius, 2)} mm"))
+    elif figures.wheel_separation is not None and figures.wheel_radius is not None:
         separation, radius = _mm(figures.wheel_separation), _mm(figures.wheel_radius, 2)
-        rows.append(("drive", f"wheels {separation} mm apart, radius {radius} mm"))
+        steers = ""
+        if figures.turning_radius is not None and figures.wheel_base is not None:
+            steers = f", wheel base {_mm(figures.wheel_base)} mm, turns on a circle of {_mm(figures.turning_radius)} mm"
+        rows.append(("drive", f"wheels {separation} mm apart, radius {radius} mm{steers}"))
     elif figures.ground is not None and figures.ground.loads:
         rows.append(("drive", "none: `drive` names no driven wheels, so no controller is written"))
     rows += _footprint_rows(figures)

@@ -115,7 +115,9 @@ def _bolts(part: Part) -> Iterable[tuple[str, str]]:
 def _wheel(wheel: Wheel) -> str:
     text = (f"{_mm(wheel.diameter)} mm by {_mm(wheel.width)} mm, mid-plane {_mm(wheel.offset)} mm out from the shaft "
             "point")
-    if wheel.rollers:
+    if wheel.rollers == "across":
+        text += ", rollers along the rim"
+    elif wheel.rollers:
         text += f", {wheel.rollers}-hand rollers"
     return text + (f", friction {wheel.friction:g}" if wheel.friction is not None else "")
 

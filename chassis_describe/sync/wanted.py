@@ -10,6 +10,7 @@ from chassis_describe.facts.kinds_of_sensor import is_scanner
 from chassis_describe.facts.swept_outline import driving_outline
 from chassis_describe.targets.names import nodes
 from chassis_describe.targets.stack import controllers
+from chassis_describe.targets.stack.drive_controllers import controller_name
 from chassis_describe.targets.stack.laser_filter import node_name
 from chassis_describe.targets.stack.outline import millimetres_up, radii, robot_radius
 from chassis_describe.targets.stack.sectors import blocked_sectors
@@ -70,7 +71,7 @@ def _drive(assembly: Assembly) -> Iterator[tuple[str, float]]:
     drive = assembly.drive
     for artifact in controllers.artifacts(assembly) if drive is not None else ():
         for node, parameters in nodes(yaml.load(artifact.data, Loader=getattr(yaml, "CSafeLoader", yaml.SafeLoader))):
-            if drive is not None and node.rsplit("/", 1)[-1] == controllers.controller_name(drive):
+            if drive is not None and node.rsplit("/", 1)[-1] == controller_name(drive):
                 for name, value in _flat("", parameters):
                     if isinstance(value, float) and (name in OF_THE_DRIVE or (name == OMNI_RADIUS and OMNI_MARK in parameters)):
                         yield name, value

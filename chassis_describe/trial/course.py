@@ -12,7 +12,7 @@ from typing import Literal, NamedTuple
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.facts.footprint import footprint_of
 from chassis_describe.trial.engine import Block, Engine, Whereabouts
-from chassis_describe.trial.kinematics import Motion, Place, goes_sideways, top_speed
+from chassis_describe.trial.kinematics import Motion, Place, goes_sideways, round_and_round, top_speed
 
 #: The speed of the course (m/s), or this share of what the motors can.
 SPEED, SHARE = 0.2, 0.4
@@ -64,7 +64,8 @@ class Line(NamedTuple):
 
 
 class Turn(NamedTuple):
-    """A full turn by odometry, what it was, and the radius (m) of the circle that the root went along."""
+    """A full turn to the left by odometry, what it was, and the radius (m) of the circle that the root went along: nearly
+    nothing on the spot; a robot that steers by its wheels goes round its smallest circle."""
 
     asked_deg: float
     odometry_deg: float
@@ -155,8 +156,8 @@ def _drive(engine: Engine, motion: Motion, left: Callable[[Place], float]) -> No
 
     The speed is that at which a steady brake of the same ease ends just there.
     """
-    full = max(abs(motion.forward), abs(motion.left), abs(motion.turn))
-    ease = _EASE if not motion.turn else _EASE * 4
+    full = abs(motion.turn) or max(abs(motion.forward), abs(motion.left))
+    ease = _EASE if not motion.turn else _EASE * 4 if not motion.forward else _EASE * abs(motion.turn / motion.forward)
     begin, limit = engine.time, engine.time + 120.0
     while engine.time < limit:
         rest = left(engine.odometry)
@@ -189,7 +190,6 @@ def _turn(engine: Engine, speed: float) -> Turn:
     origin = engine.odometry
     drive = engine.assembly.drive
     assert drive is not None
-    rate = min(1.0, speed / (drive.wheel_separation / 2))
     total, last = 0.0, engine.whereabouts().yaw
     path: list[tuple[float, float]] = []
 
@@ -201,7 +201,7 @@ def _turn(engine: Engine, speed: float) -> Turn:
         path.append((now.x, now.y))
         return 2 * math.pi - (place.yaw - origin.yaw)
 
-    _drive(engine, Motion(turn=rate), left)
+    _drive(engine, round_and_round(drive, speed), left)
     read = 2 * math.pi - left(engine.odometry)
     return Turn(360.0, math.degrees(read), math.degrees(total), _radius(path))
 

@@ -12,7 +12,7 @@ from chassis_describe.errors import TargetError, UsageError
 from chassis_describe.layout.build.casters import ROLL
 from chassis_describe.space.pose import Vec3
 from chassis_describe.targets.simulation.mjcf import floor_bits, mjcf_tree, simulated
-from chassis_describe.trial.kinematics import Motion, Place, moved, wheel_speeds
+from chassis_describe.trial.kinematics import Motion, Place, moved, steering_angles, wheel_speeds
 from chassis_describe.xmltree import child, number, numbers, serialise
 
 #: Standard acceleration of gravity (ISO 80000-3), m/s².
@@ -62,9 +62,11 @@ class Engine:
         self.data = self.api.MjData(self.model)
         self.step_time: float = self.model.opt.timestep
         drive = assembly.drive
-        self.wheels = () if drive is None else tuple(w for w in (*drive.left, *drive.right) if w.motor is not None)
+        self.wheels = () if drive is None else tuple(w for w in drive.wheels if w.motor is not None)
+        steering = () if drive is None else tuple(s.moving.joint for s in drive.steered)
         self._address = {w.joint: int(self.model.joint(w.joint).qposadr[0]) for w in self.wheels}
-        self._actuator = {w.joint: int(self.model.actuator(w.joint).id) for w in self.wheels}
+        self._steering = {joint: int(self.model.joint(joint).qposadr[0]) for joint in steering}
+        self._actuator = {joint: int(self.model.actuator(joint).id) for joint in (*self._address, *steering)}
         self.odometry = Place()
         self._turned: dict[str, float] = {}
         self._start: dict[str, float] = {}
@@ -100,12 +102,14 @@ class Engine:
         self.model.opt.gravity[:] = (GRAVITY * math.sin(angle) * x, GRAVITY * math.sin(angle) * y, -GRAVITY * math.cos(angle))
 
     def command(self, motion: Motion) -> None:
-        """Wheel speeds for a velocity of the base, as the controller computes them."""
-        if self.assembly.drive is None:
+        """Wheel speeds and steering angles for a velocity of the base, as the controller computes them."""
+        drive = self.assembly.drive
+        if drive is None:
             return
-        for joint, speed in wheel_speeds(self.assembly.drive, motion).items():
+        wanted = wheel_speeds(drive, motion, self._steered()) | steering_angles(drive, motion)
+        for joint, value in wanted.items():
             if joint in self._actuator:
-                self.data.ctrl[self._actuator[joint]] = speed
+                self.data.ctrl[self._actuator[joint]] = value
 
     def stand_still(self) -> None:
         """Wheels held where odometry began, as a controller's loop holds them: with all the torque that it takes, no more."""
@@ -116,13 +120,17 @@ class Engine:
         """One step of the engine, and what odometry makes of it."""
         self.api.mj_step(self.model, self.data)
         drive = self.assembly.drive
-        if drive is not None and len(self.wheels) == len(drive.left) + len(drive.right):
+        if drive is not None and len(self.wheels) == len(drive.wheels):
             now = self._angles()
-            self.odometry = self.odometry.after(moved(drive, {j: now[j] - self._turned[j] for j in now}))
+            self.odometry = self.odometry.after(moved(
+                drive, {j: now[j] - self._turned[j] for j in now}, self._steered()))
             self._turned = now
 
     def _angles(self) -> dict[str, float]:
         return {joint: float(self.data.qpos[address]) for joint, address in self._address.items()}
+
+    def _steered(self) -> dict[str, float]:
+        return {joint: float(self.data.qpos[address]) for joint, address in self._steering.items()}
 
     @property
     def time(self) -> float:

@@ -60,7 +60,7 @@ def test_there_is_something_of_every_kind() -> None:
     assert kinds == {"lidar", "camera", "depth_camera", "ranger", "imu", "gnss", "contact"}
     assert len(NAMES) >= 35 and len(PARTS) == len(NAMES)
     assert {s.radiation for p in PARTS.values() for s in p.sensors if s.kind == "ranger"} == {"ultrasound", "infrared"}
-    assert {p.wheel.rollers for p in PARTS.values() if p.wheel} == {None, "left", "right"}
+    assert {p.wheel.rollers for p in PARTS.values() if p.wheel} == {None, "left", "right", "across"}
     assert {p.caster.kind for p in PARTS.values() if p.caster} == {"ball", "wheel"}
     assert any(s.layers == 16 for p in PARTS.values() for s in p.sensors)
     assert any(len(p.sensors) == 2 for p in PARTS.values()), "a stereo camera"

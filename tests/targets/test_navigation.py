@@ -39,9 +39,9 @@ VOCABULARY: dict[str, Any] = {
     "FollowPath": {"CostCritic": {"consider_footprint"}, "ObstaclesCritic": {"consider_footprint"}},
     # nav2_bt_navigator/src, nav2_controller/src, nav2_behaviors/src/behavior_server.cpp, nav2_smoother/src,
     # nav2_velocity_smoother/src, nav2_docking/opennav_docking/src, nav2_route/src/route_server.cpp
-    "bt_navigator": {"global_frame", "robot_base_frame", "odom_topic"}, "controller_server": {"odom_topic"},
+    "bt_navigator": {"global_frame", "robot_base_frame", "odom_topic"}, "controller_server": {"odom_topic", "min_y_velocity_threshold"},
     "behavior_server": {"local_frame", "global_frame", "robot_base_frame"}, "smoother_server": {"robot_base_frame"},
-    "velocity_smoother": {"odom_topic"}, "docking_server": {"base_frame", "fixed_frame"},
+    "velocity_smoother": {"odom_topic", "max_velocity", "min_velocity", "max_accel", "max_decel"}, "docking_server": {"base_frame", "fixed_frame"},
     "route_server": {"base_frame", "route_frame"},
 }
 
@@ -270,7 +270,9 @@ def test_no_parameter_that_nav2_does_not_know(robots: Any, name: str, distro: st
         assert {k for k, v in parameters.items() if not isinstance(v, dict)} <= VOCABULARY[server] | stamped
         for key, block in parameters.items():
             if key == "FollowPath":
-                assert {critic: set(inner) for critic, inner in block.items()} == VOCABULARY["FollowPath"]
+                # What the kind of drive adds there is in test_more_drives.py.
+                assert {k: set(inner) for k, inner in block.items() if k in VOCABULARY["FollowPath"]} == VOCABULARY["FollowPath"]
+                assert set(block) - set(VOCABULARY["FollowPath"]) <= {"motion_model", "omni"}
             elif isinstance(block, dict):
                 block = {k: v for k, v in block.items() if distro == "humble" or k != "source_timeout"}
                 assert set(block) <= VOCABULARY["polygon" if key in parameters["polygons"] else "monitored"]

@@ -7,9 +7,7 @@ from typing import Any
 from chassis_describe.findings import CODES
 from chassis_describe.layout.language.reading import Reading
 from chassis_describe.layout.language.record import Taken
-from chassis_describe.layout.model import LIMITS, Drive, Fasteners, Maintainer, Placement, RosSettings, Sensor, Waiver
-from chassis_describe.source import Mark
-from chassis_describe.yaml_text.nodes import Node, mark_of
+from chassis_describe.layout.model import LIMITS, Fasteners, Maintainer, Placement, RosSettings, Sensor, Waiver
 
 #: Codes that only the reader gives: what can't be read can't be accepted.
 READER_CODES = frozenset(("yaml-syntax", "duplicate-key", "unknown-key", "missing-key", "wrong-type", "bad-number",
@@ -19,49 +17,6 @@ READER_CODES = frozenset(("yaml-syntax", "duplicate-key", "unknown-key", "missin
 #: Names of placements whose controller (``<placement>_controller``) or system (``<robot>_<placement>``) a drive has already.
 DRIVES_OWN = frozenset(("drive", "diff_drive", "mecanum_drive", "omni_wheel_drive", "ackermann_steering",
                         "tricycle_steering"))
-
-
-def drive(taken: Taken, declared: Mapping[str, Any], placements: Mapping[str, Placement], r: Reading) -> Drive | None:
-    """The drive, when its wheels are wheels. ``declared``: all placements of the file, good or not."""
-    seen: dict[str, Mark] = {}
-    sides: dict[str, tuple[str, ...]] = {}
-    for side in ("left", "right"):
-        path = taken.within(side)
-        for name, node in taken.get(side, ()):
-            _wheel(name, node, path, declared, placements, r)
-            if name in seen:
-                r.fault("bad-value", f"`{name}` stands twice", node, path, hint="each wheel is on one side, once",
-                        also=[seen[name]])
-            seen[name] = mark_of(node, path)
-        sides[side] = tuple(name for name, _ in taken.get(side, ()))
-    kind = taken.get("kind")
-    left, right = len(sides["left"]), len(sides["right"])
-    if left and right:
-        if left != right:
-            r.fault("bad-value", f"{left} wheel{'s' if left > 1 else ''} on the left and {right} on the right",
-                    taken.keys["right"], taken.within("right"), hint="both sides have the same number of driven wheels",
-                    also=[taken.mark("left")])
-        elif kind == "mecanum" and left != 2:
-            r.fault("bad-value", f"a mecanum drive has four wheels, not {left + right}", taken.keys["left"],
-                    taken.within("left"), hint="`left: [front, rear]` and `right: [front, rear]`")
-        elif kind == "skid_steer" and left < 2:
-            r.fault("bad-value", "a skid-steer drive has at least two driven wheels on each side", taken.keys["left"],
-                    taken.within("left"), hint="with one on each side write `kind: differential`")
-    if kind is None or not left or not right:
-        return None
-    return Drive(kind=kind, left=sides["left"], right=sides["right"], mark=taken.mark())
-
-
-def _wheel(name: str, node: Node, path: tuple[str, ...], declared: Mapping[str, Any],
-           placements: Mapping[str, Placement], r: Reading) -> None:
-    if name not in declared:
-        wheels = [n for n, p in placements.items() if p.part.wheel is not None]
-        r.unknown("unknown-name", "a placement", name, wheels or declared, node, path)
-        return
-    placed = placements.get(name)
-    if placed is not None and placed.part.wheel is None:
-        r.fault("bad-value", f"`{name}` is no wheel: its part `{placed.part.name}` has no key `wheel`", node, path,
-                hint="name the wheel, not the motor that turns it", also=[placed.mark])
 
 
 def ros(taken: Taken | None, placements: Mapping[str, Placement], r: Reading) -> RosSettings:

@@ -7,9 +7,8 @@ from collections.abc import Container
 #: for here.
 _NEAREST: dict[str, tuple[str, ...]] = {
     "tracks": ("skid_steer", "drive"), "tracked": ("skid_steer",), "caterpillar": ("skid_steer",), "crawler": ("skid_steer",),
-    "ackermann": ("differential",), "tricycle": ("differential",), "bicycle": ("differential",),
-    "steering": ("differential", "drive"),
-    "omni": ("mecanum",), "omnidirectional": ("mecanum",), "swerve": ("mecanum",), "legs": ("drive",),
+    "tricycle": ("ackermann",), "bicycle": ("ackermann",), "car": ("ackermann",), "steering": ("ackermann", "drive"),
+    "omnidirectional": ("omni",), "holonomic": ("omni",), "swerve": ("omni",), "legs": ("drive",),
     "balancing": ("differential",),
     "radar": ("ranger",), "thermal_camera": ("camera",), "thermal": ("camera",), "event_camera": ("camera",),
     "stereo_camera": ("depth_camera",), "microphone": (), "magnetometer": ("imu",), "compass": ("imu",), "barometer": (),

@@ -73,11 +73,27 @@ PLACEMENT = Record(
 DRIVE = Record(
     "drive", "the drive",
     (
-        Field("kind", Choice("differential", "skid_steer", "mecanum"), "How it steers.", required=True),
+        Field("kind", Choice("differential", "skid_steer", "mecanum", "omni", "ackermann"),
+              "How it steers. `ackermann`: two driven wheels and one or two that steer.", required=True),
         *(Field(side, ListOf(Ref("a wheel placement"), least=1, words="list of placements",
                              say="a list of wheel placements, like `[wheel_left]`"),
-                f"Driven wheels on the {side}, front to rear.", required=True) for side in ("left", "right")),
+                f"Driven wheels on the {side}, front to rear; of all kinds but `omni`.") for side in ("left", "right")),
+        Field("wheels", ListOf(Ref("a wheel placement"), least=3, words="list of placements",
+                               say="a list of three or more wheel placements, like `[wheel_1, wheel_2, wheel_3]`"),
+              "Of `omni` the driven wheels, counter-clockwise from the front; their axles point outward at equal angles."),
+        Field("steer", ListOf(Ref("a driven adjustment", words="`placement.seat.adjustment`"), least=1,
+                              words="list of `placement.seat.adjustment`",
+                              say="a list of one or two driven adjustments, like `[knuckle_left.hub.steer, "
+                              "knuckle_right.hub.steer]`"),
+              "Of `ackermann` the driven adjustments that carry the steered wheels, left and right, or one in the middle."),
     ),
+    extra_schema={"allOf": [
+        {"if": {"properties": {"kind": {"const": "omni"}}, "required": ["kind"]},
+         "then": {"required": ["wheels"], "not": {"anyOf": [{"required": [k]} for k in ("left", "right", "steer")]}},
+         "else": {"required": ["left", "right"], "not": {"required": ["wheels"]}}},
+        {"if": {"properties": {"kind": {"const": "ackermann"}}, "required": ["kind"]},
+         "then": {"required": ["steer"]}, "else": {"not": {"required": ["steer"]}}}]},
+    doc="Driven wheels.", example="kind: differential, left: [wheel_left], right: [wheel_right]",
 )
 MAINTAINER = Record(
     "maintainer", "a maintainer",

@@ -218,9 +218,9 @@ WHEEL = Record(
         Field("offset", Quantity(units.LENGTH, None, 0.5, what="the offset of a wheel"),
               "From the shaft's point to the wheel's mid-plane, along the shaft.", default="0"),
         Field("friction", Number(0, 10, example="0.9"), "Friction coefficient on the floor, for simulators."),
-        Field("rollers", Choice("left", "right"), "Hand of the rollers of a mecanum wheel: `left` belongs to the "
+        Field("rollers", Choice("left", "right", "across"), "Hand of the rollers of a mecanum wheel: `left` belongs to the "
               "front left and rear right, `right` to the other two. There the rollers on top of the wheel point towards the "
-              "robot's middle."),
+              "robot's middle. `across`: along the rim, of an omnidirectional wheel."),
     ),
     doc="The part's origin is the wheel's centre, its +y points outward along the shaft.",
 )

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from chassis_describe.assembly.model import Assembly, Joint, MovingFacet
+from chassis_describe.assembly.model import Assembly, MovingFacet
 
 if TYPE_CHECKING:
     from lxml import etree
@@ -53,7 +53,7 @@ def joint_control_elements(assembly: Assembly, *, mock: bool = False) -> list[et
     """What to append to ``<robot>``, one element for each placement. ``mock``: the mock plugin instead of the real one."""
     from lxml import etree
 
-    from chassis_describe.targets.description.ros2_control import MOCK_PLUGIN, PLACEHOLDER_PLUGIN
+    from chassis_describe.targets.description.ros2_control import MOCK_PLUGIN, PLACEHOLDER_PLUGIN, joint_element
     from chassis_describe.xmltree import child, comment
 
     joints = {joint.name: joint for joint in assembly.joints}
@@ -66,25 +66,6 @@ def joint_control_elements(assembly: Assembly, *, mock: bool = False) -> list[et
             hardware.append(comment(f"a placeholder, not a plugin; name yours in the layout: ros, hardware_of, {placement}"))
         child(hardware, "plugin").text = plugin
         for facet in moving:
-            _joint(system, joints[facet.joint], assembly)
+            joint_element(system, joints[facet.joint], assembly)
         out.append(system)
     return out
-
-
-def _joint(system: etree._Element, joint: Joint, assembly: Assembly) -> None:
-    from chassis_describe.targets.stack import distros
-    from chassis_describe.xmltree import child, comment, number
-
-    element = child(system, "joint", [("name", joint.name)])
-    if joint.mimic is None:
-        command = child(element, "command_interface", [("name", "position")])
-        if joint.lower is not None and joint.upper is not None:
-            child(command, "param", [("name", "min")]).text = number(joint.lower)
-            child(command, "param", [("name", "max")]).text = number(joint.upper)
-    elif distros.has("mimic_by_parameter", assembly.layout.ros.distro):
-        child(element, "param", [("name", "mimic")]).text = joint.mimic.joint
-        child(element, "param", [("name", "multiplier")]).text = number(joint.mimic.times)
-        if joint.mimic.plus:
-            element.append(comment("this distro's mock and simulator know no offset; the URDF's mimic has it"))
-    state = child(element, "state_interface", [("name", "position")])
-    child(state, "param", [("name", "initial_value")]).text = number(joint.value)

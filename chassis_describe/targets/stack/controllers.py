@@ -1,54 +1,48 @@
 """config/controllers.yaml: controller_manager, the drive controller, those of other motors, the joint state broadcaster.
 
 Parameter names: ros2_controllers, branch of the distro (Lyrical: master),
-diff_drive_controller/src/diff_drive_controller_parameter.yaml,
-mecanum_drive_controller/src/mecanum_drive_controller.yaml,
-joint_state_broadcaster/src/joint_state_broadcaster_parameters.yaml; what differs is in
-:mod:`chassis_describe.targets.stack.distros`.
+joint_state_broadcaster/src/joint_state_broadcaster_parameters.yaml; those of the drive are in
+:mod:`chassis_describe.targets.stack.drive_controllers`, what differs in :mod:`chassis_describe.targets.stack.distros`.
 """
 from __future__ import annotations
 
-import math
 from collections.abc import Collection, Iterable, Iterator
-from typing import NamedTuple
 
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly, DriveFacet, MovingFacet
+from chassis_describe.facts.turning import smallest_turn
 from chassis_describe.targets.description.joint_control import commanded, controller_of, driven_placements, free_joints
 from chassis_describe.targets.description.ros2_control import (
     PLACEHOLDER_PLUGIN,
     check_drive,
-    driven_wheels,
     is_controlled,
+    lacks_controller,
     passive_wheels,
 )
 from chassis_describe.targets.names import Parameters
 from chassis_describe.targets.stack import distros
+from chassis_describe.targets.stack.drive_controllers import (
+    controller_name,
+    controller_type,
+    drive_parameters,
+    remappings,
+    speeds,
+)
 from chassis_describe.targets.stack.headers import header
 from chassis_describe.targets.stack.ros_yaml import Block, document
 from chassis_describe.targets.stack.topics import (
     COMMAND_TOPIC,
     MEASURED,
-    ODOMETRY_TOPIC,
     absolute,
     node_block,
     odom_frame,
     odometry_topic,
-    transform_topic,
 )
 from chassis_describe.targets.target import Target
-from chassis_describe.tolerances import SAME_LENGTH
 
 PATH = "config/controllers.yaml"
 BROADCASTER = "joint_state_broadcaster"
 _UPDATE_RATE = 100  # Hz, the default; ros2_control {branch}:controller_manager/src/controller_manager_parameters.yaml
-
-
-class Speeds(NamedTuple):
-    """What the motors can do without load, at the wheels' rim: m/s and rad/s. No promise that the robot reaches it."""
-
-    linear: float
-    angular: float
 
 
 def artifacts(assembly: Assembly) -> Iterable[Artifact]:
@@ -86,7 +80,7 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
             "extra_joints", tuple(w.joint for w in passive_wheels(assembly)))
     if drive is not None:
         node = node_block(doc, assembly, controller_name(drive))
-        (_mecanum if drive.kind == "mecanum" else _diff_drive)(node, assembly, drive)
+        drive_parameters(node, assembly, drive)
     for placement, moving in driven.items():
         doc.note("")
         _trajectory(node_block(doc, assembly, controller_of(placement)), assembly, moving)
@@ -120,162 +114,6 @@ def _trajectory(node: Block, assembly: Assembly, moving: tuple[MovingFacet, ...]
     if distros.has("angle_wraparound", distro):
         for joint in endless:
             node.block("gains").block(joint).put("angle_wraparound", True, "it turns without end")
-
-
-def controller_name(drive: DriveFacet) -> str:
-    """The drive controller's node name."""
-    return "mecanum_drive_controller" if drive.kind == "mecanum" else "diff_drive_controller"
-
-
-def controller_type(drive: DriveFacet) -> str:
-    """Its plugin."""
-    return ("mecanum_drive_controller/MecanumDriveController" if drive.kind == "mecanum"
-            else "diff_drive_controller/DiffDriveController")
-
-
-def remappings(assembly: Assembly) -> tuple[str, ...]:
-    """Rules that bring the drive controller's private topics to common names, ``~/own:=common``."""
-    drive, distro = assembly.drive, assembly.layout.ros.distro
-    assert drive is not None
-    fused = assembly.layout.ros.odometry == "ekf"
-    if drive.kind == "mecanum":
-        rules = [f"~/{distros.text('mecanum_command', distro)}:={COMMAND_TOPIC}", f"~/odometry:={ODOMETRY_TOPIC}"]
-        # This controller publishes its transform under its own name, in every branch.
-        return tuple(rules if fused else [*rules, f"~/tf_odometry:={transform_topic(assembly)}"])
-    own = () if fused or transform_topic(assembly) == "/tf" else ("/tf:=tf",)
-    return (f"~/{distros.text('diff_drive_command', distro)}:={COMMAND_TOPIC}", f"~/odom:={ODOMETRY_TOPIC}", *own)
-
-
-def speeds(assembly: Assembly) -> Speeds | None:
-    """The bounds that the motors set; None where a driven wheel's motor isn't known.
-
-    Forward: no-load speed times radius, of the slowest wheel. Turning on the spot: the same rim speed at the wheel's
-    lever arm (half the separation; for mecanum half the separation plus half the wheel base).
-    """
-    drive = assembly.drive
-    wheels = driven_wheels(assembly)
-    if drive is None or any(w.motor is None for w in wheels):
-        return None
-    rim = min(w.motor.speed * w.radius for w in wheels if w.motor is not None)
-    return Speeds(rim, rim / lever(drive))
-
-
-def lever(drive: DriveFacet) -> float:
-    """Rim speed over turning speed on the spot, metres (mecanum: the controller's lx + ly)."""
-    along = drive.wheel_base / 2 if drive.kind == "mecanum" else 0.0
-    return drive.wheel_separation / 2 + along
-
-
-def _diff_drive(node: Block, assembly: Assembly, drive: DriveFacet) -> None:
-    distro = assembly.layout.ros.distro
-    node.note("front to rear")
-    node.put("left_wheel_names", tuple(w.joint for w in drive.left))
-    node.put("right_wheel_names", tuple(w.joint for w in drive.right))
-    node.put("wheel_separation", _rounded(drive.wheel_separation), "m, between the wheels' middle planes")
-    if distros.has("wheels_per_side", distro):
-        node.put("wheels_per_side", len(drive.left))
-    node.put("wheel_radius", _rounded(drive.wheel_radius), "m")
-    if drive.kind == "skid_steer":
-        node.note("Skid steering slips sideways: the robot turns as if its wheels stood further apart. Calibrate: turn",
-                  "on the spot by a known angle and divide the angle that odometry reports by it.")
-        node.put("wheel_separation_multiplier", 1.0)
-    for side, wheels in (("left", drive.left), ("right", drive.right)):
-        radius = sum(w.radius for w in wheels) / len(wheels)
-        if abs(radius - drive.wheel_radius) > SAME_LENGTH:
-            node.put(f"{side}_wheel_radius_multiplier", round(radius / drive.wheel_radius, 9), "unlike wheels")
-    _frames(node, assembly, True)
-    _covariances(node, drive)
-    if distros.has("use_stamped_vel", distro):
-        node.put("use_stamped_vel", False, "Nav2 publishes Twist here")
-    top = speeds(assembly)
-    if top is None:
-        node.note("No velocity limits: the layout knows no motor for some driven wheel.")
-        return
-    node.note("Upper bounds from the motors' no-load speed; put your own, lower ones in your own file.")
-    _limits(node.block("linear").block("x"), top.linear, distro)
-    _limits(node.block("angular").block("z"), top.angular, distro)
-
-
-def _mecanum(node: Block, assembly: Assembly, drive: DriveFacet) -> None:
-    distro = assembly.layout.ros.distro
-    for name, wheel in (("front_left", drive.left[0]), ("front_right", drive.right[0]),
-                        ("rear_right", drive.right[1]), ("rear_left", drive.left[1])):
-        node.put(f"{name}_wheel_command_joint_name", wheel.joint)
-    kinematics = node.block("kinematics")
-    kinematics.put("wheels_radius", _rounded(drive.wheel_radius), "m")
-    kinematics.put("sum_of_robot_center_projection_on_X_Y_axis", _rounded(lever(drive)),
-                   "m, half the wheel base plus half the separation")
-    x, y = _centre(assembly)
-    offset = kinematics.block("base_frame_offset")
-    offset.put("x", x).put("y", y).put("theta", 0.0)
-    _frames(node, assembly, distros.has("mecanum_tf_prefix", distro))
-    _covariances(node, drive)
-    if distros.has("use_stamped_vel", distro):
-        node.put("use_stamped_vel", False, "Nav2 publishes Twist here")
-    node.note("The controller's default 0.0 drops a command after one cycle; 0.5 s is diff_drive_controller's. "
-              "Yours to decide.")
-    node.put("reference_timeout", 0.5)
-    top = speeds(assembly)
-    if top is None or not distros.has("mecanum_limits", distro):
-        node.note("No velocity limits: " + ("the controller has none in this distro." if top else
-                                            "the layout knows no motor for some driven wheel."))
-        return
-    node.note("Upper bounds from the motors' no-load speed; put your own, lower ones in your own file.")
-    linear = node.block("linear")
-    _limits(linear.block("x"), top.linear, distro)
-    _limits(linear.block("y"), top.linear, distro)
-    _limits(node.block("angular").block("z"), top.angular, distro)
-
-
-def _frames(node: Block, assembly: Assembly, prefixes: bool) -> None:
-    fused, distro = assembly.layout.ros.odometry == "ekf", assembly.layout.ros.distro
-    node.put("odom_frame_id", odom_frame(assembly))
-    node.put("base_frame_id", assembly.root, "the tree's root: a frame has one parent")
-    node.put("enable_odom_tf", not fused,
-             "robot_localization publishes this transform" if fused else "and nobody else publishes this transform")
-    if prefixes:
-        told = ", deprecated here with a warning" if distros.has("tf_prefix_enable_deprecated", distro) else ""
-        node.put("tf_frame_prefix_enable", False, f"else the node's namespace goes before both frames{told}")
-
-
-#: Variances to begin with (m²/s², rad²/s²), of wheels that slip a little: tried, with an imu of 2.5e-5 rad²/s² the fused
-#: heading of a robot whose track was 8 to 10 % wider than told came out right, which zeros did not give (ours; 1e6 stands
-#: for "not measured", 1e-6 for a drive that can't move to its side).
-_TWIST_VARIANCE = (0.001, 1e-6, 1e6, 1e6, 1e6, 0.03)
-_POSE_VARIANCE = (0.001, 0.001, 1e6, 1e6, 1e6, 0.03)
-
-
-def _covariances(node: Block, drive: DriveFacet) -> None:
-    along, _, *rest = _TWIST_VARIANCE
-    node.note("placeholders to begin with, yours to tune: x y z, roll pitch yaw. The defaults make a filter trust the wheels",
-              "alone, or not at all.")
-    node.put("pose_covariance_diagonal", _POSE_VARIANCE)
-    node.put("twist_covariance_diagonal", (along, along, *rest) if drive.kind == "mecanum" else _TWIST_VARIANCE)
-
-
-def _limits(axis: Block, top: float, distro: str) -> None:
-    if distros.has("velocity_limit_switch", distro):
-        axis.put("has_velocity_limits", True)
-    axis.put("max_velocity", _below(top))
-    axis.put("min_velocity", -_below(top))
-
-
-def _centre(assembly: Assembly) -> tuple[float, float]:
-    """Middle of the driven wheels in the root frame: 0, 0 unless the robot rests tilted. Metres."""
-    wheels = driven_wheels(assembly)
-    middle = [sum(w.centre[k] for w in wheels) / len(wheels) for k in range(3)]
-    x, y, _ = assembly.poses[assembly.root].inverse().point(middle)
-    return _rounded(x), _rounded(y)
-
-
-def _rounded(length: float) -> float:
-    """To a nanometre: what is left of rounded sums doesn't show."""
-    return round(length, 9) + 0.0
-
-
-def _below(speed: float) -> float:
-    """Rounded down to 1e-6: a bound stays one."""
-    return math.floor(speed * 1e6 + 1e-3) / 1e6
 
 
 _CONTROL = """\
@@ -312,10 +150,14 @@ controller_manager: start no other.
 _SKID_STEER = """\
 Calibrate `wheel_separation_multiplier` on the floor that you drive on.
 """
+_STEERED = """\
+The smallest circle of the driven axle's middle has a radius of {radius:.3f} m. Asked to turn without going forward, the
+wheels swing to their ends and nothing drives. Steering moves by itself when commanded: keep fingers out.
+"""
 _NO_CONTROL = """\
 ## Driving
 
-The layout asks for no ros2_control. Whoever drives takes `{command}`, publishes `{odometry}` and the transform
+{why} Whoever drives takes `{command}`, publishes `{odometry}` and the transform
 `{odom}` to `{root}`, and the joint states of the wheels.
 """
 
@@ -323,8 +165,11 @@ The layout asks for no ros2_control. Whoever drives takes `{command}`, publishes
 def _page(assembly: Assembly, paths: Collection[str]) -> Iterator[str]:
     if PATH in paths:
         yield from _starting(assembly)
-    elif assembly.drive is not None:
-        yield _NO_CONTROL.format(command=COMMAND_TOPIC, odometry=odometry_topic(assembly), odom=odom_frame(assembly),
+    if assembly.drive is not None and not is_controlled(assembly):
+        why = "The layout asks for no ros2_control."
+        if assembly.layout.ros.control == "ros2_control" and lacks_controller(assembly):
+            why = "omni_wheel_drive_controller is not in this distro (Jazzy has it), so no controller is written.\n"
+        yield _NO_CONTROL.format(why=why, command=COMMAND_TOPIC, odometry=odometry_topic(assembly), odom=odom_frame(assembly),
                                  root=assembly.root)
 
 
@@ -365,6 +210,8 @@ def _starting(assembly: Assembly) -> Iterator[str]:
                "That is a bound,\nnot a speed to drive at.\n")
     if drive is not None and drive.kind == "skid_steer":
         yield _SKID_STEER
+    if drive is not None and drive.kind == "ackermann":
+        yield _STEERED.format(radius=smallest_turn(drive))
 
 
 def _warns(assembly: Assembly) -> Iterator[str]:
@@ -377,7 +224,7 @@ def _warns(assembly: Assembly) -> Iterator[str]:
 TARGET = Target(
     artifacts=artifacts, page=_page, warns=_warns,
     names=Parameters(frames=("odom_frame_id", "base_frame_id"),
-                     joints=("left_wheel_names", "right_wheel_names", "extra_joints", "joints", "*_command_joint_name",
-                             "*_state_joint_name"),
+                     joints=("*wheel_names", "*_joints_names", "*_wheels_names", "extra_joints", "joints",
+                             "*_command_joint_name", "*_state_joint_name"),
                      odometry=("enable_odom_tf",)),
     takers={PATH: "the controller manager and its spawner"})

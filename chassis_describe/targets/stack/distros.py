@@ -56,6 +56,17 @@ FACTS: tuple[Fact, ...] = (
     Fact(name="mecanum_tf_prefix", says="mecanum_drive_controller puts its namespace before frames unless told not to",
          humble=False, jazzy=True, kilted=True, lyrical=True,
          source="ros2_controllers {}:mecanum_drive_controller/src/mecanum_drive_controller.yaml"),
+    Fact(name="omni_controller", says="ros2_controllers has omni_wheel_drive_controller",
+         humble=False, jazzy=True, kilted=True, lyrical=True,
+         source="ros2_controllers {}:omni_wheel_drive_controller/src/omni_wheel_drive_controller_parameters.yaml"),
+    Fact(name="steering_by_axle", says="the steering controllers name wheels and tracks by front and rear instead of by steering "
+                                       "and traction, and know one track",
+         humble=True, jazzy=False, kilted=False, lyrical=False,
+         source="ros2_controllers {}:steering_controllers_library/src/steering_controllers_library.yaml and "
+                "{}:ackermann_steering_controller/src/ackermann_steering_controller.yaml"),
+    Fact(name="steering_command", says="private topic of the steering controllers for velocity commands",
+         humble="reference_unstamped", jazzy="reference", kilted="reference", lyrical="reference",
+         source="ros2_controllers {}:steering_controllers_library/src/steering_controllers_library.cpp, on_configure"),
     Fact(name="tf_prefix_enable_deprecated", says="tf_frame_prefix_enable still works but draws a deprecation warning",
          humble=False, jazzy=False, kilted=False, lyrical=True,
          source="ros2_controllers {}:diff_drive_controller/src/diff_drive_controller.cpp and "
@@ -84,6 +95,9 @@ FACTS: tuple[Fact, ...] = (
     Fact(name="enable_stamped_cmd_vel", says="default of Nav2's enable_stamped_cmd_vel (None: no such parameter)",
          humble=None, jazzy=False, kilted=True, lyrical=True,
          source="navigation2 {}:nav2_util/include/nav2_util/twist_publisher.hpp"),
+    Fact(name="mppi_model_blocks", says="MPPI's motion_model names a block with a plugin of its own",
+         humble=False, jazzy=False, kilted=False, lyrical=True,
+         source="navigation2 {}:nav2_mppi_controller/src/optimizer.cpp and motion_models.hpp"),
     Fact(name="costmap_topics_join", says="costmap layers join relative topics to the namespace above the costmap "
                                           "(otherwise a relative topic ends up under the costmap's own name)",
          humble=False, jazzy=False, kilted=True, lyrical=True,

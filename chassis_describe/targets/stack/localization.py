@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator
 
 from chassis_describe.artifact import Artifact
-from chassis_describe.assembly.model import Assembly, SensorFacet
+from chassis_describe.assembly.model import Assembly, DriveFacet, SensorFacet
+from chassis_describe.errors import never
 from chassis_describe.facts.kinds_of_sensor import is_scanner
 from chassis_describe.facts.slam_lidar import slam_lidar
 from chassis_describe.targets.names import Given, Parameters
@@ -58,6 +59,15 @@ def mask(*names: str) -> tuple[bool, ...]:
     """Which of the 15 values to fuse."""
     assert set(names) <= set(VALUES)
     return tuple(value in names for value in VALUES)
+
+
+def amcl_model(drive: DriveFacet) -> str:
+    """AMCL's motion model; car-like robots have no other than the differential one (navigation2 {branch}:nav2_amcl/plugins.xml)."""
+    if drive.kind == "mecanum" or drive.kind == "omni":
+        return "nav2_amcl::OmniMotionModel"
+    if drive.kind == "differential" or drive.kind == "skid_steer" or drive.kind == "ackermann":
+        return "nav2_amcl::DifferentialMotionModel"
+    raise never(drive.kind)
 
 
 def turn_rate(assembly: Assembly, facet: SensorFacet) -> str:
@@ -115,8 +125,7 @@ def _scan(doc: Block, assembly: Assembly, chosen: SensorFacet) -> None:
     if reach is not None:
         node.put("laser_min_range", float(reach[0])).put("laser_max_range", float(reach[1]))
     if assembly.drive is not None:
-        node.put("robot_model_type", "nav2_amcl::OmniMotionModel" if assembly.drive.kind == "mecanum"
-                 else "nav2_amcl::DifferentialMotionModel")
+        node.put("robot_model_type", amcl_model(assembly.drive))
 
 
 def _gives(assembly: Assembly) -> Given:

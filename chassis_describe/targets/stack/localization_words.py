@@ -5,7 +5,7 @@ import math
 from collections.abc import Iterator
 
 from chassis_describe.assembly.model import Assembly, SensorFacet
-from chassis_describe.targets.stack.controllers import speeds
+from chassis_describe.targets.stack.drive_controllers import speeds
 from chassis_describe.targets.stack.topics import MAP_FRAME, odom_frame, sensor_topics
 
 _PAGE = """\

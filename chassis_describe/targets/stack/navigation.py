@@ -19,6 +19,7 @@ from chassis_describe.targets.description.ros2_control import is_controlled
 from chassis_describe.targets.names import Parameters
 from chassis_describe.targets.stack import distros
 from chassis_describe.targets.stack.headers import header
+from chassis_describe.targets.stack.navigation_drive import behavior_lines, controller_lines, server_lines, smoother_lines
 from chassis_describe.targets.stack.navigation_sources import Source, sources
 from chassis_describe.targets.stack.outline import (
     footprint_text,
@@ -206,7 +207,9 @@ def _servers(doc: Block, assembly: Assembly) -> None:
     node.put("global_frame", MAP_FRAME).put("robot_base_frame", root).put("odom_topic", topic)
     node = node_block(doc, assembly, "controller_server").put("odom_topic", topic)
     _stamped(node, assembly)
+    controller_lines(node, assembly)
     _shape_switches(node.block("FollowPath"), assembly)
+    server_lines(doc, assembly)
     node = node_block(doc, assembly, "behavior_server")
     if distros.has("behavior_local_frame", distro):
         node.put("local_frame", odom).put("global_frame", MAP_FRAME)
@@ -214,9 +217,11 @@ def _servers(doc: Block, assembly: Assembly) -> None:
         node.put("global_frame", odom)
     node.put("robot_base_frame", root)
     _stamped(node, assembly)
+    behavior_lines(node, assembly)
     node_block(doc, assembly, "smoother_server").put("robot_base_frame", root)
     node = node_block(doc, assembly, "velocity_smoother").put("odom_topic", topic)
     _stamped(node, assembly)
+    smoother_lines(node, assembly)
     if distros.has("docking_server", distro):
         node = node_block(doc, assembly, "docking_server").put("base_frame", root).put("fixed_frame", odom)
         _stamped(node, assembly)
