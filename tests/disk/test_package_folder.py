@@ -495,7 +495,7 @@ def test_what_a_killed_clean_up_left_is_not_the_users_work(tmp_path: Path, gone:
 def test_a_listed_file_that_is_edited_again_is_not_lost(tmp_path: Path, swap: str, when: str) -> None:
     """With --replace: saved once more between our copy and the exchange, or right behind it."""
     if when == "exchanged" and swap != "exchange":
-        pytest.skip("there is no such step")
+        return  # where folders can't be exchanged there is no such step
     out = _old_at(tmp_path / "a")
     (out / "urdf/a.urdf").write_bytes(b"first edit")
 
