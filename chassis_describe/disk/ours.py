@@ -32,13 +32,7 @@ def write_ours(path: Path, data: bytes, mark: str | None, *, replace: bool = Fal
             return False
         refuse_others(path, mark, replace=replace)
         step("create")
-        handle, temporary = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".new", dir=target.parent)
-        with open(handle, "wb") as file:
-            step("write")
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        os.chmod(temporary, target.stat().st_mode & 0o777 if was is not None else 0o666 & ~_umask())
+        temporary = _staged(target, data, target.stat().st_mode & 0o777 if was is not None else 0o666 & ~_umask(), step)
         step("replace")
         os.replace(temporary, target)
         temporary = None
@@ -58,13 +52,7 @@ def write_new(path: Path, data: bytes, *, step: Step = no_step) -> bool:
     TargetError."""
     temporary = None
     try:
-        handle, temporary = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".new", dir=path.parent)
-        with open(handle, "wb") as file:
-            step("write")
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        os.chmod(temporary, 0o666 & ~_umask())
+        temporary = _staged(path, data, 0o666 & ~_umask(), step)
         try:
             os.link(temporary, path)
         except FileExistsError:
@@ -84,6 +72,23 @@ def write_new(path: Path, data: bytes, *, step: Step = no_step) -> bool:
             with contextlib.suppress(OSError):
                 os.unlink(temporary)
     return True
+
+
+def _staged(beside: Path, data: bytes, mode: int, step: Step) -> str:
+    """The content whole and flushed in a new file beside its place; nothing is left where that can't be done (OSError)."""
+    handle, temporary = tempfile.mkstemp(prefix=f".{beside.name}.", suffix=".new", dir=beside.parent)
+    try:
+        with open(handle, "wb") as file:
+            step("write")
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        os.chmod(temporary, mode)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            os.unlink(temporary)
+        raise
+    return temporary
 
 
 def refuse_others(path: Path, mark: str | None, *, replace: bool = False) -> None:

@@ -1,13 +1,13 @@
 """Every kind of drawing by the ending of its file."""
 from __future__ import annotations
 
-import difflib
 from collections.abc import Callable, Mapping, Sequence
 
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.drawings.paper import Page
 from chassis_describe.drawings.views import DeckView, deck_views
 from chassis_describe.errors import UsageError
+from chassis_describe.facts.hole_plan import known_deck
 from chassis_describe.findings import Finding
 from chassis_describe.values import dataclass
 
@@ -115,8 +115,6 @@ def ending_of(path: str) -> str:
 
 def drawing(assembly: Assembly, ending: str, wish: Wish) -> bytes:
     """The bytes of a drawing. Raises UsageError for a deck that there is not."""
-    if wish.deck is not None and wish.deck not in assembly.decks:
-        near = difflib.get_close_matches(wish.deck, assembly.decks, n=1)
-        raise UsageError(f"there is no deck {wish.deck!r}" + (f"; did you mean {near[0]}?" if near else "")
-                         + f"; decks: {', '.join(assembly.decks)}")
+    if wish.deck is not None:
+        known_deck(assembly, wish.deck)
     return DRAWINGS[ending](assembly, wish)

@@ -21,12 +21,17 @@ class DeckPlan(NamedTuple):
     off_lattice: list[str]
 
 
-def deck_plan(assembly: Assembly, deck: str) -> DeckPlan:
-    """Work out one deck. Raises UsageError when there is no such deck."""
+def known_deck(assembly: Assembly, deck: str) -> None:
+    """Raises UsageError, naming the decks that there are, when there is no such deck."""
     if deck not in assembly.decks:
         near = nearest(deck, assembly.decks)
         raise UsageError(f"there is no deck {deck!r}" + (f"; did you mean {near}?" if near else "")
                          + f"; decks: {', '.join(assembly.decks)}")
+
+
+def deck_plan(assembly: Assembly, deck: str) -> DeckPlan:
+    """Work out one deck. Raises UsageError when there is no such deck."""
+    known_deck(assembly, deck)
     holes = holes_of(assembly)[deck].lattice_holes
     users: dict[tuple[int, int], set[str]] = {}
     off: list[str] = []

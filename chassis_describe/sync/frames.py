@@ -1,10 +1,10 @@
 """Frames that a parameter file names: those that have another name since, and those that don't exist."""
 from __future__ import annotations
 
-import difflib
 from collections.abc import Mapping
 
 from chassis_describe.sync.wanted import Wanted
+from chassis_describe.words import nearest
 
 #: Parameters that name a frame of the robot. Nav2, robot_localization, slam_toolbox, laser_filters, pcl_ros, ros2_controllers.
 OF_THE_ROBOT = frozenset({
@@ -19,6 +19,6 @@ def frame_of(leaf: str, name: str, want: Wanted, renamed: Mapping[str, str]) -> 
     now = renamed.get(name)
     if now is not None:
         return now, None
-    near = difflib.get_close_matches(name, sorted(want.frames), n=1)
-    return None, (f"there is no frame `{name}` in this robot" + (f"; did you mean `{near[0]}`?" if near else "")
+    near = nearest(name, sorted(want.frames))
+    return None, (f"there is no frame `{name}` in this robot" + (f"; did you mean `{near}`?" if near else "")
                   + "; if it was renamed, --since OLD renames it here too")
