@@ -7,17 +7,17 @@ from typing import TypeVar
 
 from chassis_describe.assembly.model import Assembly
 
-Fact = TypeVar("Fact")
+Found = TypeVar("Found")
 
 
-def kept(work_out: Callable[[Assembly], Fact]) -> Callable[[Assembly], Fact]:
+def kept(work_out: Callable[[Assembly], Found]) -> Callable[[Assembly], Found]:
     """A function of an assembly that is worked out once for each: the record stays pure, the cost is paid once."""
     @wraps(work_out)
-    def once(assembly: Assembly) -> Fact:
+    def once(assembly: Assembly) -> Found:
         found = assembly.kept
         if once not in found:
             found[once] = work_out(assembly)
-        fact: Fact = found[once]
+        fact: Found = found[once]
         return fact
 
     return once

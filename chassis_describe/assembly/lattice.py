@@ -3,7 +3,7 @@ from __future__ import annotations
 
 from chassis_describe.errors import LayoutError
 from chassis_describe.findings import finding
-from chassis_describe.layout.model import CircleShape, Deck, Lattice, PolygonShape, RectangleShape, Shape
+from chassis_describe.layout.model import CircleShape, Deck, Lattice, OutlineShape, PolygonShape, RectangleShape
 from chassis_describe.space.plate import plate as flat
 
 Vec2 = tuple[float, float]
@@ -21,7 +21,7 @@ def lattice_coordinates(lattice: Lattice, point: Vec2) -> Vec2:
     return ((point[0] - lattice.origin[0]) / lattice.pitch, (point[1] - lattice.origin[1]) / lattice.pitch)
 
 
-def _flat(shape: Shape) -> flat.Shape:
+def _flat(shape: OutlineShape) -> flat.Shape:
     if isinstance(shape, RectangleShape):
         return flat.Rectangle(size=shape.size, corner=shape.corner, centre=shape.centre)
     if isinstance(shape, CircleShape):

@@ -12,12 +12,7 @@ Values = Mapping[str, float]
 
 def values_in_force(part: Part, written: Values) -> dict[str, float]:
     """The value of every adjustment of the part: as set, else at rest, followers behind their leaders (rad, m)."""
-    return _with_followers(part, {a.name: written.get(a.name, a.rest) for a in part.adjustments})
-
-
-def _with_followers(part: Part, values: Values) -> dict[str, float]:
-    """The same values with every follower where its leader's value puts it."""
-    out = dict(values)
+    out = {a.name: written.get(a.name, a.rest) for a in part.adjustments}
     for a in part.adjustments:
         if a.follows is not None:
             out[a.name] = a.follows.times * out[a.follows.of] + a.follows.plus

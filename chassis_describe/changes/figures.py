@@ -7,7 +7,7 @@ from dataclasses import fields
 from typing import Generic, TypeVar
 
 from chassis_describe.assembly.model import Assembly
-from chassis_describe.facts.figures import Attitude, CameraFigures, Figures, Ground, LidarFigures, Load, RangerFigures, Tip
+from chassis_describe.facts.figures import CameraFigures, Figures, Ground, LidarFigures, Load, RangerFigures, RestAttitude, Tip
 from chassis_describe.facts.meshes import mesh_words
 from chassis_describe.facts.play import Play
 from chassis_describe.facts.sight import Arc, Layer
@@ -78,7 +78,7 @@ class FigureChanges:
     steer_track: Pair[float] | None
     turning_radius: Pair[float] | None
     wheel_circle: Pair[float] | None
-    attitude: Pair[Attitude] | None
+    attitude: Pair[RestAttitude] | None
     loads: Pair[tuple[Load, ...]] | None
     tips: Pair[tuple[Tip, ...]] | None
     least_tip: Pair[float] | None

@@ -25,7 +25,7 @@ from chassis_describe.values import dataclass
 ANY_RANGE = 1.0
 
 
-class Attitude(NamedTuple):
+class RestAttitude(NamedTuple):
     """base_link over the ground at rest: roll and pitch (rad), height of its origin (m)."""
 
     roll: float
@@ -55,7 +55,7 @@ class Ground(NamedTuple):
     """How the robot stands. Loads of four and more contacts follow a stated model (``equal springs``), for statics
     alone does not decide them; ``load_model`` is None where no load is known."""
 
-    attitude: Attitude
+    attitude: RestAttitude
     loads: tuple[Load, ...]
     load_model: str | None
     tips: tuple[Tip, ...]
@@ -161,7 +161,7 @@ def ground_figures(assembly: Assembly) -> Ground | None:
         return None
     roll, pitch, _ = rest.base_in_ground.rpy
     shares = stand.shares
-    return Ground(Attitude(roll, pitch, rest.base_in_ground.t[2]),
+    return Ground(RestAttitude(roll, pitch, rest.base_in_ground.t[2]),
                   tuple(Load(n, p, shares.get(n)) for n, p in zip(stand.names, stand.points)),
                   stand.loads.model if stand.loads.shares is not None else None,
                   tuple(Tip((stand.reached[t.ends[0]], stand.reached[t.ends[1]]), t.angle, t.acceleration)

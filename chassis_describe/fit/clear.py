@@ -17,12 +17,12 @@ from chassis_describe.words import mm
 
 def space_kept_clear(assembly: Assembly) -> Iterable[Finding]:
     """``clear-space-taken``: one finding for each part and intruder, with the deepest intrusion."""
-    scene = bodies_of(assembly)
+    solids = bodies_of(assembly)
     deepest: dict[tuple[str, Owner], tuple[float, Vec3, Body]] = {}
-    for n, depth, way, owner in _intrusions(scene):
-        key = (scene.space_owners[n], owner)
+    for n, depth, way, owner in _intrusions(solids):
+        key = (solids.space_owners[n], owner)
         if key not in deepest or depth > deepest[key][0]:
-            deepest[key] = (depth, way, scene.spaces[n])
+            deepest[key] = (depth, way, solids.spaces[n])
     for (name, owner), (depth, way, space) in deepest.items():
         placed = assembly.parts[name]
         mover = mover_of(assembly, ("part", name), owner)
@@ -31,30 +31,30 @@ def space_kept_clear(assembly: Assembly) -> Iterable[Finding]:
         hint = "; or ".join(h for h in hints if h) or "move one of them"
         yield finding("clear-space-taken", f"{owner_words(owner)} reaches {mm(depth)} into the space that {name} needs "
                       "kept clear", hint=hint, where=[owner_mark(assembly, owner), placed.mark, space.mark],
-                      of=list(dict.fromkeys((owner[1], name))), measured=depth * 1e3, allowed=scene.limit * 1e3,
+                      of=list(dict.fromkeys((owner[1], name))), measured=depth * 1e3, allowed=solids.limit * 1e3,
                       unit="mm")
 
 
-def _intrusions(scene: Bodies) -> Iterable[tuple[int, float, Vec3, Owner]]:
+def _intrusions(solids: Bodies) -> Iterable[tuple[int, float, Vec3, Owner]]:
     """Which space, how deep, the way the intruder has to go, and who it is."""
-    if not scene.spaces:
+    if not solids.spaces:
         return
-    crowd = scene.space_crowd
-    order = np.argsort(scene.crowd.centres[:, 0])
-    xs = scene.crowd.centres[order, 0]
-    widest = float(scene.crowd.extents[:, 0].max(initial=0.0))
-    for n, (name, space, pose) in enumerate(zip(scene.space_owners, scene.spaces, scene.space_poses)):
+    crowd = solids.space_crowd
+    order = np.argsort(solids.crowd.centres[:, 0])
+    xs = solids.crowd.centres[order, 0]
+    widest = float(solids.crowd.extents[:, 0].max(initial=0.0))
+    for n, (name, space, pose) in enumerate(zip(solids.space_owners, solids.spaces, solids.space_poses)):
         middle, reach = crowd.centres[n, 0], crowd.extents[n, 0] + widest
         near = order[np.searchsorted(xs, middle - reach):np.searchsorted(xs, middle + reach)]
-        apart = np.abs(scene.crowd.centres[near] - crowd.centres[n]) - scene.crowd.extents[near] - crowd.extents[n]
-        for k in near[(apart < -scene.limit).all(axis=1)].tolist():
-            if scene.owners[k] == ("part", name):
+        apart = np.abs(solids.crowd.centres[near] - crowd.centres[n]) - solids.crowd.extents[near] - crowd.extents[n]
+        for k in near[(apart < -solids.limit).all(axis=1)].tolist():
+            if solids.owners[k] == ("part", name):
                 continue
-            depth, way = penetration(space.solid, pose, scene.bodies[k].solid, scene.poses[k])
-            if depth > scene.limit:
-                yield n, depth, way, scene.owners[k]
-    for item in scene.plates:
-        for n in scene.near_plate(item, crowd, -scene.limit):
-            depth, (x, y, z) = scene.in_plate(item, scene.spaces[n], scene.space_poses[n])
-            if depth > scene.limit:
+            depth, way = penetration(space.solid, pose, solids.bodies[k].solid, solids.poses[k])
+            if depth > solids.limit:
+                yield n, depth, way, solids.owners[k]
+    for item in solids.plates:
+        for n in solids.near_plate(item, crowd, -solids.limit):
+            depth, (x, y, z) = solids.in_plate(item, solids.spaces[n], solids.space_poses[n])
+            if depth > solids.limit:
                 yield n, depth, (-x, -y, -z), ("plate", item.name)

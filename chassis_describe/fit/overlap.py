@@ -36,19 +36,19 @@ _CROWD = 400
 
 def bodies_overlap(assembly: Assembly) -> Iterable[Finding]:
     """``bodies-overlap``: one finding for each two owners, the deepest pair of their bodies."""
-    scene = bodies_of(assembly)
+    solids = bodies_of(assembly)
     deepest: dict[frozenset[Owner], Clash] = {}
     numbers: dict[frozenset[Owner], int] = {}
-    for clash in scene.clashes():
+    for clash in solids.clashes():
         key = frozenset((clash.a, clash.b))
         numbers[key] = numbers.get(key, 0) + 1
         if key not in deepest or clash.depth > deepest[key].depth:
             deepest[key] = clash
     for key, clash in deepest.items():
-        yield _finding(assembly, clash, numbers[key], scene.limit)
-    if scene.not_judged:
+        yield _finding(assembly, clash, numbers[key], solids.limit)
+    if solids.not_judged:
         marks = [owner_mark(assembly, o) for o in next(iter(deepest), ())]
-        yield finding("bodies-overlap", f"{scene.not_judged} more pairs of bodies lie so near one another that they have to be "
+        yield finding("bodies-overlap", f"{solids.not_judged} more pairs of bodies lie so near one another that they have to be "
                       "judged one by one, and were not: there are too many", hint="mend the others, check again", where=marks[:1])
 
 
@@ -232,8 +232,8 @@ def _lift(assembly: Assembly, mover: PlacedPart, clash: Clash) -> str:
         return (f"{mover.part.name} reaches {mm(below)} below its own base plane, z = 0 (`at` of a body is its middle, not its "
                 "foot); where it really does, lift it with spacers: " + f"`lift: {plain(lift)}`")
     step = lift * 1e-3 - mover.placement.lift
-    scene = bodies_of(assembly)
-    if not scene.has_room(scene.carried_by(mover.name), translation(z[0] * step, z[1] * step, z[2] * step)):
+    solids = bodies_of(assembly)
+    if not solids.has_room(solids.carried_by(mover.name), translation(z[0] * step, z[1] * step, z[2] * step)):
         return ""
     return f"lift it with spacers: `lift: {plain(lift)}`"
 

@@ -22,11 +22,11 @@ from chassis_describe.words import mm
 def wheels_turn(assembly: Assembly) -> Iterable[Finding]:
     """``wheel-rubs``: something but its own motor too near a wheel's swept cylinder; what is deeper than the overlap
     limit is said by ``bodies-overlap``."""
-    scene = bodies_of(assembly)
+    solids = bodies_of(assembly)
     least = assembly.layout.limits["wheel_gap_mm"] * 1e-3
     for wheel in assembly.wheels:
         nearest: dict[Owner, float] = {}
-        for owner, apart in _near(scene, wheel, least):
+        for owner, apart in _near(solids, wheel, least):
             nearest[owner] = min(apart, nearest.get(owner, math.inf))
         for owner, apart in nearest.items():
             yield _finding(assembly, wheel, owner, apart, least)
@@ -47,26 +47,26 @@ def _finding(assembly: Assembly, wheel: WheelFacet, owner: Owner, apart: float, 
                    measured=apart * 1e3, allowed=least * 1e3, unit="mm")
 
 
-def _near(scene: Bodies, wheel: WheelFacet, least: float) -> Iterable[tuple[Owner, float]]:
+def _near(solids: Bodies, wheel: WheelFacet, least: float) -> Iterable[tuple[Owner, float]]:
     solid = Cylinder(wheel.radius, wheel.width)
     pose = Pose(smallest_between((0.0, 0.0, 1.0), wheel.axis), wheel.centre)
     crowd = Crowd([solid], [pose])
     own = {("part", wheel.placement), ("part", wheel.motor_placement)}
-    apart = np.abs(scene.crowd.centres - crowd.centres[0]) - scene.crowd.extents - crowd.extents[0]
+    apart = np.abs(solids.crowd.centres - crowd.centres[0]) - solids.crowd.extents - crowd.extents[0]
     for k in np.flatnonzero((apart < least).all(axis=1)).tolist():
-        if scene.owners[k] in own:
+        if solids.owners[k] in own:
             continue
-        body = scene.bodies[k]
-        distance = gap(solid, pose, body.solid, scene.poses[k])
+        body = solids.bodies[k]
+        distance = gap(solid, pose, body.solid, solids.poses[k])
         if distance < least - SAME_LENGTH and not (
-                distance == 0.0 and penetration(solid, pose, body.solid, scene.poses[k])[0] > scene.limit):
-            yield scene.owners[k], distance
+                distance == 0.0 and penetration(solid, pose, body.solid, solids.poses[k])[0] > solids.limit):
+            yield solids.owners[k], distance
     swept = Body(wheel.placement, "wheel", solid, IDENTITY, 0.0, None, wheel.mark)
-    for item in scene.plates:
-        if scene.near_plate(item, crowd, least):
+    for item in solids.plates:
+        if solids.near_plate(item, crowd, least):
             from chassis_describe.space.overlap.plates import plate_gap
 
             distance = plate_gap(item.plain, item.pose, solid, pose, least)
             if distance < least - SAME_LENGTH and not (distance == 0.0
-                                                       and scene.in_plate(item, swept, pose)[0] > scene.limit):
+                                                       and solids.in_plate(item, swept, pose)[0] > solids.limit):
                 yield ("plate", item.name), distance

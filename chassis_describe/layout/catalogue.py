@@ -27,7 +27,7 @@ _PARTS = re.compile(r"^parts:[ ]*(?:#.*)?$", re.MULTILINE)
 _NEXT_TOP = re.compile(r"^[^\s#]", re.MULTILINE)
 
 
-class Place(NamedTuple):
+class ShelfPlace(NamedTuple):
     """Where a built-in part stands: its file, the lines' text, and the number of the first."""
 
     file: str
@@ -36,9 +36,9 @@ class Place(NamedTuple):
 
 
 @lru_cache(maxsize=1)
-def _index() -> Mapping[str, Place]:
+def _index() -> Mapping[str, ShelfPlace]:
     """Built-in parts by name. Our own files have a plain form: ``parts:`` and two spaces before each name."""
-    out: dict[str, Place] = {}
+    out: dict[str, ShelfPlace] = {}
     for path in sorted(FOLDER.glob("*.yaml")):
         text = path.read_text(encoding="utf-8")
         top = _PARTS.search(text)
@@ -49,7 +49,7 @@ def _index() -> Mapping[str, Place]:
         entries = list(_ENTRY.finditer(text, top.end(), end))
         for k, entry in enumerate(entries):
             stop = entries[k + 1].start() if k + 1 < len(entries) else end
-            out.setdefault(entry.group(1), Place(str(path), text[entry.start():stop],
+            out.setdefault(entry.group(1), ShelfPlace(str(path), text[entry.start():stop],
                                                  text.count("\n", 0, entry.start()) + 1))
     return out
 

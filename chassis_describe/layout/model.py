@@ -52,7 +52,7 @@ class PolygonShape:
     mark: Mark
 
 
-Shape = Union[RectangleShape, CircleShape, PolygonShape]
+OutlineShape = Union[RectangleShape, CircleShape, PolygonShape]
 
 
 # ----------------------------------------------------------------------------------------------------------------- decks
@@ -121,8 +121,8 @@ class Deck:
     """A plate. ``density`` is resolved (kg/m³); ``mass`` when weighed, which rescales. ``lattice`` None: no lattice."""
 
     name: str
-    outline: Shape
-    cutouts: tuple[Shape, ...] = ()
+    outline: OutlineShape
+    cutouts: tuple[OutlineShape, ...] = ()
     thickness: float
     material: str | None = None
     density: float | None = None

@@ -4,11 +4,11 @@ Mappings are laid over one another key by key; lists, texts and numbers replace;
 """
 from __future__ import annotations
 
-from chassis_describe.layout.language.reading import Path, Reading
+from chassis_describe.layout.language.reading import KeyPath, Reading
 from chassis_describe.yaml_text.nodes import Map, Node, Scalar, is_unknown
 
 
-def laid_over(base: Node, over: Node, r: Reading, path: Path = ()) -> Node:
+def laid_over(base: Node, over: Node, r: Reading, path: KeyPath = ()) -> Node:
     """The base with the overlay laid over it; neither is changed. Every node keeps its own place."""
     if not isinstance(base, Map) or not isinstance(over, Map):
         return _without_nulls(over, r, path)
@@ -31,7 +31,7 @@ def laid_over(base: Node, over: Node, r: Reading, path: Path = ()) -> Node:
     return out
 
 
-def _without_nulls(node: Node, r: Reading, path: Path) -> Node:
+def _without_nulls(node: Node, r: Reading, path: KeyPath) -> Node:
     """What is new: nothing in it can be taken away."""
     if isinstance(node, Map):
         for name, (key, value) in node.items.items():

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any, TypeVar
 
 from chassis_describe.changes.figures import CameraChange, FigureChanges, LidarChange, Pair, RangerChange
-from chassis_describe.facts.figures import Attitude, Load, Tip
+from chassis_describe.facts.figures import Load, RestAttitude, Tip
 from chassis_describe.facts.play import Play
 from chassis_describe.facts.sight import Arc
 from chassis_describe.reports.figures import (
@@ -140,7 +140,7 @@ def _extent(points: Sequence[Vec2]) -> str:
             if points else "none")
 
 
-def _steps(old: Attitude, new: Attitude) -> list[str]:
+def _steps(old: RestAttitude, new: RestAttitude) -> list[str]:
     angles = (("roll", old.roll, new.roll), ("pitch", old.pitch, new.pitch))
     steps = [f"{name} {math.degrees(was) + 0.0:.3f}° before, {math.degrees(now) + 0.0:.3f}° now"
              for name, was, now in angles if abs(math.degrees(now - was)) > 1e-6]

@@ -5,7 +5,7 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from chassis_describe.facts.figures import Attitude, Figures, Ground, LidarFigures, Load, PlayAtRange, Tip
+from chassis_describe.facts.figures import Figures, Ground, LidarFigures, Load, PlayAtRange, RestAttitude, Tip
 from chassis_describe.facts.play import Play
 from chassis_describe.facts.sight import Arc, Layer
 from chassis_describe.reports.wrapping import COLUMNS, wrapped
@@ -47,7 +47,7 @@ def inertia_data(inertia: Tensor | None) -> dict[str, float] | None:
     return dict(zip(("ixx", "iyy", "izz", "ixy", "ixz", "iyz"), inertia)) if inertia is not None else None
 
 
-def attitude_data(attitude: Attitude | None) -> dict[str, float] | None:
+def attitude_data(attitude: RestAttitude | None) -> dict[str, float] | None:
     """How base_link stands over the ground."""
     return None if attitude is None else {"roll_deg": math.degrees(attitude.roll), "pitch_deg": math.degrees(attitude.pitch),
                                           "height": attitude.height}

@@ -11,7 +11,7 @@ from typing import Any, Literal, NamedTuple
 from chassis_describe.artifact import Artifact
 from chassis_describe.values import dataclass
 
-Kind = Literal["frame", "link", "joint", "topic"]
+NameKind = Literal["frame", "link", "joint", "topic"]
 Tree = Any  # what YAML holds: mappings, lists, scalars
 
 
@@ -20,7 +20,7 @@ class Use(NamedTuple):
 
     path: str
     key: str
-    kind: Kind
+    kind: NameKind
     name: str
 
 
@@ -109,7 +109,7 @@ class XmlNames(Names):
     """A URDF or xacro. ``uses_of``: element as ``parent>tag`` (or ``tag``) → attribute that holds a name ("" for its
     text) and kind. ``parameters``: names that a macro leaves open, not looked at; ``${prefix}`` is the robot's own."""
 
-    uses_of: Mapping[str, tuple[str, Kind]]
+    uses_of: Mapping[str, tuple[str, NameKind]]
     parameters: tuple[str, ...] = ()
 
     def uses(self, file: Artifact, prefix: str) -> Iterator[Use]:
@@ -139,7 +139,7 @@ class PythonNames(Names):
     def uses(self, file: Artifact, prefix: str) -> Iterator[Use]:
         import ast
 
-        kinds: tuple[tuple[Kind, Mapping[str, tuple[int, ...]]], ...] = (
+        kinds: tuple[tuple[NameKind, Mapping[str, tuple[int, ...]]], ...] = (
             ("frame", self.frames or {}), ("topic", self.topics or {}))
         for node in ast.parse(file.data).body:
             if not isinstance(node, ast.Assign) or not isinstance(node.targets[0], ast.Name):

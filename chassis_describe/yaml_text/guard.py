@@ -10,11 +10,11 @@ from typing import Any
 from chassis_describe.errors import UsageError
 from chassis_describe.yaml_text.nodes import decoded
 
-Path = tuple[str, ...]
+KeyPath = tuple[str, ...]
 _MERGE = "tag:yaml.org,2002:merge"
 
 
-def changed_paths(old: str, new: str, file: str) -> list[Path]:
+def changed_paths(old: str, new: str, file: str) -> list[KeyPath]:
     """The paths of names under which the two differ; the order of keys doesn't count, that of lists does."""
     return list(dict.fromkeys(_between(_root(old, file), _root(new, file), (), set())))
 
@@ -31,7 +31,7 @@ def _root(text: str, file: str) -> Any:
         raise UsageError(f"{file} would not read any more: {getattr(error, 'problem', None) or error}") from error
 
 
-def _between(a: Any, b: Any, path: Path, same: set[tuple[int, int]]) -> Iterator[Path]:
+def _between(a: Any, b: Any, path: KeyPath, same: set[tuple[int, int]]) -> Iterator[KeyPath]:
     if a is None or b is None:
         if a is not b:
             yield path
@@ -47,7 +47,7 @@ def _between(a: Any, b: Any, path: Path, same: set[tuple[int, int]]) -> Iterator
         same.discard((id(a), id(b)))  # it is to be named wherever it stands
 
 
-def _differences(a: Any, b: Any, path: Path, same: set[tuple[int, int]]) -> Iterator[Path]:
+def _differences(a: Any, b: Any, path: KeyPath, same: set[tuple[int, int]]) -> Iterator[KeyPath]:
     if a.id != b.id:
         yield path
     elif a.id == "mapping":

@@ -18,7 +18,7 @@ import chassis_describe as cd
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.facts.bolting import bolts_of
 from chassis_describe.layout.catalogue import builtin_names
-from chassis_describe.layout.model import CircleShape, Deck, PolygonShape, RectangleShape, Shape
+from chassis_describe.layout.model import CircleShape, Deck, OutlineShape, PolygonShape, RectangleShape
 from chassis_describe.space.solids import Box, Cylinder
 
 ROOT = Path(__file__).parents[2]
@@ -31,7 +31,7 @@ def robots() -> dict[str, Assembly]:
     return {path.stem: cd.assemble(cd.read(path)) for path in DEMOS}
 
 
-def area(shape: Shape) -> Polygon:
+def area(shape: OutlineShape) -> Polygon:
     """A shape in deck coordinates, by shapely alone. A rounded corner is a square one cut back and grown again."""
     if isinstance(shape, CircleShape):
         return Point(shape.centre).buffer(shape.diameter / 2, 64)

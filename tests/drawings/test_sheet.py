@@ -14,7 +14,7 @@ from shapely.ops import unary_union
 import chassis_describe as cd
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.drawings.table import Wish, drawing
-from chassis_describe.layout.model import CircleShape, PolygonShape, RectangleShape, Shape
+from chassis_describe.layout.model import CircleShape, OutlineShape, PolygonShape, RectangleShape
 from chassis_describe.space.solids import Box, Cylinder, Sphere
 from tests.drawings.crowded import crowded
 from tests.drawings.reading import decks, of_class, overlapping, page_shift, rings, root_of, text_boxes, to_deck
@@ -34,7 +34,7 @@ def sheet(assembly: Assembly, **wish: object) -> bytes:
     return drawing(assembly, "svg", Wish(findings=tuple(cd.check(assembly)), **wish))  # type: ignore[arg-type]
 
 
-def area_of(shape: Shape) -> Polygon:
+def area_of(shape: OutlineShape) -> Polygon:
     """A shape of the layout as shapely draws it (mm)."""
     if isinstance(shape, CircleShape):
         return Point(shape.centre[0] * 1e3, shape.centre[1] * 1e3).buffer(shape.diameter * 500, 512)

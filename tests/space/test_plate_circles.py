@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings, strategies as st
 from shapely.geometry import Point, Polygon as Area
 
-from chassis_describe.space.cover.strips import _of_many, slabs_across
+from chassis_describe.space.cover.strips import of_many, slabs_across
 from chassis_describe.space.plate import circles as plate_circles
 from chassis_describe.space.plate.circles import depth_at, meeting, whole_inside, whole_outside
 from chassis_describe.space.plate.depth import depth
@@ -91,7 +91,7 @@ def test_circles_that_meet(rng):
 def test_slabs_of_a_lone_outline_by_two_routes(rng):
     """Put in order piece by piece, and cut by the general method that also knows crossings."""
     shape, angle = random_shape(rng, 0.4), rng.choice([0.0, math.pi / 2, rng.uniform(0, 1.5)])
-    simple, general = slabs_across(shape, (), angle), _of_many([turned(loop_of(shape), -angle)])
+    simple, general = slabs_across(shape, (), angle), of_many([turned(loop_of(shape), -angle)])
     assert [(s.x0, s.x1, len(s.cells)) for s in simple] == [(s.x0, s.x1, len(s.cells)) for s in general]
     for a, b in zip(simple, general):
         middle = (a.x0 + a.x1) / 2

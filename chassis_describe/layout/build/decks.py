@@ -16,9 +16,9 @@ from chassis_describe.layout.model import (
     DrilledHole,
     FixedTo,
     Lattice,
+    OutlineShape,
     PolygonShape,
     RectangleShape,
-    Shape,
     Stacked,
     StandoffGroup,
     Vec2,
@@ -55,7 +55,7 @@ def lattice(taken: Taken | None, base: Lattice | None, mark: Mark, r: Reading) -
     return out
 
 
-def shape(taken: Taken, r: Reading) -> Shape | None:
+def shape(taken: Taken, r: Reading) -> OutlineShape | None:
     """A shape, when it can be built."""
     v, mark = taken.values, taken.mark()
     centre: Vec2 = v.get("centre", (0.0, 0.0))
@@ -87,7 +87,7 @@ def shape(taken: Taken, r: Reading) -> Shape | None:
     return None
 
 
-def _size(outline: Shape) -> Vec2:
+def _size(outline: OutlineShape) -> Vec2:
     if isinstance(outline, RectangleShape):
         return outline.size
     if isinstance(outline, CircleShape):
@@ -137,7 +137,8 @@ class DeckBuilder:
                            taken.within(key))
         return found
 
-    def _bounded(self, name: str, taken: Taken, outline: Shape, cutouts: tuple[Shape, ...], own: Lattice | None) -> None:
+    def _bounded(self, name: str, taken: Taken, outline: OutlineShape, cutouts: tuple[OutlineShape, ...],
+                 own: Lattice | None) -> None:
         """Report more holes, or more cutouts over one another, than any robot has; all decks of the file together."""
         if own is not None:
             wide, long = _size(outline)
@@ -155,7 +156,7 @@ class DeckBuilder:
                          taken.within("cutouts"), hint="draw what is cut out of one piece as one polygon")
             self.crossings = 0
 
-    def _plausible(self, outline: Shape, taken: Taken) -> None:
+    def _plausible(self, outline: OutlineShape, taken: Taken) -> None:
         size = _size(outline)
         if min(size) >= SMALLEST_DECK and max(size) <= LARGEST_DECK:
             return
@@ -262,7 +263,7 @@ class DeckBuilder:
                              "say with `on` which deck the others stand on", also=[known.mark])
 
 
-def _crossings(shapes: tuple[Shape, ...], most: int) -> int:
+def _crossings(shapes: tuple[OutlineShape, ...], most: int) -> int:
     """How many pairs of shapes have boxes that meet; counted no further than one past ``most``."""
     boxes = sorted((x - w / 2, x + w / 2, y - h / 2, y + h / 2) for s in shapes for (x, y), (w, h) in ((_middle(s), _size(s)),))
     found = 0
@@ -276,7 +277,7 @@ def _crossings(shapes: tuple[Shape, ...], most: int) -> int:
     return found
 
 
-def _middle(one: Shape) -> Vec2:
+def _middle(one: OutlineShape) -> Vec2:
     """The middle of the box around a shape."""
     if isinstance(one, PolygonShape):
         xs, ys = zip(*one.points)

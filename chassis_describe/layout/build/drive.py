@@ -6,7 +6,7 @@ from typing import Any
 
 from chassis_describe.errors import never
 from chassis_describe.layout.build.adjustments import amount_words
-from chassis_describe.layout.language.reading import Path, Reading
+from chassis_describe.layout.language.reading import KeyPath, Reading
 from chassis_describe.layout.language.record import Taken
 from chassis_describe.layout.model import Drive, DriveKind, Placement, Steered
 from chassis_describe.source import Mark
@@ -102,7 +102,7 @@ def _counts(kind: DriveKind | None, taken: Taken, r: Reading) -> None:
         raise never(kind)
 
 
-def _wheel(name: str, node: Node, path: Path, declared: Mapping[str, Any],
+def _wheel(name: str, node: Node, path: KeyPath, declared: Mapping[str, Any],
            placements: Mapping[str, Placement], r: Reading) -> None:
     if name not in declared:
         wheels = [n for n, p in placements.items() if p.part.wheel is not None]
@@ -114,7 +114,7 @@ def _wheel(name: str, node: Node, path: Path, declared: Mapping[str, Any],
                 hint="name the wheel, not the motor that turns it", also=[placed.mark])
 
 
-def _steered(name: str, node: Node, path: Path, declared: Mapping[str, Any], placements: Mapping[str, Placement],
+def _steered(name: str, node: Node, path: KeyPath, declared: Mapping[str, Any], placements: Mapping[str, Placement],
              r: Reading) -> Steered | None:
     """The adjustment that a name stands for, when a motor of its own turns it."""
     known = {f"{n}.{seat.name}.{a.name}": a for n, p in placements.items() for seat in p.part.seats.values()

@@ -2,13 +2,13 @@
 from __future__ import annotations
 
 from chassis_describe.layout.build.adjustments import amount, amount_words
-from chassis_describe.layout.build.mirror import Written
+from chassis_describe.layout.build.mirror import PlacementKeys
 from chassis_describe.layout.described.model import Description
 from chassis_describe.layout.language.reading import Reading
 from chassis_describe.layout.model import Part
 
 
-def joint_settings(w: Written, description: Description, part: Part, r: Reading) -> dict[str, float]:
+def joint_settings(w: PlacementKeys, description: Description, part: Part, r: Reading) -> dict[str, float]:
     """By joint, as written; SI. Faults are reported."""
     known = {n: j for n, j in description.joints.items() if j.type != "fixed"}
     also = [description.source.mark]

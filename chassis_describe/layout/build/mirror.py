@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, NamedTuple, Union
 
-from chassis_describe.layout.language.reading import Path, Reading
+from chassis_describe.layout.language.reading import KeyPath, Reading
 from chassis_describe.layout.language.record import Taken
 from chassis_describe.layout.model import Lattice
 from chassis_describe.source import Mark
@@ -54,7 +54,7 @@ class Mirrored:
 
     __slots__ = ("keys", "owner", "path", "values")
 
-    def __init__(self, own: Taken, base: Written) -> None:
+    def __init__(self, own: Taken, base: PlacementKeys) -> None:
         instead = {other for key in own.keys for other in _INSTEAD.get(key, ())}
         self.path = own.path
         self.keys: dict[str, Scalar] = {}
@@ -94,12 +94,12 @@ class Mirrored:
         """The place of each key."""
         return {name: owner.mark(name) for name, owner in self.owner.items()}
 
-    def within(self, name: str) -> Path:
+    def within(self, name: str) -> KeyPath:
         """The path of a key, where it was written."""
         return self.owner[name].within(name)
 
 
-Written = Union[Taken, Mirrored]
+PlacementKeys = Union[Taken, Mirrored]
 
 
 def _image(key: str, value: Any) -> Any:
@@ -122,9 +122,9 @@ class Mirrors:
 
     def __init__(self, taken: Mapping[str, Taken | None], r: Reading) -> None:
         self.taken, self.r = taken, r
-        self.known: dict[str, Written | None] = {}
+        self.known: dict[str, PlacementKeys | None] = {}
 
-    def of(self, name: str) -> Written | None:
+    def of(self, name: str) -> PlacementKeys | None:
         """The keys of a placement; None when it, or what it mirrors, could not be read. Chains without recursion."""
         own = self.taken.get(name)
         if own is None or "mirror_of" not in own.keys:

@@ -7,7 +7,7 @@ from chassis_describe.layout.build.adjustments import amount, amount_words
 from chassis_describe.layout.build.described import Descriptions
 from chassis_describe.layout.build.joints import joint_settings
 from chassis_describe.layout.build.materials import MATERIALS, material
-from chassis_describe.layout.build.mirror import Mirrored, Mirrors, Opposite, Written
+from chassis_describe.layout.build.mirror import Mirrored, Mirrors, Opposite, PlacementKeys
 from chassis_describe.layout.build.supports import Support, Supports
 from chassis_describe.layout.catalogue import Shelves
 from chassis_describe.layout.language.reading import Reading
@@ -74,7 +74,7 @@ class PlacementBuilder:
             calibrated=calibrated, mass=get("mass"), note=get("note", ""), mirror_of=own.get("mirror_of"),
             mark=own.mark(), marks=w.marks())
 
-    def _support(self, name: str, w: Written) -> Support | None:
+    def _support(self, name: str, w: PlacementKeys) -> Support | None:
         """What carries a placement; looked up, and reported, once."""
         if name not in self.carried_by:
             self.carried_by[name] = self.supports.of(name, w, self.part_of(name))
@@ -141,11 +141,11 @@ class PlacementBuilder:
         part = self.part_of(support.on)
         return part is not None and support.place is not None and part.seats[support.place].lattice is not None
 
-    def _refuse(self, w: Written, key: str, why: str, hint: str = "", part: Part | None = None) -> None:
+    def _refuse(self, w: PlacementKeys, key: str, why: str, hint: str = "", part: Part | None = None) -> None:
         self.r.fault("meaningless-key", why, w.keys[key], w.within(key), hint=hint or f"leave `{key}` out",
                      also=[part.mark if part is not None else None])
 
-    def _meaningless(self, w: Written, part: Part, support: Support) -> None:
+    def _meaningless(self, w: PlacementKeys, part: Part, support: Support) -> None:
         if support.kind == "shaft":
             for key in w.keys:
                 if key in _POSITION:
@@ -173,7 +173,7 @@ class PlacementBuilder:
             self.r.fault("bad-value", f"the part `{part.name}` has no bolts", w.at("fixing"), w.within("fixing"),
                          hint="write `adhesive` or `strap`, or add `bolts` to the part", also=[part.mark])
 
-    def _spacer(self, w: Written) -> tuple[str, float]:
+    def _spacer(self, w: PlacementKeys) -> tuple[str, float]:
         name: str = w.get("spacer")
         found = material(name, self.added)
         if found is None:
@@ -181,7 +181,7 @@ class PlacementBuilder:
                            w.within("spacer"))
         return found or _NYLON
 
-    def _screws(self, w: Written, part: Part, opposite: Opposite) -> tuple[tuple[int, int], ...]:
+    def _screws(self, w: PlacementKeys, part: Part, opposite: Opposite) -> tuple[tuple[int, int], ...]:
         path = w.within("screws")
         seen: dict[tuple[int, int], Node] = {}
         for written, node in w.get("screws"):
@@ -201,7 +201,7 @@ class PlacementBuilder:
                          hint="name the holes that its bolts use", also=[part.mark])
         return tuple(seen)
 
-    def _settings(self, w: Written, part: Part) -> dict[str, float]:
+    def _settings(self, w: PlacementKeys, part: Part) -> dict[str, float]:
         if part.description is not None:
             return joint_settings(w, part.description, part, self.r)
         known: dict[str, Adjustment] = {a.name: a for a in part.adjustments}
@@ -234,7 +234,7 @@ class PlacementBuilder:
             self.r.fault("bad-value", f"{amount_words(value, kind)} is out of the range of `{adjustment.name}`", given, path,
                          hint=f"it goes from {amount_words(low, kind)} to {amount_words(high, kind)}", also=[adjustment.mark])
 
-    def _by_sensor(self, w: Written, part: Part, one: str, many: str) -> dict[str, str]:
+    def _by_sensor(self, w: PlacementKeys, part: Part, one: str, many: str) -> dict[str, str]:
         key = one if one in w.keys else many if many in w.keys else None
         if key is None:
             return {}
@@ -256,7 +256,7 @@ class PlacementBuilder:
         return {n: v for n, v in w.get(many).items() if v is not None and n in names}
 
 
-    def _calibrated(self, w: Written, part: Part) -> dict[str, Calibration]:
+    def _calibrated(self, w: PlacementKeys, part: Part) -> dict[str, Calibration]:
         names = [s.name for s in part.sensors]
         out: dict[str, Calibration] = {}
         for name, taken in (w.get("calibrated") or {}).items():
@@ -280,7 +280,7 @@ class PlacementBuilder:
         return out
 
 
-def _entry(w: Written, key: str, name: str) -> tuple[Node, Node]:
+def _entry(w: PlacementKeys, key: str, name: str) -> tuple[Node, Node]:
     """Key and value of an entry of the mapping under a key."""
     found: tuple[Node, Node] = w.at(key).items[name]  # type: ignore[union-attr, call-overload]
     return found

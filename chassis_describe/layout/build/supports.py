@@ -4,8 +4,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any, NamedTuple
 
-from chassis_describe.layout.build.mirror import Written
-from chassis_describe.layout.language.reading import Path, Reading
+from chassis_describe.layout.build.mirror import PlacementKeys
+from chassis_describe.layout.language.reading import KeyPath, Reading
 from chassis_describe.layout.model import Part
 from chassis_describe.yaml_text.nodes import Node
 
@@ -26,7 +26,7 @@ class Supports:
         self.r, self.decks, self.placements, self.part_of = r, decks, placements, part_of
         self.motors: list[str] | None = None
 
-    def of(self, name: str, written: Written, part: Part | None) -> Support | None:
+    def of(self, name: str, written: PlacementKeys, part: Part | None) -> Support | None:
         """What carries a placement, or None after a report."""
         text: str | None = written.get("on")
         if text is None:
@@ -59,7 +59,7 @@ class Supports:
             return None
         return self._place(carrier, base, place if dot else None, part, node, path)
 
-    def _place(self, carrier: str, base: Part, place: str | None, part: Part, node: Node, path: Path) -> Support | None:
+    def _place(self, carrier: str, base: Part, place: str | None, part: Part, node: Node, path: KeyPath) -> Support | None:
         r, wheel = self.r, part.wheel is not None
         kind = "shaft" if wheel else "seat"
         fitting: Mapping[str, Any] = base.shafts if wheel else base.seats

@@ -3,7 +3,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from chassis_describe.layout.build.mirror import Written
+from chassis_describe.layout.build.mirror import PlacementKeys
 from chassis_describe.layout.language.reading import Reading
 from chassis_describe.layout.language.record import Taken
 from chassis_describe.layout.model import Deck, Placement
@@ -29,10 +29,10 @@ def one_base_deck(decks: Mapping[str, Taken | None], at: Taken, r: Reading) -> N
 
 
 #: What carries a deck or placement, and where that is said: mapping and key.
-Supports = dict[str, tuple[str, Written, str]]
+SupportOf = dict[str, tuple[str, PlacementKeys, str]]
 
 
-def no_loops(supports: Supports, r: Reading) -> None:
+def no_loops(supports: SupportOf, r: Reading) -> None:
     """Report every loop of supports, each once and completely."""
     done: set[str] = set()
     for start in supports:
@@ -52,9 +52,9 @@ def no_loops(supports: Supports, r: Reading) -> None:
         done.update(walk)
 
 
-def supports_of(decks: Mapping[str, Taken | None], placements: Mapping[str, Written | None]) -> Supports:
+def supports_of(decks: Mapping[str, Taken | None], placements: Mapping[str, PlacementKeys | None]) -> SupportOf:
     """What carries each deck and placement, as far as it is said."""
-    out: Supports = {}
+    out: SupportOf = {}
     for name, taken in decks.items():
         key = next((k for k in _PLACING if taken is not None and k in taken.values), None)
         if taken is not None and key is not None and taken.values[key] != name:

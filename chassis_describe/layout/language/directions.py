@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from chassis_describe.layout.language.kinds import JSON, Number, Type
 from chassis_describe.layout.language.lists import Vec
-from chassis_describe.layout.language.reading import Path, Reading
+from chassis_describe.layout.language.reading import KeyPath, Reading
 from chassis_describe.units import shown
 from chassis_describe.yaml_text.nodes import Map, Node, Scalar, Seq
 
@@ -23,7 +23,7 @@ class Axis(Type):
     words = "`forward` … `down`, `x`, `y`, `z` or `[x, y, z]`"
     _vector = Vec(Number(), 3, example="[0, 1, 0]")
 
-    def read(self, node: Node, r: Reading, path: Path) -> tuple[float, float, float] | None:
+    def read(self, node: Node, r: Reading, path: KeyPath) -> tuple[float, float, float] | None:
         if type(node) is Scalar:
             word = _AXIS_WORDS.get(node.text)
             if word is None:
@@ -55,7 +55,7 @@ class Axes(Type):
     accepts = "two axes with directions at right angles, like `{z: forward, x: up}`"
     words = "`{z: forward, x: up}`"
 
-    def read(self, node: Node, r: Reading, path: Path) -> tuple[tuple[str, str], tuple[str, str]] | None:
+    def read(self, node: Node, r: Reading, path: KeyPath) -> tuple[tuple[str, str], tuple[str, str]] | None:
         if type(node) is not Map:
             r.wrong(node, path, self.accepts)
             return None
@@ -100,14 +100,14 @@ COLORS: Mapping[str, tuple[float, float, float, float]] = {
 _HEX = re.compile(r"#([0-9a-fA-F]{2})([0-9a-fA-F]{2})([0-9a-fA-F]{2})([0-9a-fA-F]{2})?")
 
 
-class Color(Type):
+class ColorValue(Type):
     """A colour word, ``"#rrggbb"`` (``"#rrggbbaa"``) in quotes, or three or four numbers from 0 to 1."""
 
     accepts = f"a colour: {', '.join(COLORS)}; `\"#ff8800\"` in quotes; or `[0.9, 0.5, 0.1]`"
     words = "colour word, `\"#rrggbb\"` or `[r, g, b]`"
     _part = Number(0, 1, example="0.5")
 
-    def read(self, node: Node, r: Reading, path: Path) -> tuple[float, float, float, float] | None:
+    def read(self, node: Node, r: Reading, path: KeyPath) -> tuple[float, float, float, float] | None:
         if type(node) is Seq and len(node.items) in (3, 4):
             values = [self._part.read(item, r, path) for item in node.items]
             if None in values:

@@ -11,7 +11,7 @@ from typing import Any
 from chassis_describe import units
 from chassis_describe.layout import names
 from chassis_describe.layout.language.not_yet import not_in_this_version
-from chassis_describe.layout.language.reading import Path, Reading
+from chassis_describe.layout.language.reading import KeyPath, Reading
 from chassis_describe.units import BadNumber, Kind, shown
 from chassis_describe.words import nearest
 from chassis_describe.yaml_text.nodes import FORBIDDEN, Node, Scalar
@@ -25,7 +25,7 @@ class Type:
     accepts = "a value"
     words = "value"
 
-    def read(self, node: Node, r: Reading, path: Path) -> Any:
+    def read(self, node: Node, r: Reading, path: KeyPath) -> Any:
         """The value, or None after a report."""
         raise NotImplementedError
 
@@ -44,7 +44,7 @@ class Number(Type):
         self.accepts = f"a number such as `{example}`"
         self.words = "number" + _bounds(low, high, above)
 
-    def read(self, node: Node, r: Reading, path: Path) -> float | None:
+    def read(self, node: Node, r: Reading, path: KeyPath) -> float | None:
         if type(node) is not Scalar or not node.plain:
             r.wrong(node, path, self.accepts if not isinstance(node, Scalar) else f"{self.accepts} (without quotes)")
             return None
@@ -92,7 +92,7 @@ class Integer(Type):
         self.accepts = f"a whole number such as `{example}`"
         self.words = "whole number" + _bounds(low, high, None)
 
-    def read(self, node: Node, r: Reading, path: Path) -> int | None:
+    def read(self, node: Node, r: Reading, path: KeyPath) -> int | None:
         if type(node) is not Scalar or not node.plain:
             r.wrong(node, path, self.accepts)
             return None
@@ -135,7 +135,7 @@ class Quantity(Type):
             return -self.high <= value <= self.high
         return self.low <= value <= self.high or (self.zero and value == 0.0)
 
-    def read(self, node: Node, r: Reading, path: Path) -> float | None:
+    def read(self, node: Node, r: Reading, path: KeyPath) -> float | None:
         if type(node) is not Scalar:
             r.wrong(node, path, self.accepts)
             return None
@@ -158,7 +158,7 @@ class Quantity(Type):
             return None
         return value
 
-    def _implausible(self, value: float, node: Scalar, r: Reading, path: Path) -> None:
+    def _implausible(self, value: float, node: Scalar, r: Reading, path: KeyPath) -> None:
         text = shown(node.text.strip())
         if self.low is not None and value <= 0.0:
             least = "0 or more" if self.zero or self.low == 0.0 else "more than 0"
@@ -226,7 +226,7 @@ class Amount(Type):
         self.options, self.words = options, words
         self.accepts = " or ".join(o.accepts for o in options)
 
-    def read(self, node: Node, r: Reading, path: Path) -> tuple[Scalar, Path] | None:
+    def read(self, node: Node, r: Reading, path: KeyPath) -> tuple[Scalar, KeyPath] | None:
         if type(node) is not Scalar or node.is_null:
             r.wrong(node, path, self.accepts)
             return None
@@ -244,7 +244,7 @@ class Bool(Type):
     accepts = "`true` or `false`"
     words = "`true` or `false`"
 
-    def read(self, node: Node, r: Reading, path: Path) -> bool | None:
+    def read(self, node: Node, r: Reading, path: KeyPath) -> bool | None:
         if type(node) is Scalar and node.plain and node.text in ("true", "false", "True", "False"):
             return node.text in ("true", "True")
         r.wrong(node, path, self.accepts)
@@ -263,7 +263,7 @@ class Text(Type):
         self.pattern = pattern
         self._matches = re.compile(pattern).fullmatch if pattern else None
 
-    def read(self, node: Node, r: Reading, path: Path) -> str | None:
+    def read(self, node: Node, r: Reading, path: KeyPath) -> str | None:
         if type(node) is not Scalar or node.is_null or not node.text.strip():
             r.wrong(node, path, self.accepts)
             return None
@@ -290,7 +290,7 @@ class Ref(Type):
     def __init__(self, thing: str, words: str | None = None) -> None:
         self.thing, self.accepts, self.words = thing, f"the name of {thing}", words or f"name of {thing}"
 
-    def read(self, node: Node, r: Reading, path: Path) -> str | None:
+    def read(self, node: Node, r: Reading, path: KeyPath) -> str | None:
         if type(node) is not Scalar or node.is_null or not node.text.strip():
             r.wrong(node, path, self.accepts)
             return None
@@ -308,13 +308,13 @@ class Name(Type):
         self.accepts = "a name such as `lidar_front`"
         self.words = "name"
 
-    def read(self, node: Node, r: Reading, path: Path) -> str | None:
+    def read(self, node: Node, r: Reading, path: KeyPath) -> str | None:
         if type(node) is not Scalar or node.is_null:
             r.wrong(node, path, self.accepts)
             return None
         return node.text if self.good(node, r, path) else None
 
-    def good(self, node: Scalar, r: Reading, path: Path) -> bool:
+    def good(self, node: Scalar, r: Reading, path: KeyPath) -> bool:
         """Whether the name can be taken; reports when not."""
         slip = names.slip(node.text, node.plain, reserved=self.reserved)
         if slip is not None:
@@ -335,7 +335,7 @@ class Choice(Type):
         self.accepts = listed[0] if len(listed) == 1 else f"{', '.join(listed[:-1])} or {listed[-1]}"
         self.words = words or ", ".join(listed)
 
-    def read(self, node: Node, r: Reading, path: Path) -> str | None:
+    def read(self, node: Node, r: Reading, path: KeyPath) -> str | None:
         if type(node) is not Scalar or node.is_null:
             r.wrong(node, path, self.accepts)
             return None

@@ -7,7 +7,7 @@ from typing import Any
 
 from chassis_describe import units
 from chassis_describe.layout.language.kinds import JSON, Type
-from chassis_describe.layout.language.reading import Path, Reading
+from chassis_describe.layout.language.reading import KeyPath, Reading
 from chassis_describe.units import BadNumber
 from chassis_describe.yaml_text.nodes import Map, Node, Scalar, Seq
 
@@ -20,7 +20,7 @@ class Vec(Type):
         self.accepts = f"a list of {('two', 'three')[count - 2] if count in (2, 3) else count} values like `{example}`"
         self.words = words or f"`{example}`"
 
-    def read(self, node: Node, r: Reading, path: Path) -> tuple[Any, ...] | None:
+    def read(self, node: Node, r: Reading, path: KeyPath) -> tuple[Any, ...] | None:
         if type(node) is not Seq or len(node.items) != self.count:
             self.complain(node, r, path)
             return None
@@ -28,7 +28,7 @@ class Vec(Type):
         out = tuple([read(item, r, path) for item in node.items])
         return None if None in out else out
 
-    def complain(self, node: Node, r: Reading, path: Path) -> None:
+    def complain(self, node: Node, r: Reading, path: KeyPath) -> None:
         """Report what is not such a list; text that looks like a pair gets the number's own hint."""
         if type(node) is Scalar and node.plain and re.match(r"[-+.0-9]", node.text):
             try:
@@ -65,7 +65,7 @@ class ListOf(Type):
         self.accepts = say or f"a list of {item.words}"
         self.words = words or f"list of {item.words}"
 
-    def read(self, node: Node, r: Reading, path: Path) -> tuple[tuple[Any, Node], ...] | None:
+    def read(self, node: Node, r: Reading, path: KeyPath) -> tuple[tuple[Any, Node], ...] | None:
         if type(node) is not Seq:
             r.wrong(node, path, self.accepts)
             return None
@@ -101,7 +101,7 @@ class OneOf(Type):
         self.scalar, self.seq, self.mapping = scalar, seq, mapping
         self.words, self.accepts = words, accepts
 
-    def read(self, node: Node, r: Reading, path: Path) -> Any:
+    def read(self, node: Node, r: Reading, path: KeyPath) -> Any:
         chosen = self.mapping if type(node) is Map else self.seq if type(node) is Seq else self.scalar
         if chosen is None or (type(node) is Scalar and node.is_null):
             r.wrong(node, path, self.accepts)

@@ -12,7 +12,7 @@ from chassis_describe.units import BadNumber, shown
 from chassis_describe.words import nearest, with_words
 from chassis_describe.yaml_text.nodes import MAX_FAULTS, Map, Node, Scalar, Seq, is_unknown, mark_of
 
-Path = tuple[str, ...]
+KeyPath = tuple[str, ...]
 #: Keys that people write out of other habits → what they are called here, the likeliest first.
 _MEANT: dict[str, tuple[str, ...]] = {
     "side": ("face",), "surface": ("face",), "position": ("at",), "pos": ("at",), "xy": ("at",), "location": ("at",),
@@ -37,7 +37,7 @@ class Reading:
         self.looked_up = 0
         self.file_order: dict[str, int] = {}
 
-    def fault(self, code: str, message: str, node: Node | Mark, path: Path = (), *, hint: str = "",
+    def fault(self, code: str, message: str, node: Node | Mark, path: KeyPath = (), *, hint: str = "",
               also: Iterable[Mark | None] = ()) -> None:
         """One fault at a node (or at a mark), with further places that it is about."""
         if not isinstance(node, Mark):
@@ -51,7 +51,7 @@ class Reading:
         of = (node.path[1],) if len(node.path) > 1 and node.path[0] in ("decks", "placements", "parts") else ()
         self.findings.append(finding(code, message, hint=hint, where=[node, *also], of=of, severity=Severity.ERROR))
 
-    def wrong(self, node: Node, path: Path, accepted: str, *, hint: str = "") -> None:
+    def wrong(self, node: Node, path: KeyPath, accepted: str, *, hint: str = "") -> None:
         """A value of the wrong kind: says what is there, what would be accepted, and more where the slip is known."""
         if isinstance(node, Scalar) and node.is_null:
             comment = "; everything after ` #` is a comment" if not node.text else ""
@@ -60,7 +60,7 @@ class Reading:
             return
         self.fault("wrong-type", f"{what(node)} stands where {accepted} is due", node, path, hint=hint)
 
-    def number(self, error: BadNumber, node: Node, path: Path, accepted: str) -> None:
+    def number(self, error: BadNumber, node: Node, path: KeyPath, accepted: str) -> None:
         """Text that is no number."""
         if isinstance(node, Scalar) and node.is_null:
             self.wrong(node, path, accepted)
@@ -69,7 +69,7 @@ class Reading:
         else:
             self.fault("bad-number", error.message, node, path, hint=error.hint)
 
-    def unknown(self, code: str, thing: str, name: str, known: Iterable[str], node: Node | Mark, path: Path = (), *,
+    def unknown(self, code: str, thing: str, name: str, known: Iterable[str], node: Node | Mark, path: KeyPath = (), *,
                 also: Iterable[Mark | None] = ()) -> None:
         """A name or key that does not exist: the nearest one, or all that there are."""
         self.looked_up += 1

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from typing import Any, NamedTuple
 
 from chassis_describe.layout.language.kinds import JSON, Name, Type
-from chassis_describe.layout.language.reading import Path, Reading
+from chassis_describe.layout.language.reading import KeyPath, Reading
 from chassis_describe.source import Mark
 from chassis_describe.units import shown
 from chassis_describe.yaml_text.nodes import Map, Node, Scalar, Seq, is_unknown, mark_of
@@ -27,7 +27,7 @@ class Taken:
 
     __slots__ = ("keys", "node", "path", "values")
 
-    def __init__(self, node: Map, path: Path) -> None:
+    def __init__(self, node: Map, path: KeyPath) -> None:
         self.node, self.path = node, path
         self.values: dict[str, Any] = {}
         self.keys: dict[str, Scalar] = {}
@@ -59,7 +59,7 @@ class Taken:
         path = self.path
         return {n: Mark(k.file, k.line, k.column, (*path, n)) for n, k in self.keys.items()}
 
-    def within(self, name: str) -> Path:
+    def within(self, name: str) -> KeyPath:
         """The path of a key."""
         return (*self.path, name)
 
@@ -89,7 +89,7 @@ class Record(Type):
         _ALL.append(self)
         self.words = f"mapping: {thing}"
 
-    def read(self, node: Node, r: Reading, path: Path) -> Taken | None:
+    def read(self, node: Node, r: Reading, path: KeyPath) -> Taken | None:
         if type(node) is not Map:
             r.wrong(node, path, self.accepts)
             return None
@@ -191,7 +191,7 @@ class Named(Type):
         self.accepts = f"a mapping from names, each to {item.thing if isinstance(item, Record) else item.words}"
         self.words = words or f"name → {item.words}"
 
-    def read(self, node: Node, r: Reading, path: Path) -> dict[str, Any] | None:
+    def read(self, node: Node, r: Reading, path: KeyPath) -> dict[str, Any] | None:
         if type(node) is not Map:
             form = "{…}" if isinstance(self.item, Record) else "…"
             dashed = f"write a name of your own in place of each dash: `the_name: {form}`"
@@ -231,7 +231,7 @@ class EachOrOne(Type):
         self.accepts = f"{item.accepts}, or {self.each.accepts}"
         self.words = f"{item.words}, or {self.each.words}"
 
-    def read(self, node: Node, r: Reading, path: Path) -> dict[str, Taken | None] | None:
+    def read(self, node: Node, r: Reading, path: KeyPath) -> dict[str, Taken | None] | None:
         if type(node) is Map and any(name in self.item.by_name for name in node.items):
             return {"": self.item.read(node, r, path)}
         return self.each.read(node, r, path)

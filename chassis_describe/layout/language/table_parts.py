@@ -4,7 +4,7 @@ from __future__ import annotations
 import math
 
 from chassis_describe import units
-from chassis_describe.layout.language.directions import Axes, Axis, Color
+from chassis_describe.layout.language.directions import Axes, Axis, ColorValue
 from chassis_describe.layout.language.kinds import Amount, Bool, Choice, Integer, Number, Quantity, Ref, Text
 from chassis_describe.layout.language.lists import ListOf, OneOf, Vec
 from chassis_describe.layout.language.record import Field, Named, Record
@@ -44,7 +44,7 @@ BODY = Record(
         Field("at", XYZ, "Centre of the body (origin of a mesh) in part axes.", default="`[0, 0, 0]`"),
         _RPY, _AXES,
         Field("mass", MASS, "Mass of this body; the rest of the part's is shared by volume."),
-        Field("color", Color(), "Colour in drawings and viewers."),
+        Field("color", ColorValue(), "Colour in drawings and viewers."),
         Field("with", Ref("a seat of the part", words="`seat`, `seat.adjustment` or `swivel`"),
               "Moves with all adjustments of that seat, or with that one and those before it; of a swivel caster: with the fork."),
     ),

@@ -14,7 +14,7 @@ from chassis_describe.space.cover.limits import Limits, Rect, is_convex
 from chassis_describe.space.plate.shapes import Disc, Polygon, Rectangle, Shape, Vec2
 
 _SHY = 1e-8  # tangents stay this far off the limit, for rounding
-Line = tuple[float, float, float]  # unit normal away from the cutout, and its distance from the origin along it
+Tangent = tuple[float, float, float]  # unit normal away from the cutout, and its distance from the origin along it
 
 
 class TurnedRect(NamedTuple):
@@ -70,7 +70,7 @@ def _straight_rectangle(shape: Shape, inset: float) -> list[Vec2] | None:
     return [(x0 + rim, y0 + rim), (x1 - rim, y0 + rim), (x1 - rim, y1 - rim), (x0 + rim, y1 - rim)]
 
 
-def _supporting_lines(shape: Shape, inset: float) -> list[Line] | None:
+def _supporting_lines(shape: Shape, inset: float) -> list[Tangent] | None:
     """Lines around a convex cutout, but those along x and y, so close that they leave nothing outside it uncovered."""
     if isinstance(shape, Polygon):
         if not is_convex(shape) or len(shape.points) > 32:
@@ -94,7 +94,7 @@ def _supporting_lines(shape: Shape, inset: float) -> list[Line] | None:
     # Tangents of the circle of radius r - inset whose corners lie on the circle of radius r.
     most = 2 * math.acos(max(r - inset, 0.0) / r)
     count = math.ceil(math.pi / 2 / most - 1e-9)
-    result: list[Line] = []
+    result: list[Tangent] = []
     for quarter, (sx, sy) in enumerate(((1, 1), (-1, 1), (-1, -1), (1, -1))):
         x, y = shape.centre[0] + sx * w, shape.centre[1] + sy * h
         for k in range(1, count):
@@ -104,7 +104,7 @@ def _supporting_lines(shape: Shape, inset: float) -> list[Line] | None:
     return result
 
 
-def _beyond(corners: list[Vec2], line: Line) -> list[Vec2]:
+def _beyond(corners: list[Vec2], line: Tangent) -> list[Vec2]:
     """The part of a convex polygon on the far side of a line."""
     nx, ny, offset = line
     kept: list[Vec2] = []

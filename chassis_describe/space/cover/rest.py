@@ -12,14 +12,14 @@ from chassis_describe.space.cover.strips import Curve, slabs_across
 from chassis_describe.space.plate.shapes import Shape, Vec2
 
 Array = Any
-Piece = list[Vec2]
+ConvexPiece = list[Vec2]
 _SAGITTA = 2e-5  # pieces stand for arcs within this
 _THIN = 1e-9  # pieces of less width are rounding (far under what the boxes' files say)
 
 
-def pieces_of(outline: Shape, taken: Sequence[Shape]) -> list[Piece]:
+def pieces_of(outline: Shape, taken: Sequence[Shape]) -> list[ConvexPiece]:
     """Convex polygons whose union holds the outline less ``taken``, and little more."""
-    result: list[Piece] = []
+    result: list[ConvexPiece] = []
     for x0, x1, cells in slabs_across(outline, taken, 0.0):
         for low, high in cells:
             xs = sorted({x0, x1, *_cuts(low, x0, x1), *_cuts(high, x0, x1)})
@@ -40,7 +40,7 @@ def _cuts(curve: Curve, x0: float, x1: float) -> list[float]:
     return [x for x in inner if x0 < x < x1]
 
 
-def _side(curve: Curve, a: float, b: float, up: float) -> Piece:
+def _side(curve: Curve, a: float, b: float, up: float) -> ConvexPiece:
     """A curve from a to b: where the plate bulges, by tangents, else by the chord."""
     p, q = (a, curve.at(a)), (b, curve.at(b))
     if curve.side != up:
@@ -51,7 +51,7 @@ def _side(curve: Curve, a: float, b: float, up: float) -> Piece:
     return [p, (cx + (ux + vx) / scale, cy + (uy + vy) / scale), q]
 
 
-def rest(pieces: Sequence[Piece], boxes: Sequence[TurnedRect]) -> list[Piece]:
+def rest(pieces: Sequence[ConvexPiece], boxes: Sequence[TurnedRect]) -> list[ConvexPiece]:
     """What of the pieces no box holds."""
     x, y = np.array([p for piece in pieces for p in piece]).T
     begins = np.cumsum([0, *(len(piece) for piece in pieces[:-1])])
@@ -64,7 +64,7 @@ def rest(pieces: Sequence[Piece], boxes: Sequence[TurnedRect]) -> list[Piece]:
         touched.append((np.minimum.reduceat(u, begins) < x1) & (np.maximum.reduceat(u, begins) > x0)
                        & (np.minimum.reduceat(v, begins) < y1) & (np.maximum.reduceat(v, begins) > y0))
     near: Array = np.stack(touched, axis=1)
-    result: list[Piece] = []
+    result: list[ConvexPiece] = []
     for k in np.flatnonzero(~held).tolist():
         left = [pieces[k]]
         for b in np.flatnonzero(near[k]).tolist():
@@ -73,11 +73,11 @@ def rest(pieces: Sequence[Piece], boxes: Sequence[TurnedRect]) -> list[Piece]:
     return result
 
 
-def _less(piece: Piece, box: TurnedRect) -> list[Piece]:
+def _less(piece: ConvexPiece, box: TurnedRect) -> list[ConvexPiece]:
     """A convex polygon less a box, in convex parts."""
     c, s = math.cos(box.angle), math.sin(box.angle)
     x0, y0, x1, y1 = box.rect
-    beyond: list[Piece] = []
+    beyond: list[ConvexPiece] = []
     inner = piece
     for nx, ny, offset in ((c, s, x1), (-c, -s, -x0), (-s, c, y1), (s, -c, -y0)):
         inner, outer = _split(inner, nx, ny, offset)
@@ -88,10 +88,10 @@ def _less(piece: Piece, box: TurnedRect) -> list[Piece]:
     return beyond
 
 
-def _split(piece: Piece, nx: float, ny: float, offset: float) -> tuple[Piece, Piece]:
+def _split(piece: ConvexPiece, nx: float, ny: float, offset: float) -> tuple[ConvexPiece, ConvexPiece]:
     """The part of a convex polygon within a line, and the part beyond it."""
-    inner: Piece = []
-    outer: Piece = []
+    inner: ConvexPiece = []
+    outer: ConvexPiece = []
     heights = [nx * x + ny * y - offset for x, y in piece]
     for (p, h), (q, k) in zip(zip(piece, heights), zip(piece[1:] + piece[:1], heights[1:] + heights[:1])):
         if h <= 0:
@@ -106,7 +106,7 @@ def _split(piece: Piece, nx: float, ny: float, offset: float) -> tuple[Piece, Pi
     return inner, outer
 
 
-def _wide(piece: Piece) -> bool:
+def _wide(piece: ConvexPiece) -> bool:
     """Whether a convex piece is more than a line: its area over its length."""
     area = abs(sum(p[0] * q[1] - q[0] * p[1] for p, q in zip(piece, piece[1:] + piece[:1]))) / 2
     xs, ys = [x for x, _ in piece], [y for _, y in piece]

@@ -49,7 +49,7 @@ class Slab(NamedTuple):
 def slabs_across(outline: Shape, taken: Sequence[Shape], angle: float) -> list[Slab]:
     """The outline less ``taken`` in a frame turned by ``angle``, in slabs from left to right."""
     loops = [turned(loop_of(s), -angle) for s in (outline, *taken)]
-    return _of_one_loop(loops[0]) if len(loops) == 1 and len(loops[0]) <= _FEW else _of_many(loops)
+    return _of_one_loop(loops[0]) if len(loops) == 1 and len(loops[0]) <= _FEW else of_many(loops)
 
 
 def _of_one_loop(loop: Loop) -> list[Slab]:
@@ -74,7 +74,7 @@ def _of_one_loop(loop: Loop) -> list[Slab]:
     return slabs
 
 
-def _of_many(loops: list[Loop]) -> list[Slab]:
+def of_many(loops: list[Loop]) -> list[Slab]:
     import numpy as np
 
     from chassis_describe.space.plate.slabs import curves_of, slabs_of

@@ -13,7 +13,7 @@ from itertools import compress
 from chassis_describe.space.plate.shapes import Disc, Polygon, Rectangle, Shape, Vec2
 from chassis_describe.tolerances import SAME_LENGTH
 
-Circle = tuple[float, float, float]  # x, y, radius
+HoleCircle = tuple[float, float, float]  # x, y, radius
 #: Circles times corners of a polygon from which on arrays are quicker, their start counted in.
 _MANY = 200_000
 
@@ -72,7 +72,7 @@ def _below(x: float, y: float, start: Vec2, end: Vec2) -> bool:
     return ay + (x - ax) / (bx - ax) * (by - ay) > y
 
 
-def whole_inside(shape: Shape, circles: Sequence[Circle]) -> list[bool]:
+def whole_inside(shape: Shape, circles: Sequence[HoleCircle]) -> list[bool]:
     """Whether each circle lies in the shape; one that touches its edge does."""
     if isinstance(shape, Polygon):
         return [inside and not near for inside, near in zip(*_in_and_near(shape, circles))]
@@ -80,7 +80,7 @@ def whole_inside(shape: Shape, circles: Sequence[Circle]) -> list[bool]:
     return [depth(x, y) >= r for x, y, r in circles]
 
 
-def whole_outside(shape: Shape, circles: Sequence[Circle]) -> list[bool]:
+def whole_outside(shape: Shape, circles: Sequence[HoleCircle]) -> list[bool]:
     """Whether each circle is clear of the shape; one that touches its edge is."""
     x0, y0, x1, y1 = shape.bounds
     close = [k for k, (x, y, r) in enumerate(circles) if x0 - r < x < x1 + r and y0 - r < y < y1 + r]
@@ -97,7 +97,7 @@ def whole_outside(shape: Shape, circles: Sequence[Circle]) -> list[bool]:
     return clear
 
 
-def _in_and_near(polygon: Polygon, circles: Sequence[Circle]) -> tuple[list[bool], list[bool]]:
+def _in_and_near(polygon: Polygon, circles: Sequence[HoleCircle]) -> tuple[list[bool], list[bool]]:
     """Whether the middle of each circle lies in the polygon, and whether its edge cuts the circle."""
     if len(circles) * len(polygon.points) > _MANY:
         return _in_and_near_by_arrays(polygon, circles)
@@ -118,7 +118,7 @@ def _in_and_near(polygon: Polygon, circles: Sequence[Circle]) -> tuple[list[bool
     return inside, near
 
 
-def _in_and_near_by_arrays(polygon: Polygon, circles: Sequence[Circle]) -> tuple[list[bool], list[bool]]:
+def _in_and_near_by_arrays(polygon: Polygon, circles: Sequence[HoleCircle]) -> tuple[list[bool], list[bool]]:
     import numpy as np
 
     from chassis_describe.space.plate.depth import inside_polygon, near_polygon
@@ -127,7 +127,7 @@ def _in_and_near_by_arrays(polygon: Polygon, circles: Sequence[Circle]) -> tuple
     return inside_polygon(polygon, rows[:, :2]).tolist(), near_polygon(polygon, rows[:, :2], rows[:, 2]).tolist()
 
 
-def meeting(circles: Sequence[Circle], margin: float) -> list[bool]:
+def meeting(circles: Sequence[HoleCircle], margin: float) -> list[bool]:
     """Which circles come within ``margin`` of another one, by cells as wide as the largest."""
     met = [False] * len(circles)
     if len(circles) < 2:
@@ -162,7 +162,7 @@ def holes_of_lattice(outline: Shape, cutouts: Sequence[Shape], origin: Vec2, pit
     rows = range(math.ceil((y0 + r - origin[1]) / pitch), math.floor((y1 - r - origin[1]) / pitch) + 1)
     skipped = set(skip)
     holes = [(i, j) for i in columns for j in rows if (i, j) not in skipped]
-    circles: list[Circle] = [(origin[0] + pitch * i, origin[1] + pitch * j, r) for i, j in holes]
+    circles: list[HoleCircle] = [(origin[0] + pitch * i, origin[1] + pitch * j, r) for i, j in holes]
     for number, shape in enumerate([outline, *cutouts]):
         whole = whole_inside(shape, circles) if number == 0 else whole_outside(shape, circles)
         holes, circles = list(compress(holes, whole)), list(compress(circles, whole))

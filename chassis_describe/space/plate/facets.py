@@ -8,7 +8,7 @@ from typing import Any, Literal
 
 import numpy as np
 
-from chassis_describe.space.plate.circles import Circle
+from chassis_describe.space.plate.circles import HoleCircle
 from chassis_describe.space.plate.depth import Array
 from chassis_describe.space.plate.loops import Loop, Piece, loop_of, shifted
 from chassis_describe.space.plate.regions import Regions, middle_of
@@ -101,7 +101,7 @@ def ring_loop(points: Array) -> Loop:
     return loop_of(Polygon(points=tuple(map(tuple, points.tolist()))))
 
 
-def hole_rings(holes: Sequence[Circle], segments: int, outside: bool) -> list[Array]:
+def hole_rings(holes: Sequence[HoleCircle], segments: int, outside: bool) -> list[Array]:
     """Rings (n, 2) of round holes, counter-clockwise."""
     if not holes:
         return []

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from itertools import compress
 from typing import NamedTuple
 
-from chassis_describe.space.plate.circles import Circle, depth_at, meeting, whole_inside, whole_outside
+from chassis_describe.space.plate.circles import HoleCircle, depth_at, meeting, whole_inside, whole_outside
 from chassis_describe.space.plate.loops import Moments, disc_moments, loop_moments, loop_of, summed
 from chassis_describe.space.plate.shapes import Disc, Polygon, Shape, Slot, Vec2, bounding_circle
 from chassis_describe.tolerances import SAME_LENGTH
@@ -21,7 +21,7 @@ class Regions(NamedTuple):
     outline: Shape
     apart: tuple[Shape, ...]
     crossing: tuple[Shape, ...]
-    holes: tuple[Circle, ...]
+    holes: tuple[HoleCircle, ...]
 
 
 def sort_out(outline: Shape, cutouts: Sequence[Shape], slots: Sequence[Slot],
@@ -29,8 +29,8 @@ def sort_out(outline: Shape, cutouts: Sequence[Shape], slots: Sequence[Slot],
     """Divide the cutouts by whether they come within ``margin`` of anything. In doubt they count as crossing, which is
     as exact. ``holes``: x, y, diameter."""
     shapes: list[Shape] = [*cutouts, *slots]
-    circles: list[Circle] = [(x, y, diameter / 2) for x, y, diameter in holes]
-    grown: list[Circle] = [(x, y, r + margin) for x, y, r in circles]
+    circles: list[HoleCircle] = [(x, y, diameter / 2) for x, y, diameter in holes]
+    grown: list[HoleCircle] = [(x, y, r + margin) for x, y, r in circles]
     free = [a and not b for a, b in zip(whole_inside(outline, grown), meeting(circles, margin))]
     in_outline = depth_at(outline)
     meets = [not _inside(outline, in_outline, shape, margin) for shape in shapes]

@@ -20,7 +20,7 @@ from chassis_describe.targets.names import Parameters
 from chassis_describe.targets.stack import distros
 from chassis_describe.targets.stack.headers import header
 from chassis_describe.targets.stack.navigation_drive import behavior_lines, controller_lines, server_lines, smoother_lines
-from chassis_describe.targets.stack.navigation_sources import Source, sources
+from chassis_describe.targets.stack.navigation_sources import ObservationSource, sources
 from chassis_describe.targets.stack.outline import (
     footprint_text,
     millimetres_up,
@@ -64,7 +64,7 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
     yield Artifact(path=PATH, data=document(doc).encode("ascii"))
 
 
-def _costmap(node: Block, assembly: Assembly, found: Sequence[Source], global_frame: str) -> None:
+def _costmap(node: Block, assembly: Assembly, found: Sequence[ObservationSource], global_frame: str) -> None:
     node.put("global_frame", global_frame)
     node.put("robot_base_frame", assembly.root, "the tree's root: where odometry arrives")
     radius = robot_radius(assembly)
@@ -113,14 +113,14 @@ def _costmap(node: Block, assembly: Assembly, found: Sequence[Source], global_fr
               "Nav2's default" if max(outer, radius or 0.0) <= _INFLATION_DEFAULT else "the least for this outline")
 
 
-def _range_layers(ranges: Sequence[Source]) -> tuple[tuple[str, bool, list[Source]], ...]:
+def _range_layers(ranges: Sequence[ObservationSource]) -> tuple[tuple[str, bool, list[ObservationSource]], ...]:
     """Layer name, whether a maximum reading clears, its rangers: sound and light don't mean the same by it."""
     light = [s for s in ranges if s.facet.sensor.radiation == "infrared"]
     sound = [s for s in ranges if s not in light]
     return ("range_sensor_layer", True, sound), ("infrared_sensor_layer", False, light)
 
 
-def _observation(block: Block, source: Source, assembly: Assembly) -> None:
+def _observation(block: Block, source: ObservationSource, assembly: Assembly) -> None:
     block.put("topic", _costmap_topic(assembly, source.topic))
     block.put("data_type", "LaserScan" if source.kind == "scan" else "PointCloud2")
     if source.frame is None:
@@ -141,7 +141,7 @@ def _observation(block: Block, source: Source, assembly: Assembly) -> None:
     block.put("clearing", True)
 
 
-def _monitor(node: Block, assembly: Assembly, found: Sequence[Source]) -> None:
+def _monitor(node: Block, assembly: Assembly, found: Sequence[ObservationSource]) -> None:
     """The outline as a zone, and what is measured. Zones around it are the user's."""
     if not found:
         return
@@ -182,7 +182,7 @@ def source_timeout(facet: SensorFacet) -> float | None:
     return None if not rate else math.ceil(max(0.2, 5.0 / rate) * 100 - 1e-9) / 100
 
 
-def _exclusions(block: Block, assembly: Assembly, source: Source) -> None:
+def _exclusions(block: Block, assembly: Assembly, source: ObservationSource) -> None:
     """The boxes of the cloud filter once more, as zones that the monitor doesn't count, where the distro has them."""
     cloud = own_clouds(assembly).get(source.facet.frame)
     if cloud is None or not cloud.boxes or not distros.has("monitor_exclusion_zones", assembly.layout.ros.distro):

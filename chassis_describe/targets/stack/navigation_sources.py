@@ -20,7 +20,7 @@ _TAKEN = frozenset({
     "tf_filter_tolerance", "track_unknown_space", "transform_tolerance", "use_sim_time"})
 
 
-class Source(NamedTuple):
+class ObservationSource(NamedTuple):
     """One observation source: its name in the parameter file, kind, topic, and the heights (m) that count."""
 
     name: str
@@ -32,7 +32,7 @@ class Source(NamedTuple):
     facet: SensorFacet
 
 
-def sources(assembly: Assembly) -> tuple[Source, ...]:
+def sources(assembly: Assembly) -> tuple[ObservationSource, ...]:
     """Everything that measures obstacles, in the order of the layout, with the heights over ground that count.
 
     From the clearance under the body (what is lower passes beneath) to a little over the robot's top (what is higher
@@ -41,7 +41,7 @@ def sources(assembly: Assembly) -> tuple[Source, ...]:
     clearance, top, _ = heights_of(assembly)
     topics, scans, clouds = sensor_topics(assembly), scan_topics(assembly), cloud_topics(assembly)
     base_in_root = assembly.poses[assembly.root].inverse()
-    found: list[Source] = []
+    found: list[ObservationSource] = []
     for facet in assembly.sensors:
         frame = None if facet.sensor.driver_tf else facet.message_frame
         name = source_name(assembly, facet)
@@ -49,13 +49,13 @@ def sources(assembly: Assembly) -> tuple[Source, ...]:
         if is_scanner(facet):
             height = (base_in_root @ facet.pose).t[2]
             low = min(clearance, max(height, 0.0) / 2)
-            found.append(Source(name, "scan", scans[facet.frame], frame, _down(low),
+            found.append(ObservationSource(name, "scan", scans[facet.frame], frame, _down(low),
                                 _up(max(top, height) + _HEADROOM), facet))
         elif is_cloud(facet):
-            found.append(Source(name, "pointcloud", clouds[facet.frame], frame, _down(clearance),
+            found.append(ObservationSource(name, "pointcloud", clouds[facet.frame], frame, _down(clearance),
                                 _up(top + _HEADROOM), facet))
         elif facet.sensor.kind == "ranger":
-            found.append(Source(name, "range", topics[facet.frame], frame, 0.0, _up(top + _HEADROOM), facet))
+            found.append(ObservationSource(name, "range", topics[facet.frame], frame, 0.0, _up(top + _HEADROOM), facet))
     return tuple(found)
 
 

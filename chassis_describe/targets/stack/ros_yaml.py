@@ -14,8 +14,8 @@ from typing import Union
 
 from chassis_describe.tolerances import ZERO
 
-Scalar = Union[bool, int, float, str]
-Value = Union[Scalar, Sequence[bool], Sequence[int], Sequence[float], Sequence[str]]
+ParameterScalar = Union[bool, int, float, str]
+Value = Union[ParameterScalar, Sequence[bool], Sequence[int], Sequence[float], Sequence[str]]
 
 _PLAIN_KEY = re.compile(r"[A-Za-z_/][A-Za-z0-9_/]*\Z")
 _NOT_PLAIN = frozenset({"y", "n", "yes", "no", "on", "off", "true", "false", "null"})
