@@ -30,9 +30,10 @@ def read(path: str | Path, *, text: str | bytes | None = None, overlays: Sequenc
 
 
 def files_read(assembly: Assembly) -> tuple[str, ...]:
-    """The paths of all files that a robot was made from: layout, overlays, part files, meshes."""
+    """The paths of all files that a robot was made from: layout, overlays, part files, meshes, the world."""
     meshes = (m.file for placed in assembly.parts.values() for m in placed.part.meshes)
-    return tuple(dict.fromkeys((*(f.path for f in assembly.layout.files), *meshes)))
+    world = assembly.layout.world
+    return tuple(dict.fromkeys((*(f.path for f in assembly.layout.files), *meshes, *([world.path] if world else []))))
 
 
 def assemble(layout: Layout, *, prefix: str | None = None) -> Assembly:

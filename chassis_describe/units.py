@@ -109,6 +109,13 @@ FREQUENCY = Kind(
 DENSITY = Kind(
     name="density", bare="kg/m³", usual=("g/cm³", "kg/m³"), example="`1240` (kg/m³) or `1.24 g/cm³`",
     units={"kg/m³": (1, 1), "g/cm³": (1000, 1), "kg/dm³": (1000, 1)}, other_names={"g/cc": "g/cm³", "g/ml": "g/cm³"})
+TURN_RATE = Kind(
+    name="rate of turn", bare="deg/s", usual=("deg/s", "rad/s"), example="`0.1` (°/s) or `0.002 rad/s`",
+    units={"deg/s": (_PI, 180), "rad/s": (1, 1), "mrad/s": (1, 1000), "deg/h": (_PI, 180 * 3600)},
+    other_names={"°/s": "deg/s", "dps": "deg/s", "°/h": "deg/h"})
+ACCELERATION = Kind(
+    name="acceleration", bare="m/s²", usual=("m/s²", "mm/s²"), example="`0.02` (m/s²) or `20 mm/s²`",
+    units={"m/s²": (1, 1), "mm/s²": (1, 1000), "cm/s²": (1, 100)})
 INERTIA = Kind(
     name="moment of inertia", bare="kg·m²", usual=("g·mm²", "g·cm²", "kg·m²"),
     example="`1.2e-4` (kg·m²) or `1200 g·cm²`",
@@ -116,7 +123,8 @@ INERTIA = Kind(
            "kg·cm²": (1, 10_000)},
     other_names={"kgm²": "kg·m²", "gcm²": "g·cm²", "gmm²": "g·mm²", "kgmm²": "kg·mm²", "kgcm²": "kg·cm²"})
 
-KINDS: tuple[Kind, ...] = (LENGTH, ANGLE, MASS, TORQUE, SPEED, FORCE, VELOCITY, FREQUENCY, DENSITY, INERTIA)
+KINDS: tuple[Kind, ...] = (LENGTH, ANGLE, MASS, TORQUE, SPEED, FORCE, VELOCITY, FREQUENCY, DENSITY, TURN_RATE,
+                           ACCELERATION, INERTIA)
 
 #: Spellings of the step of a servo that data sheets have (tidied) → the one known.
 _PER = {"s/60°": "s/60deg", "s/60·deg": "s/60deg", "s/60·°": "s/60deg", "sec/60deg": "s/60deg", "sec/60°": "s/60deg",

@@ -240,6 +240,7 @@ class CasterFacet(NamedTuple):
     axis: Vec3
     radius: float
     width: float
+    friction: float | None
     mark: Mark
 
 

@@ -439,7 +439,7 @@ def _caster(placed: PlacedPart) -> CasterFacet:
     assert caster is not None
     return CasterFacet(placement=placed.name, link=placed.link, kind=caster.kind,
                        centre=placed.pose.point(caster.at), axis=placed.pose.y_axis, radius=caster.diameter / 2,
-                       width=caster.width or caster.diameter, mark=placed.mark)
+                       width=caster.width or caster.diameter, friction=caster.friction, mark=placed.mark)
 
 
 def _sensors(prefix: str, placed: PlacedPart,

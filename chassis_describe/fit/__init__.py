@@ -14,7 +14,7 @@ from chassis_describe.fit.clear import space_kept_clear
 from chassis_describe.fit.edges import edges_of_holes
 from chassis_describe.fit.ground import GROUND_CHECKS
 from chassis_describe.fit.mass import frames_unique, links_have_mass, numbers_plausible, weighed_agrees
-from chassis_describe.fit.meshes import meshes_fit, meshes_there
+from chassis_describe.fit.meshes import meshes_fit, meshes_there, world_there
 from chassis_describe.fit.overlap import bodies_overlap
 from chassis_describe.fit.plates import decks_whole, drilled_in_plate, skips_needed
 from chassis_describe.fit.sight import SIGHT_CHECKS
@@ -34,8 +34,8 @@ _ORDER = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.NOTE: 2}
 CHECKS: tuple[Check, ...] = (
     bolts_on_holes, standoffs_on_holes, holes_shared, screws_pass, held_at_all, decks_held, edges_of_holes,
     decks_whole, skips_needed, drilled_in_plate, bodies_overlap, space_kept_clear, range_free, wheels_turn, casters_swing,
-    links_have_mass, weighed_agrees, numbers_plausible, meshes_there, meshes_fit, frames_unique, *GROUND_CHECKS, *SIGHT_CHECKS,
-    calibrations_hold, *STACK_CHECKS)
+    links_have_mass, weighed_agrees, numbers_plausible, meshes_there, world_there, meshes_fit, frames_unique,
+    *GROUND_CHECKS, *SIGHT_CHECKS, calibrations_hold, *STACK_CHECKS)
 
 
 def check(assembly: Assembly, checks: Sequence[Check] | None = None) -> list[Finding]:

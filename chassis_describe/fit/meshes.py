@@ -1,4 +1,4 @@
-"""Meshes of parts: whether their files are there, and of a size like the solids beside them (an STL has no unit)."""
+"""Whether the files are there of the parts' meshes and of the world, and meshes of a size like the solids (an STL has no unit)."""
 from __future__ import annotations
 
 from collections.abc import Iterable
@@ -21,6 +21,14 @@ def meshes_there(assembly: Assembly) -> Iterable[Finding]:
         if file.data is None:
             yield finding("mesh-missing", f"the mesh {shown(file.path, 200)} of {listing(owners)} {file.fault}", where=[mesh.mark],
                           of=owners, hint="a mesh's path starts at the file that names it; without one, the solids are drawn")
+
+
+def world_there(assembly: Assembly) -> Iterable[Finding]:
+    """``world-missing``: a world to simulate in that can't be copied into the package."""
+    world = assembly.layout.world
+    if world is not None and world.data is None:
+        yield finding("world-missing", f"the world {shown(world.path, 200)} {world.fault}", where=[world.mark],
+                      of=[assembly.robot], hint="its path starts at the file that names it; without one the floor is empty")
 
 
 def meshes_fit(assembly: Assembly) -> Iterable[Finding]:

@@ -185,6 +185,13 @@ class PartMesh:
     mark: Mark
 
 
+class ImuNoise(NamedTuple):
+    """Standard deviations of an inertial unit: of each rate of turn (rad/s) and of each acceleration (m/s²)."""
+
+    gyro: float
+    accel: float
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sensor:
     """A sensing origin in REP-103 axes. Fields that mean nothing for the kind are None."""
@@ -205,6 +212,7 @@ class Sensor:
     angles: Literal["symmetric", "positive"] = "symmetric"
     resolution: tuple[int, int] | None = None
     radiation: Literal["ultrasound", "infrared"] | None = None
+    noise: float | ImuNoise | None = None  # standard deviation of a distance (m), or of an imu's readings
     looks: Literal["floor", "ceiling"] | None = None
     moves_with: str | None = None
     link: str | None = None  # of the part's description: the link that is the sensor's frame
@@ -313,6 +321,7 @@ class Caster:
     width: float | None = None
     trail: float = 0.0
     at: Vec3 = (0.0, 0.0, 0.0)
+    friction: float | None = None
     mark: Mark
 
 
@@ -542,6 +551,17 @@ class MeshFile:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WorldFile:
+    """The world to simulate in. ``form`` by its root element; ``data`` is None where it can't be taken, ``fault`` then says why."""
+
+    path: str
+    data: bytes | None = None
+    form: Literal["sdf", "mjcf"] = "sdf"
+    fault: str = ""
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Layout:
     """One robot as written. Mappings keep the order of the file. References resolve; the support graph is a tree."""
 
@@ -559,6 +579,7 @@ class Layout:
     files: tuple[InputFile, ...] = ()  # the layout, overlays, then the user's catalogue files that were used
     catalogue_paths: tuple[str, ...] = ()  # as written under `catalogue`, same order as the catalogue files in `files`
     meshes: Mapping[str, MeshFile] = field(default_factory=dict)  # of the placed parts, by path as in `PartMesh.file`
+    world: WorldFile | None = None
     packages: Mapping[str, str] = field(default_factory=dict)  # ROS packages by name → folder
     mark: Mark
 

@@ -26,6 +26,7 @@ from chassis_describe.layout.model import Deck, InputFile, Layout
 from chassis_describe.layout.names import slip
 from chassis_describe.layout.overlay import laid_over
 from chassis_describe.layout.part_files import read_parts
+from chassis_describe.layout.world import read_world
 from chassis_describe.units import shown
 from chassis_describe.yaml_text.nodes import Node, Scalar, mark_of
 
@@ -105,7 +106,8 @@ class _Run:
             weighed_mark=top.mark("weighed") if top.has("weighed") else None, limits=settings.limits(top.get("checks")),
             waivers=waivers, fasteners=settings.fasteners(top.get("fasteners")),
             files=tuple(self.files), catalogue_paths=tuple(self.catalogue_paths),
-            meshes=read_meshes((p.part for p in placements.values()), self.opener), packages=packages, mark=top.mark())
+            meshes=read_meshes((p.part for p in placements.values()), self.opener), packages=packages,
+            world=read_world(top.get("simulation"), self.opener), mark=top.mark())
 
     def _packages(self, top: Taken) -> dict[str, str]:
         """Folders of packages, from where the program runs."""

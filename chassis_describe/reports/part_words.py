@@ -10,7 +10,7 @@ from chassis_describe.assembly.model import bounds
 from chassis_describe.assembly.seats import seat_moves
 from chassis_describe.assembly.weigh import body_pose, weigh_part
 from chassis_describe.layout.described.model import DescriptionSource
-from chassis_describe.layout.model import Adjustment, Caster, Part, PartBody, Seat, Sensor, Wheel
+from chassis_describe.layout.model import Adjustment, Caster, ImuNoise, Part, PartBody, Seat, Sensor, Wheel
 from chassis_describe.space.pose import Pose
 from chassis_describe.space.solids import half_extents
 from chassis_describe.words import significant
@@ -161,6 +161,10 @@ def _facts(sensor: Sensor) -> Iterable[str]:
         yield f"{sensor.resolution[0]} x {sensor.resolution[1]} pixels"
     if sensor.range:
         yield f"{sensor.range[0]:g} to {sensor.range[1]:g} m"
+    if isinstance(sensor.noise, ImuNoise):
+        yield f"noise of {math.degrees(sensor.noise.gyro):.4g} degrees/s and {sensor.noise.accel:.4g} m/s2"
+    elif sensor.noise:
+        yield f"noise of {sensor.noise * 1e3:.4g} mm"
     if sensor.rate:
         yield f"{sensor.rate:g} Hz"
     if sensor.radiation:

@@ -36,19 +36,20 @@ parts:
     inertia: {ixx: 1e-4, iyy: 1e-4, izz: 1e-4, ixy: 0, ixz: 0, iyz: 0}
     bolts: [[0, -20], [0, 20]]
     tapped: 5
-    sensors: {scan: {kind: lidar, at: [0, 0, 28], rpy: [0, 0, 10], range: [150, 12 m], rate: 10, fov: 270, samples: 720, zero_beam: 90,
+    sensors: {scan: {kind: lidar, at: [0, 0, 28], rpy: [0, 0, 10], range: [150, 12 m], rate: 10, fov: 270, samples: 720, zero_beam: 90, noise: 5,
                      angles: symmetric, topic: scan, driver_tf: false},
               look: {kind: depth_camera, at: [36, 0, 20], axes: {x: forward, z: up}, range: [200, 4 m], fov: 80, resolution: [64, 48]}}
   ear:
     bodies: [{box: [20, 40, 20], at: [0, 0, 10]}]
-    sensors: {cone: {kind: ranger, at: [11, 0, 10], range: [20, 3 m], fov: 20, radiation: ultrasound}}
+    sensors: {cone: {kind: ranger, at: [11, 0, 10], range: [20, 3 m], fov: 20, radiation: ultrasound},
+              level: {kind: imu, noise: {gyro: 0.1, accel: 0.02}}}
   holder:
     bodies: [{box: [30, 40, 5], at: [0, 0, 2.5]}, {box: [5, 40, 30], at: [20, 0, 20], with: face}]
     bolts: [[0, 0], [20, 0], [0, 20]]
     seats: {face: {at: [25, 0, 20], axes: {z: forward, x: up}, lattice: {pitch: 10, hole: 3.2, screw: M3, origin: [0, 5]},
                    bolts: [[0, 0], {at: [0, 20], tapped: 6}], hole: 3.2,
                    adjust: [{name: pitch, axis: left, range: [-30, 30], rest: 5, pivot: [25, 0, 10]}]}}
-  roller: {mass: 30, bodies: [{sphere: 10, at: [0, 0, 25]}], caster: {wheel: [30, 12], trail: 15, at: [0, 0, 30]}}
+  roller: {mass: 30, bodies: [{sphere: 10, at: [0, 0, 25]}], caster: {wheel: [30, 12], trail: 15, at: [0, 0, 30], friction: 0.2}}
 decks:
   lower: {outline: {rectangle: [240, 160], corner: 12, centre: [0, 0]}, thickness: 4, material: oak, mass: 120,
           cutouts: [{circle: 24, centre: [-50, 0]}, {polygon: [[60, -80], [60, -70], [80, -80]]}], skip: [[0, 1]],
@@ -65,11 +66,12 @@ placements:
   roller: {part: roller, on: lower, face: under, at: [-4, 0], lift: 12, spacer: nylon}
   lidar: {part: eye, on: upper, at: [1, 0], turn: 45 deg, frames: {scan: laser_frame}, topics: {scan: front}, lift: 5, fixing: bolts, mass: 110}
   holder: {part: holder, on: lower, screws: [[3, 1], [4, 1], [3, 2]], set: {pitch: 10}}
-  ear: {part: ear, on: holder.face, fixing: adhesive, offset: [0, 0, 0.5], frame: ear_frame, topic: ear, note: text}
+  ear: {part: ear, on: holder.face, fixing: adhesive, offset: [0, 0, 0.5], frames: {cone: ear_frame}, topics: {cone: ear}, note: text}
 drive: {kind: differential, left: [wheel_left], right: [wheel_right]}
 ros: {distro: jazzy, odometry: ekf, control: ros2_control, hardware: my_package/MyHardware, prefix: r_, license: Apache-2.0, version: 0.1.0,
       maintainer: {name: Club, email: club@example.org}}
 weighed: 1.5 kg
+simulation: {world: hall.sdf}
 fasteners: {head: button, nut: lock, washers: true, lengths: [8, 10, 12]}
 checks: {limits: {wheel_gap_mm: 3, edge_web: 1}, accept: [{finding: view-blocked, of: [lidar], because: meant}]}
 """

@@ -34,7 +34,7 @@ parts:
     shafts: {out: {at: [0, 0, 20], axis: [0, 2, 0]}}
     motor: {torque: 80 N·cm, speed: 120}
   wheel: {mass: 90, wheel: {diameter: 80, width: 26, offset: 1 in, friction: 0.9, rollers: left}}
-  ball: {mass: 40, bodies: [{sphere: 25}], caster: {ball: 25, at: [0, 0, 27.5]}}
+  ball: {mass: 40, bodies: [{sphere: 25}], caster: {ball: 25, at: [0, 0, 27.5], friction: 0.05}}
   swivel: {mass: 40, bodies: [{box: [20, 20, 30]}], caster: {wheel: [40, 18], trail: 20, at: [-20, 0, 40]}}
   eye:
     about: a lidar
@@ -45,8 +45,9 @@ parts:
     bolts: [[-20, -20], [20, 20]]
     keep_clear: [{box: [30, 20, 20], at: [-50, 0, 10]}]
     sensors:
-      scan: {kind: lidar, at: [0, 0, 28], range: [150, 12 m], samples: 720, rate: 600 rpm, zero_beam: 180, topic: scan}
+      scan: {kind: lidar, at: [0, 0, 28], range: [150, 12 m], samples: 720, rate: 600 rpm, zero_beam: 180, topic: scan, noise: 0.5 cm}
       top: {kind: ranger, axes: {x: up, z: back}, fov: 30, range: [20, 4000], radiation: ultrasound, rate: 10}
+      level: {kind: imu, noise: {gyro: 0.1, accel: 20 mm/s^2}}
   holder:
     mass: 20
     bodies: [{box: [30, 40, 5], at: [0, 0, 2.5]}, {box: [5, 40, 30], at: [10, 0, 20], with: face}]
@@ -156,7 +157,11 @@ def test_parts(layout: Layout) -> None:
     assert (eye.inertia.ixx, eye.inertia.iyy, eye.inertia.ixy) == (1.2e-4, pytest.approx(1.3e-4), 0.0)
     assert [b.form for b in eye.bodies] == [BoxForm(size=(0.07, 0.07, 0.04)), SphereForm(diameter=0.02)]
     assert (eye.bodies[0].color, eye.bodies[1].color) == ((1, 0.5, 0, 1), (1, 0, 0, 128 / 255))
-    scan, top = eye.sensors
+    scan, top, level = eye.sensors
+    assert (scan.noise, top.noise, level.noise) == (0.005, None, (pytest.approx(math.radians(0.1)), 0.02))
+    ball = layout.placements["nose"].part.caster
+    assert ball is not None
+    assert ball.friction == 0.05
     assert (scan.kind, scan.range, scan.samples, scan.rate, scan.zero_beam) == ("lidar", (0.15, 12.0), 720, 10.0, math.pi)
     assert (scan.fov, scan.layers, scan.angles, scan.topic) == (2 * math.pi, 1, "symmetric", "scan")
     assert (top.attitude.axes, top.fov, top.radiation) == ((("x", "up"), ("z", "back")), math.radians(30), "ultrasound")

@@ -20,6 +20,7 @@ from chassis_describe.layout.model import (
     CylinderForm,
     Form,
     GivenInertia,
+    ImuNoise,
     Motor,
     Part,
     PartBody,
@@ -198,12 +199,20 @@ def _sensor(p: PartTaken, name: str, t: Taken, r: Reading) -> Sensor:
             check_reach(t, kind, r)
     check_view(t, kind, r)
     check_position(t, "at", "a sensor", r)
+    noise = v.get("noise")
+    if noise is not None and isinstance(noise, Taken) != (kind == "imu"):
+        r.fault("wrong-type", f"the noise of {'an imu' if kind == 'imu' else f'a {kind}'} is "
+                f"{'a mapping: it measures two things' if kind == 'imu' else 'one number, of its distances'}", t.at("noise"),
+                t.within("noise"), hint="write `{gyro: 0.1, accel: 0.02}`" if kind == "imu" else "write `noise: 5` for 5 mm")
+        noise = None
+    if isinstance(noise, Taken):
+        noise = ImuNoise(noise.get("gyro", 0.0), noise.get("accel", 0.0))
     fov = v.get("fov", 2 * math.pi if kind == "lidar" else None)
     return Sensor(
         name=name, kind=kind, at=v.get("at", ZERO3), attitude=attitude(t), range=v.get("range"), rate=v.get("rate"),
         topic=v.get("topic"), driver_tf=v.get("driver_tf", False), fov=fov, samples=v.get("samples"), layers=layers,
         vertical=v.get("vertical"), zero_beam=v.get("zero_beam", 0.0), angles=v.get("angles", "symmetric"),
-        resolution=v.get("resolution"), radiation=v.get("radiation"), looks=v.get("looks"),
+        resolution=v.get("resolution"), radiation=v.get("radiation"), noise=noise, looks=v.get("looks"),
         moves_with=_with(p, t, r), link=_link(p, t, r), mark=t.mark())
 
 
@@ -297,10 +306,11 @@ def _caster(p: PartTaken, r: Reading) -> Caster | None:
     at = t.get("at", ZERO3)
     check_position(t, "at", "the ball or axle of a caster", r)
     if "ball" in t.values:
-        return Caster(kind="ball", diameter=t.get("ball"), at=at, mark=t.mark())
+        return Caster(kind="ball", diameter=t.get("ball"), at=at, friction=t.get("friction"), mark=t.mark())
     if "wheel" in t.values:
         diameter, width = t.get("wheel")
-        return Caster(kind="wheel", diameter=diameter, width=width, trail=t.get("trail", 0.0), at=at, mark=t.mark())
+        return Caster(kind="wheel", diameter=diameter, width=width, trail=t.get("trail", 0.0), at=at,
+                      friction=t.get("friction"), mark=t.mark())
     return None
 
 

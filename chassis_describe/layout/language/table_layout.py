@@ -167,6 +167,13 @@ CHECKS = Record(
                             say="a list like `[{finding: view-blocked, of: [lidar], because: the mast is needed}]`"),
            "Findings that are accepted, each with the reason.")),
 )
+SIMULATION = Record(
+    "simulation", "the simulation settings",
+    (Field("world", Text("file name", say="the name of a world file"),
+           "World to simulate in, beside this file: SDF for Gazebo, or MJCF for MuJoCo. Systems that the robot needs and it lacks "
+           "are added to the copy in the package.", default="an empty floor"),),
+    doc="Where the robot is simulated.", example="world: corridor.sdf",
+)
 FASTENERS = Record(
     "fasteners", "the fasteners",
     (
@@ -205,6 +212,7 @@ LAYOUT = Record(
               "One part in one place, by name."),
         Field("drive", DRIVE, "Driven wheels."),
         Field("ros", ROS, "How the robot meets ROS 2."),
+        Field("simulation", SIMULATION, "Where the robot is simulated."),
         Field("weighed", Quantity(units.MASS, 0.001, 5000.0, what="the mass of a robot"),
               "Mass of the finished robot on a scale."),
         Field("fasteners", FASTENERS, "Screws, nuts and washers for the build sheet."),

@@ -60,13 +60,21 @@ GIVEN_INERTIA = Record(
 )
 #: Which keys each kind of sensor has beside the common ones.
 SENSOR_KEYS: dict[str, tuple[str, ...]] = {
-    "lidar": ("range", "fov", "samples", "layers", "vertical", "zero_beam", "angles"),
+    "lidar": ("range", "fov", "samples", "layers", "vertical", "zero_beam", "angles", "noise"),
     "camera": ("range", "fov", "resolution", "looks"),
-    "depth_camera": ("range", "fov", "resolution", "looks"),
-    "ranger": ("range", "fov", "radiation", "looks"),
-    "imu": (), "gnss": (), "contact": (),
+    "depth_camera": ("range", "fov", "resolution", "looks", "noise"),
+    "ranger": ("range", "fov", "radiation", "looks", "noise"),
+    "imu": ("noise",), "gnss": (), "contact": (),
 }
 SENSOR_OWN_KEYS = frozenset(key for keys in SENSOR_KEYS.values() for key in keys)
+IMU_NOISE = Record(
+    "imu_noise", "the noise of an imu",
+    (Field("gyro", Quantity(units.TURN_RATE, 0.0, 1.0, what="the noise of a gyroscope"), "Standard deviation of each rate of turn.",
+           default="0"),
+     Field("accel", Quantity(units.ACCELERATION, 0.0, 10.0, what="the noise of an accelerometer"),
+           "Standard deviation of each acceleration.", default="0")),
+    example="gyro: 0.1, accel: 0.02",
+)
 SENSOR = Record(
     "sensor", "a sensor",
     (
@@ -91,6 +99,11 @@ SENSOR = Record(
         Field("resolution", Vec(Integer(1, 100_000, example="640"), 2, example="[640, 480]",
                                 words="`[width, height]`, pixels"), "Cameras: size of the image."),
         Field("radiation", Choice("ultrasound", "infrared"), "Ranger: what it sends out."),
+        Field("noise", OneOf(words="length, mm; of an imu mapping: the noise of an imu",
+                             accepts="a standard deviation such as `5` (mm), of an imu `{gyro: 0.1, accel: 0.02}`",
+                             scalar=Quantity(units.LENGTH, 0.0, 1.0, what="the noise of a distance"), mapping=IMU_NOISE),
+              "Standard deviation of what it measures, for simulators: of each distance of a lidar, ranger or depth camera; of an "
+              "imu by what it measures.", default="0"),
         Field("looks", Choice("floor", "ceiling"), "Cameras, ranger: what it is meant to look at, when that does not lie ahead; "
               "the check then sees to that instead of warning of it."),
         Field("with", _WITH, "Moves with that seat, or with that adjustment and those before it."),
@@ -217,7 +230,7 @@ WHEEL = Record(
         Field("width", Quantity(units.LENGTH, 0.0005, 0.5, what="the width of a wheel"), "Width of the tread.", required=True),
         Field("offset", Quantity(units.LENGTH, None, 0.5, what="the offset of a wheel"),
               "From the shaft's point to the wheel's mid-plane, along the shaft.", default="0"),
-        Field("friction", Number(0, 10, example="0.9"), "Friction coefficient on the floor, for simulators."),
+        Field("friction", Number(0, 10, example="0.9"), "Friction coefficient on the floor, for simulators.", default="0.8"),
         Field("rollers", Choice("left", "right", "across"), "Hand of the rollers of a mecanum wheel: `left` belongs to the "
               "front left and rear right, `right` to the other two. There the rollers on top of the wheel point towards the "
               "robot's middle. `across`: along the rim, of an omnidirectional wheel."),
@@ -233,6 +246,7 @@ CASTER = Record(
         Field("trail", Quantity(units.LENGTH, 0.0, 0.3, what="the trail of a caster"),
               "Distance from the swivel axis to the wheel's axle.", default="0"),
         Field("at", XYZ, "Centre of the ball, or of the wheel's axle when trailing.", default="`[0, 0, 0]`"),
+        Field("friction", Number(0, 10, example="0.1"), "Friction coefficient on the floor, for simulators.", default="0.1"),
     ),
     one_of=[("ball", "wheel")],
 )

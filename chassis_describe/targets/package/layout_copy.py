@@ -1,7 +1,7 @@
 """The ``layout/`` folder of the description package: the layout, and the user's part files that it used.
 
 The package can be compiled again from these copies. They are byte for byte what was read, unless a file points to
-something by a path that means nothing inside the package (a part file in another folder, a mesh): then that one value
+something by a path that means nothing inside the package (a part file in another folder, a mesh, a world): then that one value
 is replaced in the text and everything else is left as it stands, comments included.
 """
 from __future__ import annotations
@@ -32,6 +32,8 @@ def layout_copy(layout: Layout, meshes: Mapping[str, str] | None = None) -> tupl
     part_names = [_free(_part_name(written, file), taken) for written, file in zip(layout.catalogue_paths, parts)]
     moved = {written: name for written, name in zip(layout.catalogue_paths, part_names) if written != name}
     described = _described(layout, taken)
+    world = layout.world if layout.world is not None and layout.world.data is not None else None
+    world_name = _free(PurePosixPath(world.path.replace("\\", "/")).name, taken) if world is not None else ""
 
     def new_value(file: InputFile, name: str) -> Callable[[str, str], str | None]:
         depth = len(PurePosixPath(FOLDER, name).parent.parts)
@@ -46,12 +48,17 @@ def layout_copy(layout: Layout, meshes: Mapping[str, str] | None = None) -> tupl
                     return None
                 new = os.path.relpath(there[0], os.path.dirname(name) or ".").replace(os.sep, "/")
                 return None if new == os.path.normpath(written) else new
+            if key == "world":
+                same = world is not None and os.path.normpath(os.path.join(here, written)) == os.path.abspath(world.path)
+                new = os.path.relpath(world_name, os.path.dirname(name) or ".").replace(os.sep, "/")
+                return new if same and new != os.path.normpath(written) else None
             found = (meshes or {}).get(os.path.normpath(os.path.join(here, written)))
             return None if found is None else "../" * depth + found
         return value
 
     return (*(Artifact(path=f"{FOLDER}/{name}", data=_replaced(file.data, new_value(file, name)))
               for file, name in zip([*own, *parts], [*names, *part_names])),
+            *([Artifact(path=f"{FOLDER}/{world_name}", data=world.data or b"")] if world is not None else []),
             *(Artifact(path=f"{FOLDER}/{name}", data=data) for name, data in described.values()))
 
 
@@ -127,7 +134,7 @@ def _replaced(data: bytes, new_value: Callable[[str, str], str | None]) -> bytes
 
 
 def _paths_in(root: Span | None) -> Iterator[tuple[str, Word]]:
-    """Scalars that name a file: under ``catalogue`` at the top, every ``mesh``, and the ``file`` of every description."""
+    """Scalars that name a file: under ``catalogue`` at the top, every ``mesh``, ``world`` and description's ``file``."""
     listed = root.find("catalogue") if isinstance(root, Entries) else None
     if listed is not None and isinstance(listed[1], Items):
         yield from (("catalogue", item) for item in listed[1].items if isinstance(item, Word))
@@ -136,7 +143,7 @@ def _paths_in(root: Span | None) -> Iterator[tuple[str, Word]]:
         node = waiting.pop()
         if isinstance(node, Entries):
             for key, value in node.entries:
-                if isinstance(key, Word) and key.text in ("mesh", "file") and isinstance(value, Word):
+                if isinstance(key, Word) and key.text in ("mesh", "file", "world") and isinstance(value, Word):
                     yield key.text, value
                 waiting.append(value)
         elif isinstance(node, Items):

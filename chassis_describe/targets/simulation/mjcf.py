@@ -14,10 +14,11 @@ from lxml import etree
 
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.kept import kept
-from chassis_describe.assembly.model import Assembly, Joint, Link, SensorFacet, WheelFacet
+from chassis_describe.assembly.model import Assembly, CasterFacet, Joint, Link, SensorFacet, WheelFacet
 from chassis_describe.errors import never
 from chassis_describe.facts.covers import deck_covers
 from chassis_describe.facts.kinds_of_sensor import is_scanner
+from chassis_describe.layout.model import ImuNoise
 from chassis_describe.space.mass import Inertial, combined
 from chassis_describe.space.pose import IDENTITY, Pose, rot_z
 from chassis_describe.space.solids import Box, Cylinder, Solid, Sphere
@@ -94,7 +95,7 @@ class _Writer:
         for joint in assembly.joints:
             self.below.setdefault(joint.parent, []).append(joint)
         self.wheels: Mapping[str, WheelFacet] = {w.link: w for w in assembly.wheels}
-        self.casters = {c.placement for c in assembly.casters}
+        self.casters = {c.placement: c for c in assembly.casters}
         self.sensors: Mapping[str, SensorFacet] = {s.frame: s for s in assembly.sensors}
         self.positions: list[float] = []  # of every joint, in MuJoCo's order
         self.meshes: dict[str, str] = {}
@@ -175,11 +176,11 @@ class _Writer:
         _inertial(one, _roller_inertial(roller, mass))
         child(one, "geom", [("type", "ellipsoid"), ("size", numbers((roller.radius, roller.radius, roller.half_length))),
                             ("contype", str(ROLLER_BIT)), ("conaffinity", "0"), ("group", str(SEEN_GROUP)),
-                            ("rgba", "0.16 0.16 0.17 1"), *_grip(wheel.friction or WHEEL_FRICTION)])
+                            ("rgba", "0.16 0.16 0.17 1"), *_grip(friction_of(wheel))])
 
     def _geoms(self, body: etree._Element, link: Link, *, rolled: bool) -> None:
         wheel = self.wheels.get(link.name)
-        caster = link.owner in self.casters
+        caster = self.casters.get(link.owner)
         if link.plate is not None:
             self._plate(body, link)
         drawn = bool(link.meshes) and self.mesh_address is not None
@@ -197,7 +198,7 @@ class _Writer:
             if item.collides and not rolled:
                 count += 1
                 rolls = wheel is not None or (caster and isinstance(item.solid, (Sphere, Cylinder)) and item.role == "caster")
-                grip = _grip((wheel.friction or WHEEL_FRICTION) if wheel else CASTER_FRICTION) if rolls else []
+                grip = _grip(friction_of(wheel or caster)) if rolls else []
                 shape = _tread(item.solid) if rolls else _shape(item.solid)
                 child(body, "geom", [("name", stem if count == 1 else f"{stem}_{count}"), *shape, *_placed(item.pose),
                                      *_colliding(), *grip])
@@ -250,16 +251,17 @@ class _Writer:
         for facet in self.assembly.sensors:
             kind = facet.sensor.kind
             if kind == "imu":
-                for tag in ("gyro", "accelerometer"):
-                    yield etree.Element(tag, {"name": f"{facet.frame}_{tag}", "site": facet.frame})
+                for tag, spread in zip(("gyro", "accelerometer"), _spreads(facet)):
+                    yield etree.Element(tag, {"name": f"{facet.frame}_{tag}", "site": facet.frame, **spread})
                 yield etree.Element("framequat", {"name": f"{facet.frame}_attitude", "objtype": "site", "objname": facet.frame})
             elif kind == "gnss":
                 yield etree.Element("framepos", {"name": f"{facet.frame}_position", "objtype": "site", "objname": facet.frame})
             elif self.beams and (kind == "ranger" or is_scanner(facet)):
+                spread = _spreads(facet)[0]
                 far = {"cutoff": number(facet.sensor.range[1])} if facet.sensor.range is not None else {}
                 for tail in [""] if kind == "ranger" else [f"_{n}" for n in range(layer_of_beams(facet)[2])]:
                     yield etree.Element("rangefinder", {"name": f"{facet.frame}_range{tail}",
-                                                        "site": f"{facet.frame}_beam{tail}", **far})
+                                                        "site": f"{facet.frame}_beam{tail}", **far, **spread})
 
     # ------------------------------------------------------------------------------------------------------------ motion
     def _actuators(self) -> Iterable[etree._Element]:
@@ -294,6 +296,12 @@ class _Writer:
                     "polycoef": numbers((joint.mimic.plus, joint.mimic.times, 0, 0, 0))})
 
 
+def friction_of(facet: WheelFacet | CasterFacet | None) -> float:
+    """The friction coefficient of a wheel or caster on the floor; what the layout says, 0 too, wins."""
+    usual = CASTER_FRICTION if isinstance(facet, CasterFacet) else WHEEL_FRICTION
+    return usual if facet is None or facet.friction is None else facet.friction
+
+
 def layer_of_beams(facet: SensorFacet) -> tuple[float, float, int]:
     """First angle, step (rad, about the sensor's z from its x) and number of beams of one layer of a lidar.
 
@@ -305,6 +313,15 @@ def layer_of_beams(facet: SensorFacet) -> tuple[float, float, int]:
         first = 0.0 if facet.sensor.angles == "positive" else -math.pi
         return first, 2 * math.pi / count, count
     return -fov / 2, fov / (count - 1) if count > 1 else 0.0, count
+
+
+def _spreads(facet: SensorFacet) -> tuple[dict[str, str], dict[str, str]]:
+    """MuJoCo's ``noise`` (a standard deviation that it keeps for whoever reads the sensor) of the two readings of an imu, or of
+    distances."""
+    noise = facet.sensor.noise
+    both = (noise.gyro, noise.accel) if isinstance(noise, ImuNoise) else (noise or 0.0, 0.0)
+    first, second = ({"noise": number(v)} if v else {} for v in both)
+    return first, second
 
 
 def _without_rollers(whole: Inertial, rolling: tuple[Roller, ...]) -> tuple[Inertial, float]:
