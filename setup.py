@@ -17,7 +17,16 @@ HERE = Path(__file__).resolve().parent
 
 def listed(pattern: str) -> list[str]:
     """Files of this folder that match, sorted, so that two builds list them alike."""
-    return sorted(glob(pattern))
+    return sorted(glob(pattern, recursive=True))
+
+
+def below(folder: str) -> list[tuple[str, list[str]]]:
+    """Every file below a folder, at the same place below the share."""
+    found: dict[str, list[str]] = {}
+    for path in listed(f"{folder}/**"):
+        if Path(path).is_file():
+            found.setdefault(f"share/{NAME}/{Path(path).parent.as_posix()}", []).append(path)
+    return list(found.items())
 
 
 VERSION = dict(line.split(" = ") for line in (HERE / NAME / "version.py").read_text(encoding="utf-8").splitlines()
@@ -39,7 +48,7 @@ setup(
         ("share/ament_index/resource_index/packages", [f"resource/{NAME}"]),
         (f"share/{NAME}", ["package.xml"]),
         (f"share/{NAME}/launch", listed("launch/*.launch.py")),
-        (f"share/{NAME}/config", listed("config/*.yaml")),
+        *below("config"),
     ],
     zip_safe=False,
     # The floor is what Ubuntu 22.04 packages: numpy 1.21, lxml 4.8, PyYAML 5.4, shapely 1.8.

@@ -24,9 +24,8 @@ TEXTS = {name: path.read_text(encoding="utf-8") for name, path in DOCUMENTS.item
 def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A folder as a reader has it: the robots of ``config/``, a starter, and a repository with their history."""
     (tmp_path / "robots").mkdir()
-    for file in (TOP / "config").iterdir():
-        shutil.copy(file, tmp_path)
-        shutil.copy(file, tmp_path / "robots")
+    for folder in (tmp_path, tmp_path / "robots"):
+        shutil.copytree(TOP / "config", folder, dirs_exist_ok=True)
     shutil.copy(TOP / "config" / "draught_scout.yaml", tmp_path / "robots" / "scout.yaml")
     (tmp_path / "robot.yaml").write_text(starter("robot"))
     (tmp_path / "hall_sweeper.yaml").write_text(starter("hall_sweeper"))

@@ -12,12 +12,13 @@ import pytest
 
 import chassis_describe as cd
 from chassis_describe.assembly.model import Assembly
+from tests.demos import NAMES
 
 TOP = Path(__file__).resolve().parents[2]
 UP = np.array([0.0, 0.0, 1.0])
 
 
-@pytest.fixture(params=["draught_scout", "seedling_cart", "prop_barrow"])
+@pytest.fixture(params=NAMES)
 def robot(request: pytest.FixtureRequest) -> Assembly:
     return cd.assemble(cd.read(TOP / "config" / f"{request.param}.yaml"))
 

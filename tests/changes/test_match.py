@@ -17,9 +17,9 @@ from chassis_describe.cli.main import main
 from chassis_describe.errors import UsageError
 from chassis_describe.facts.play import play_of
 from chassis_describe.space.pose import Pose, about_axis, from_rpy
+from tests.demos import NAMES
 
 TOP = Path(__file__).resolve().parents[2]
-ROBOTS = ("draught_scout", "seedling_cart", "prop_barrow")
 SCOUT = compiler.assemble(compiler.read(TOP / "config" / "draught_scout.yaml"))
 URDF = compiler.urdf(SCOUT)
 
@@ -36,7 +36,7 @@ def joint(name: str, old: str, new: str) -> str:
     return URDF.replace(found[0], found[0].replace(old, new))
 
 
-@pytest.mark.parametrize("robot", ROBOTS)
+@pytest.mark.parametrize("robot", NAMES)
 def test_what_we_write_is_the_same(robot: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     layout = str(TOP / "config" / f"{robot}.yaml")
     compiler.compile(layout, tmp_path / "package")
@@ -45,7 +45,7 @@ def test_what_we_write_is_the_same(robot: str, tmp_path: Path, capsys: pytest.Ca
         assert json.loads(capsys.readouterr().out) == {"same": True, "differences": []}
 
 
-@pytest.mark.parametrize("robot", ROBOTS)
+@pytest.mark.parametrize("robot", NAMES)
 def test_places_are_those_of_another_reader(robot: str, tmp_path: Path) -> None:
     yourdfpy = pytest.importorskip("yourdfpy")
     assembly = compiler.assemble(compiler.read(TOP / "config" / f"{robot}.yaml"))

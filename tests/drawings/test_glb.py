@@ -10,6 +10,7 @@ import pytest
 import chassis_describe as cd
 from chassis_describe.drawings.table import Wish, drawing
 from chassis_describe.errors import UsageError
+from tests.demos import NAMES
 
 CONFIG = Path(__file__).resolve().parents[2] / "config"
 trimesh = pytest.importorskip("trimesh")
@@ -18,7 +19,7 @@ Y_UP = np.array([[1, 0, 0], [0, 0, 1], [0, -1, 0]])
 
 
 @pytest.mark.judge
-@pytest.mark.parametrize("name", ["draught_scout", "prop_barrow", "seedling_cart"])
+@pytest.mark.parametrize("name", NAMES)
 def test_nodes_are_links_in_their_frames(name: str) -> None:
     assembly = cd.assemble(cd.read(CONFIG / f"{name}.yaml"))
     data = drawing(assembly, "glb", Wish())

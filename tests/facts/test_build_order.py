@@ -14,6 +14,7 @@ from tests.drawings.crowded import crowded
 
 pytest.importorskip("trimesh")  # its shadows judge what a part covers
 pytest.importorskip("reportlab")
+from tests.demos import NAMES
 from tests.drawings.test_sheet import shadow
 
 CONFIG = Path(__file__).resolve().parents[2] / "config"
@@ -32,7 +33,7 @@ def root(assembly: Assembly, name: str) -> tuple[str, str]:
     return placed.deck, placed.face or "top"
 
 
-@pytest.mark.parametrize("source", ["draught_scout", "prop_barrow", "seedling_cart", "crowd1", "crowd2"])
+@pytest.mark.parametrize("source", [*NAMES, "crowd1", "crowd2"])
 def test_heads_and_nuts_are_free_when_their_turn_comes(source: str) -> None:
     assembly = robot(source)
     order = build_order(assembly)
@@ -69,7 +70,7 @@ def test_heads_and_nuts_are_free_when_their_turn_comes(source: str) -> None:
         done.append(step)
 
 
-@pytest.mark.parametrize("source", ["draught_scout", "prop_barrow", "seedling_cart"])
+@pytest.mark.parametrize("source", NAMES)
 def test_decks_close_after_what_is_inside(source: str) -> None:
     assembly = robot(source)
     order = list(build_order(assembly))

@@ -13,6 +13,7 @@ import pytest
 import chassis_describe as cd
 from chassis_describe.facts.bolting import bolts_of
 from chassis_describe.facts.screws import Screw, screws_by_user, screws_of
+from tests.demos import NAMES
 from tests.drawings.crowded import crowded
 
 CONFIG = Path(__file__).resolve().parents[2] / "config"
@@ -115,7 +116,7 @@ def test_one_screw_serves_both_faces() -> None:
     assert {s.into for s in screws} == {"thread"}
 
 
-@pytest.mark.parametrize("source", ["draught_scout", "prop_barrow", "seedling_cart", "crowd"])
+@pytest.mark.parametrize("source", [*NAMES, "crowd"])
 @pytest.mark.parametrize("head", ["socket", "button", "pan"])
 def test_every_length_is_made_and_holds(source: str, head: str) -> None:
     """The rules again for every screw of whole robots, from the stack that it says: by the series above, not the program's."""

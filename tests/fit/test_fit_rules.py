@@ -230,6 +230,6 @@ def test_only_sensors_that_move_are_said_to_be_looked_at_somewhere() -> None:
     """In a robot with a moving head, a lidar that stands still keeps its plain sentence."""
     from pathlib import Path
 
-    layout = Path(__file__).resolve().parents[1] / "targets" / "layouts" / "aviary_watch.yaml"
+    layout = Path(__file__).resolve().parents[2] / "config" / "aviary_watch.yaml"
     said = {f.code: f.message for f in check(assemble(read(layout)))}
     assert "looked at" not in said["view-blocked"]

@@ -18,8 +18,9 @@ from typing import Any
 import pytest
 from lxml import etree
 
+from tests.demos import DEMOS
+
 TOP = Path(__file__).resolve().parents[2]
-LAYOUTS = sorted((TOP / "config").glob("*.yaml"))
 
 
 @dataclass
@@ -41,7 +42,7 @@ class Robot:
         return cd.urdf(self.assembly)
 
 
-_ROBOTS = {path.stem: Robot(path) for path in LAYOUTS}
+_ROBOTS = {path.stem: Robot(path) for path in DEMOS}
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
@@ -97,20 +98,46 @@ def without_frames() -> Callable[[str], tuple[str, str]]:
 
 
 def _without_frames(urdf: str) -> tuple[str, str]:
-    """The root's name and the text, without links that are only frames (PyBullet gives each of them 1 kg)."""
+    """The root's name and the text, without links that are only frames (PyBullet gives each of them 1 kg): those at the
+    ends are left out, and what hangs on one in between hangs on its parent."""
     tree = etree.fromstring(urdf.encode())
     while True:
         joints = tree.findall("joint")
         bare = {link.get("name") for link in tree.findall("link") if link.find("inertial") is None}
         parents = {j.find("parent").get("link") for j in joints}
-        children = {j.find("child").get("link") for j in joints}
-        top = next(link.get("name") for link in tree.findall("link") if link.get("name") not in children)
-        gone = (bare - parents) | ({top} & bare)
+        into = {j.find("child").get("link"): j for j in joints}
+        top = next(link.get("name") for link in tree.findall("link") if link.get("name") not in into)
+        gone = (bare - parents) | ({top} & bare) or {name for name in bare if name in into and into[name].get("type") == "fixed"}
         if not gone:
             return str(top), etree.tostring(tree).decode()
+        gone = {sorted(gone)[0]}
         for joint in joints:
-            if {joint.find("parent").get("link"), joint.find("child").get("link")} & gone:
+            ends = {joint.find("parent").get("link"), joint.find("child").get("link")}
+            if not ends & gone:
+                continue
+            (name,) = gone
+            if joint.find("parent").get("link") == name and name in into:
+                _hang(joint, into[name])
+            else:
                 tree.remove(joint)
         for link in tree.findall("link"):
             if link.get("name") in gone:
                 tree.remove(link)
+
+
+def _hang(joint: Any, above: Any) -> None:
+    """A joint on the parent of the fixed joint above it; rotations by scipy."""
+    from scipy.spatial.transform import Rotation
+
+    def read(element: Any) -> tuple[Any, Any]:
+        origin = element.find("origin")
+        values = {k: [float(v) for v in (origin.get(k, "0 0 0") if origin is not None else "0 0 0").split()] for k in ("xyz", "rpy")}
+        return Rotation.from_euler("xyz", values["rpy"]), values["xyz"]
+
+    (upper, at), (lower, xyz) = read(above), read(joint)
+    for old in joint.findall("origin"):
+        joint.remove(old)
+    origin = etree.SubElement(joint, "origin")
+    origin.set("xyz", " ".join(repr(float(v)) for v in upper.apply(xyz) + at))
+    origin.set("rpy", " ".join(repr(float(v)) for v in (upper * lower).as_euler("xyz")))
+    joint.find("parent").set("link", above.find("parent").get("link"))

@@ -5,6 +5,7 @@ Judges: cmake with ament_cmake (its wheels), colcon, pip. Nothing is imported fr
 from __future__ import annotations
 
 import os
+import shutil
 import subprocess
 import sys
 from collections.abc import Callable
@@ -74,8 +75,7 @@ def test_same_bytes_from_any_place_locale_and_hash_seed(robot: Any, tmp_path: Pa
     trees = []
     for number, (language, seed, zone) in enumerate([("C", "0", "UTC"), ("tr_TR.UTF-8", "77", "Asia/Tokyo")]):
         place = tmp_path / f"some place {number}"
-        place.mkdir()
-        (place / robot.layout.name).write_bytes(robot.layout.read_bytes())
+        shutil.copytree(robot.layout.parent, place)
         run([sys.executable, "-m", "chassis_describe", "compile", *([str(place / robot.layout.name)] if number else
              [robot.layout.name]), "-o", f"out{number}", "--despite-errors"], cwd=place,
             env={"LC_ALL": language, "PYTHONHASHSEED": seed, "TZ": zone, "PYTHONPATH": str(TOP)})
@@ -99,7 +99,8 @@ def checkout(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return copy
 
 
-SHARED = ["package.xml", "launch/layout.launch.py", "config/draught_scout.yaml"]
+SHARED = ["package.xml", "launch/layout.launch.py", *(path.relative_to(TOP).as_posix()
+                                                      for path in sorted((TOP / "config").rglob("*")) if path.is_file())]
 
 
 def test_builds_with_colcon(checkout: Path, tool: Callable[[str], list[str]], tmp_path: Path) -> None:
@@ -114,9 +115,10 @@ def test_builds_with_colcon(checkout: Path, tool: Callable[[str], list[str]], tm
     assert os.access(program, os.X_OK)
     assert not (prefix / "bin/chassis_describe").exists()
     site = next(prefix.glob("lib/python*/site-packages"))
-    out = run([str(program), "urdf", str(prefix / "share/chassis_describe/config/draught_scout.yaml")],
-              cwd=tmp_path, env={"PYTHONPATH": str(site)})
-    assert '<robot name="draught_scout">' in out
+    for name in ("draught_scout", "games_waiter"):  # the second from a part file and a description beside it
+        out = run([str(program), "urdf", str(prefix / f"share/chassis_describe/config/{name}.yaml")],
+                  cwd=tmp_path, env={"PYTHONPATH": str(site)})
+        assert f'<robot name="{name}">' in out
 
 
 def test_installs_with_pip(checkout: Path, tmp_path: Path) -> None:
@@ -130,9 +132,10 @@ def test_installs_with_pip(checkout: Path, tmp_path: Path) -> None:
         assert (prefix / "share/chassis_describe" / name).is_file(), name
     site = next(prefix.glob("lib/python*/site-packages"))
     assert list((site / "chassis_describe/catalogue").glob("*.yaml"))
-    out = run([str(program), "urdf", str(prefix / "share/chassis_describe/config/draught_scout.yaml")],
-              cwd=tmp_path, env={"PYTHONPATH": str(site)})
-    assert '<robot name="draught_scout">' in out
+    for name in ("draught_scout", "games_waiter"):  # the second from a part file and a description beside it
+        out = run([str(program), "urdf", str(prefix / f"share/chassis_describe/config/{name}.yaml")],
+                  cwd=tmp_path, env={"PYTHONPATH": str(site)})
+        assert f'<robot name="{name}">' in out
 
 
 def test_runs_from_a_checkout(checkout: Path) -> None:

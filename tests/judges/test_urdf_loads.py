@@ -85,8 +85,8 @@ def test_yourdfpy(robot: Any, judge: Callable[[str], Any], tmp_path: Path, caplo
 
 def test_mujoco(robot: Any, judge: Callable[[str], Any], capfd: pytest.CaptureFixture[str]) -> None:
     mujoco = judge("mujoco")
-    # discardvisual's default leaves the collision shapes; fusestatic off keeps every frame as a body.
-    text = robot.urdf.replace("</robot>", '<mujoco><compiler fusestatic="false" balanceinertia="false"/></mujoco></robot>')
+    # It takes paths, no file:// addresses. discardvisual's default leaves the collision shapes; fusestatic off keeps every frame as a body.
+    text = robot.urdf.replace("file://", "").replace("</robot>", '<mujoco><compiler fusestatic="false" balanceinertia="false"/></mujoco></robot>')
     spec = mujoco.MjSpec.from_string(text)
     model = spec.compile()
     printed = capfd.readouterr()

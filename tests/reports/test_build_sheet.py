@@ -14,12 +14,12 @@ from chassis_describe.documents import steps_markdown
 from chassis_describe.facts.screws import screws_of
 from chassis_describe.layout.model import Stacked
 from chassis_describe.reports.build_sheet import TURN_OVER, as_csv, parts_list
+from tests.demos import NAMES
 
 CONFIG = Path(__file__).resolve().parents[2] / "config"
-DEMOS = ("draught_scout", "prop_barrow", "seedling_cart")
 
 
-@pytest.mark.parametrize("name", DEMOS)
+@pytest.mark.parametrize("name", NAMES)
 def test_the_list_equals_the_model(name: str) -> None:
     assembly = cd.assemble(cd.read(CONFIG / f"{name}.yaml"))
     items = parts_list(assembly)
@@ -39,7 +39,7 @@ def test_the_list_equals_the_model(name: str) -> None:
     assert [int(r["number"]) for r in rows] == [i.number for i in items]
 
 
-@pytest.mark.parametrize("name", DEMOS)
+@pytest.mark.parametrize("name", NAMES)
 def test_what_the_page_holds(name: str) -> None:
     text = steps_markdown(cd.assemble(cd.read(CONFIG / f"{name}.yaml")), "figures")
     assert text.index("## Tools") < text.index("## Steps") < text.index("## The whole list")

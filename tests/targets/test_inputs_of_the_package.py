@@ -18,6 +18,7 @@ from chassis_describe.cli.main import main
 from chassis_describe.errors import LayoutError, TargetError
 from chassis_describe.inputs import MESH_BYTES, open_input
 from chassis_describe.targets import package_artifacts
+from tests.demos import NAMES
 
 trimesh = pytest.importorskip("trimesh")
 TOP = Path(__file__).parents[2]
@@ -148,7 +149,7 @@ def unpacked(files: dict[str, bytes], folder: Path) -> Path:
     return folder
 
 
-@pytest.mark.parametrize("demo", ["draught_scout", "prop_barrow", "seedling_cart"])
+@pytest.mark.parametrize("demo", NAMES)
 def test_a_demo_reproduces_itself_from_its_own_copy(demo: str, tmp_path: Path) -> None:
     first = compiled(TOP / "config" / f"{demo}.yaml")
     assert compiled(unpacked(first, tmp_path) / "layout" / f"{demo}.yaml") == first

@@ -11,6 +11,7 @@ from hypothesis import given, settings, strategies as st
 from lxml import etree
 
 import chassis_describe as cd
+from tests.demos import NAMES
 
 
 def written_inertias(text: str) -> dict[str, tuple[float, np.ndarray]]:
@@ -68,7 +69,7 @@ def test_rounding_to_few_digits_would_break_them() -> None:
     assert broken > 0
 
 
-@pytest.mark.parametrize("name", ["draught_scout", "seedling_cart", "prop_barrow"])
+@pytest.mark.parametrize("name", NAMES)
 def test_demos(name: str) -> None:
     from pathlib import Path
 
