@@ -7,7 +7,9 @@ ROS 2 that no registry carries.
 from __future__ import annotations
 
 import os
+from collections import Counter
 from collections.abc import Generator, Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -26,6 +28,30 @@ except ImportError:
 JUDGES = ("pinocchio", "mujoco", "pybullet", "yourdfpy", "trimesh", "coal", "xacro", "catkin_pkg", "hypothesis",
           "jsonschema", "ament_package", "colcon_core", "networkx", "scipy", "rclpy")
 REQUIRED = os.environ.get("CHASSIS_DESCRIBE_JUDGES") == "required"
+
+
+#: Of the cases of one parametrised test a run with ``--floor`` takes the first, and then one in so many.
+FLOOR = 5
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--floor", action="store_true",
+                     help="a second run, with other versions of the libraries: every test, but of its cases one in five. What a test "
+                          "calls in a library is called by each of its cases; the values are our code's, and the full run judges those")
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    if not config.getoption("--floor"):
+        return
+    seen: Counter[tuple[Path, str]] = Counter()
+    kept, left_out = [], []
+    for item in items:
+        test = (item.path, item.nodeid.split("[")[0])
+        whole = seen[test] % FLOOR == 0 or item.get_closest_marker("every_case") is not None
+        (kept if whole else left_out).append(item)
+        seen[test] += 1
+    config.hook.pytest_deselected(items=left_out)
+    items[:] = kept
 
 
 @pytest.hookimpl(hookwrapper=True)

@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import ast
 import re
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -39,10 +40,16 @@ MODULES = sorted(PACKAGE.rglob("*.py"))
 ROS_MODULES = {"live/node.py", "live/listen.py", "trial/node.py"}
 
 
+@cache
+def tree_of(path: Path) -> ast.Module:
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
+@cache
 def imported(path: Path) -> set[str]:
     """Names below the package that a module imports, anywhere in it: ``space.pose``."""
     names: set[str] = set()
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in ast.walk(tree_of(path)):
         if isinstance(node, ast.Import):
             names |= {a.name for a in node.names}
         elif isinstance(node, ast.ImportFrom):
@@ -90,6 +97,13 @@ def test_no_circles() -> None:
             break
         graph = {name: there for name, there in graph.items() if name in reached}
     assert not graph, f"a ring among {sorted(graph)}"
+
+
+def test_facts_know_nothing_of_the_stack() -> None:
+    """What follows from the geometry is the same for every distro; only the lidar that the layout names for SLAM is read."""
+    reading = {path.stem for path in (PACKAGE / "facts").glob("*.py")
+               if any(isinstance(node, ast.Attribute) and node.attr == "ros" for node in ast.walk(tree_of(path)))}
+    assert reading == {"slam_lidar"}
 
 
 def test_rclpy_is_imported_in_one_place_only() -> None:

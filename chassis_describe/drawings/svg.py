@@ -49,6 +49,8 @@ def svg(pages: Sequence[Page], title: str) -> bytes:
 
 def printable(text: str) -> str:
     """Text that XML 1.0 can hold."""
+    if text.isprintable():  # of ASCII and all other letters and signs; most text is
+        return text
     return "".join(c if c in "\t\n" or 32 <= ord(c) < 0xD800 or 0xE000 <= ord(c) < 0xFFFE or ord(c) > 0xFFFF else "?"
                    for c in text)
 

@@ -72,6 +72,7 @@ def test_new_leaves_nothing_on_a_full_disk_and_takes_nobodys_name(folder: Path) 
 def test_a_damaged_record_is_no_fault_of_the_program(folder: Path, damage: bytes, capsys: pytest.CaptureFixture[str]) -> None:
     package = folder / "package"
     package.mkdir()
+    (folder / "robot.yaml").write_bytes(SCOUT.with_name("seedling_cart.yaml").read_bytes())  # the smallest
     (package / "chassis_describe.json").write_bytes(damage)
     assert main(["compile", "robot.yaml", "-o", "package"]) == 2
     assert "chassis_describe.json" in capsys.readouterr().err

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from shapely.geometry import MultiPoint, Point, Polygon, box
 from shapely.ops import unary_union
+from shapely.prepared import prep
 
 import chassis_describe as cd
 from chassis_describe.assembly.model import Assembly
@@ -55,12 +56,12 @@ def test_every_hole_is_where_the_lattice_has_one(demo: Assembly) -> None:
         deck = demo.decks[name].deck
         lattice = deck.lattice
         assert lattice is not None
-        plate = area_of(deck.outline).difference(unary_union([area_of(c) for c in deck.cutouts]))
+        plate = prep(area_of(deck.outline).difference(unary_union([area_of(c) for c in deck.cutouts])).buffer(1e-3))
         wanted = {}
         for i in range(-40, 41):
             for j in range(-40, 41):
                 x, y = (1e3 * (o + lattice.pitch * n) for o, n in zip(lattice.origin, (i, j)))
-                if (i, j) not in deck.skip and plate.buffer(1e-3).contains(Point(x, y).buffer(lattice.hole * 500, 64)):
+                if (i, j) not in deck.skip and plate.contains(Point(x, y).buffer(lattice.hole * 500, 64)):
                     wanted[f"{i} {j}"] = (x, y, lattice.hole * 1e3)
         for k, drilled in enumerate(d for d in deck.drilled if d.hole is not None):
             wanted[f"d{k + 1}"] = (drilled.at[0] * 1e3, drilled.at[1] * 1e3, (drilled.hole or 0.0) * 1e3)

@@ -80,7 +80,7 @@ def _transform(pose: Any) -> Any:
 
 def test_free_arcs_against_dense_sampling_by_coal() -> None:
     told = 0
-    for seed in range(40):
+    for seed in range(16):
         robot = cd.assemble(cd.read("sweeper.yaml", text=swinging(seed)))
         (way,) = ways_of(robot)
         if not way.clear:
@@ -94,7 +94,7 @@ def test_free_arcs_against_dense_sampling_by_coal() -> None:
         assert bool(way.below) == (low > -end)
         assert bool(way.above) == (high < end)
         told += bool(way.below or way.above)
-    assert told >= 10
+    assert told >= 5
 
 
 CHAIN = HEAD + """
@@ -125,7 +125,7 @@ placements:
 
 
 def test_swept_footprint_holds_every_pose_and_little_more() -> None:
-    """Points of every body at 4000 random values of all three joints lie in it; their hull is nearly as large."""
+    """Points of every body at 1000 random values of all three joints lie in it; their hull is nearly as large."""
     from shapely.geometry import MultiPoint, Point, Polygon
 
     robot = cd.assemble(cd.read("crane.yaml", text=CHAIN))
@@ -133,7 +133,7 @@ def test_swept_footprint_holds_every_pose_and_little_more() -> None:
     joints = {j.name: j for j in robot.joints}
     rng, points = random.Random(1), []
     assert robot.rest is not None
-    for _ in range(4000):
+    for _ in range(1000):
         ends = rng.random() < 0.3
         values = {m.joint: (rng.choice(m.adjustment.range) if ends else rng.uniform(*m.adjustment.range))
                   for m in robot.moving if m.adjustment.range}

@@ -38,6 +38,7 @@ def expected_in(path: Path) -> set[tuple[int, str]]:
     return found
 
 
+@pytest.mark.every_case  # each is another check
 @pytest.mark.parametrize("path", BAD, ids=lambda p: p.stem)
 def test_bad_example(path: Path) -> None:
     expected = expected_in(path)
@@ -49,6 +50,7 @@ def test_bad_example(path: Path) -> None:
     assert loud <= expected, "\n".join(map(str, findings))
 
 
+@pytest.mark.every_case
 @pytest.mark.parametrize("path", GOOD, ids=lambda p: p.stem)
 def test_good_neighbour(path: Path) -> None:
     findings = findings_of(path)

@@ -88,7 +88,7 @@ WRONG = (
 #: What a number in the file is multiplied by: the edges of what is plausible, and slips of unit.
 FACTORS = (0, -1, 1e-6, 1e-3, 0.1, 0.5, 2, 10, 25.4, 1000, 1e6)
 #: So many of the pairs are read, and so many of those that read are checked and written: a second each on a slow machine.
-CASES, CHECKED = 500, 5
+CASES, CHECKED = 250, 4
 
 
 def tree() -> Any:

@@ -67,6 +67,7 @@ def robots() -> Robots:
     from chassis_describe import assemble, read
 
     built: dict[tuple[Any, ...], Any] = {}
+    first: dict[tuple[Any, ...], Any] = {}
 
     def build(name: str, *, swap: tuple[tuple[str, str], ...] = (), **ros: Any) -> Any:
         key = (name, swap, tuple(sorted(ros.items())))
@@ -77,7 +78,11 @@ def robots() -> Robots:
                 assert text.count(old) == 1, f"{old!r} stands {text.count(old)} times in {path.name}"
                 text = text.replace(old, new)
             layout = read(path, text=text)
-            built[key] = assemble(replace(layout, ros=replace(layout.ros, **ros)))
+            robot = built[key] = assemble(replace(layout, ros=replace(layout.ros, **ros)))
+            # What follows from the geometry is worked out once: no fact knows of the stack (test_house.py).
+            alike = first.setdefault((name, swap, ros.get("prefix"), ros.get("slam_lidar")), robot)
+            robot.kept.update({fact: value for fact, value in alike.kept.items()
+                               if fact.__module__.startswith("chassis_describe.facts.")})
         return built[key]
 
     return build

@@ -14,8 +14,6 @@ from typing import Any
 import numpy as np
 import pytest
 import yaml
-from shapely.geometry import Point, Polygon
-from shapely.prepared import prep
 
 from chassis_describe.facts.own_cloud import own_clouds, rays_of
 from chassis_describe.facts.play import play_of
@@ -58,11 +56,12 @@ def points_of(assembly: Any, facet: Any, moved: Pose) -> Any:
 def counted(assembly: Any, points: Any, name: str) -> int:
     """How many the collision monitor would count."""
     monitor = parameters(assembly, "config/navigation.yaml")["collision_monitor"]["ros__parameters"]
-    outline = Polygon(json.loads(monitor["Outline"]["points"]))
+    corners = np.array(json.loads(monitor["Outline"]["points"]))
     source = monitor[name]
     band = (points[:, 2] >= source["min_height"]) & (points[:, 2] <= source["max_height"])
-    inside = prep(outline)  # (shapely 1.8 has no call for many points)
-    return sum(inside.contains(Point(x, y)) for x, y, _ in points[band])
+    sides = np.roll(corners, -1, axis=0) - corners  # counter-clockwise and convex: inside is to the left of every side
+    off = points[band, None, :2] - corners
+    return int((sides[:, 0] * off[..., 1] - sides[:, 1] * off[..., 0] > 0).all(axis=1).sum())
 
 
 def left_over(assembly: Any, points: Any, name: str) -> Any:

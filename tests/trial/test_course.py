@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -21,10 +22,21 @@ pytestmark = pytest.mark.judge
 TOP = Path(__file__).resolve().parents[2]
 
 
-@pytest.fixture(scope="module", params=["draught_scout", "seedling_cart", "prop_barrow"])
-def driven(request: pytest.FixtureRequest) -> tuple[Any, Trials]:
-    assembly = assemble(read(TOP / "config" / f"{request.param}.yaml"))
+@cache
+def course(name: str) -> tuple[Any, Trials]:
+    """A demo robot, and what it drove."""
+    assembly = assemble(read(TOP / "config" / f"{name}.yaml"))
     return assembly, run(assembly)
+
+
+def together(name: str) -> Any:
+    """A parameter whose tests go to one process, which drives the course once."""
+    return pytest.param(name, marks=pytest.mark.xdist_group(f"course of {name}"))
+
+
+@pytest.fixture(scope="module", params=[together(name) for name in ("draught_scout", "seedling_cart", "prop_barrow")])
+def driven(request: pytest.FixtureRequest) -> tuple[Any, Trials]:
+    return course(request.param)
 
 
 def test_it_stands_as_the_check_says(driven: tuple[Any, Trials]) -> None:
@@ -121,9 +133,9 @@ def test_mecanum_slides_where_its_rollers_let_it(driven: tuple[Any, Trials]) -> 
         assert trials.slope[side].deg == pytest.approx(expected, abs=3.0)
 
 
+@pytest.mark.xdist_group("course of seedling_cart")
 def test_same_robot_same_figures() -> None:
-    layout = read(TOP / "config/seedling_cart.yaml")
-    assert run(assemble(layout)) == run(assemble(layout))
+    assert run(assemble(read(TOP / "config/seedling_cart.yaml"))) == course("seedling_cart")[1]
 
 
 def test_weak_motors_roll_down() -> None:

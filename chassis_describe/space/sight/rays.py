@@ -15,8 +15,8 @@ from chassis_describe.space.sight.scene import SKIN, Array, Group, PlacedSheet, 
 
 #: Elements of the largest array that one batch makes.
 _BATCH = 2_000_000
-
-
+#: How a ray's way through one kind of solid is found: see ``_meet_boxes``.
+Meet = Callable[[Array, Array, Array], tuple[Array, Array]]
 #: The grid of cells that an image is divided into, and how many times finer at the edges of what is seen.
 COLUMNS, ROWS, FINER = 96, 72, 4
 
@@ -35,25 +35,21 @@ def cast(scene: Scene, rays: Array, reach: float = math.inf) -> Hits:
     if not m:
         return Hits(distance, index)
     cone = _cone_about(rays)
-    for group, meet in zip(scene.groups, (_meet_boxes, _meet_cylinders, _meet_spheres)):
+    along = np.ascontiguousarray(rays.T)
+    for group, meet in zip(scene.groups, MEET):
         group = group.keep(_in_cone(cone, group.centre, group.bound, reach))
         if not len(group.which):
             continue
-        near2 = np.maximum((group.centre**2).sum(axis=1) - group.bound**2, 0.0)
-        # A ray that meets the bounding sphere is within its cone: d·c ≥ √(|c|² - bound²); inside it any ray may.
-        least = np.where(near2 > 0, np.sqrt(near2), -np.inf)
-        step = max(1, _BATCH // len(group.which))
-        for k in range(0, m, step):
-            ray, solid = np.nonzero(rays[k:k + step] @ group.centre.T > least)
-            for j in range(0, len(ray), _BATCH // 8):
-                _note(distance, index, k + ray[j:j + _BATCH // 8], group, solid[j:j + _BATCH // 8], rays, meet, reach)
+        best, who = _nearest(group, meet, along, reach)
+        nearer = best < distance
+        distance[nearer], index[nearer] = best[nearer], who[nearer]
     for placed in scene.sheets:
         x0, y0, x1, y1 = placed.sheet.bounds
         middle = placed.pose.point(((x0 + x1) / 2, (y0 + y1) / 2, -placed.sheet.thickness / 2))
         around = math.hypot(x1 - x0, y1 - y0, placed.sheet.thickness) / 2
         if not _in_cone(cone, np.array([middle]), np.array([around]), reach)[0]:
             continue
-        entered = _meet_sheet(placed, rays)
+        entered = _meet_sheet(placed, along)
         nearer = (entered < distance) & (entered <= reach)
         distance[nearer] = entered[nearer]
         index[nearer] = placed.which
@@ -67,11 +63,10 @@ def way_out(scene: Scene, rays: Array) -> Array:
     """
     inside = scene.holding()
     out = np.zeros(len(rays))
-    for group, meet in zip(scene.groups, (_meet_boxes, _meet_cylinders, _meet_spheres)):
+    for group, meet in zip(scene.groups, MEET):
         group = group.keep(np.isin(group.which, inside))
         for k in range(len(group.which)):
-            to_centre = np.broadcast_to(-group.centre[k] @ group.turn[k], rays.shape)
-            left = meet(to_centre, rays @ group.turn[k], np.broadcast_to(group.half[k], rays.shape))[1]
+            left = meet(-group.centre[k] @ group.turn[k], group.turn[k].T @ rays.T, group.half[k])[1]
             out = np.maximum(out, left)
     return out
 
@@ -96,71 +91,76 @@ def _in_cone(cone: tuple[Array, float], centre: Array, bound: Array, reach: floa
     return np.asarray(~clear | ((off <= half + 1e-9) & (away - bound < reach)))
 
 
-def _note(distance: Array, index: Array, ray: Array, group: Group, solid: Array, rays: Array,
-          meet: Callable[[Array, Array, Array], tuple[Array, Array]], reach: float) -> None:
-    """Meet pairs of rays and solids; keep the nearest of each ray."""
-    turn = group.turn[solid]
-    to_centre = -np.einsum("nij,ni->nj", group.turn, group.centre)[solid]
-    along = np.einsum("nij,ni->nj", turn, rays[ray])
-    entered, left = meet(to_centre, along, group.half[solid])
-    entered = np.maximum(entered, 0.0)
-    met = (left - entered > SKIN) & (entered <= reach)
-    ray, entered, which = ray[met], entered[met], group.which[solid[met]]
-    order = np.argsort(-entered, kind="stable")  # the nearest is written last
-    ray, entered, which = ray[order], entered[order], which[order]
-    best, who = np.full(len(distance), np.inf), np.full(len(distance), -1)
-    best[ray], who[ray] = entered, which
-    nearer = best < distance
-    distance[nearer], index[nearer] = best[nearer], who[nearer]
+def _nearest(group: Group, meet: Meet, along: Array, reach: float) -> tuple[Array, Array]:
+    """Of the solids of a group the nearest on each ray, (3, m): its distance (inf: none) and its index."""
+    best, who = np.full(along.shape[1], np.inf), np.full(along.shape[1], -1)
+    near2 = np.maximum((group.centre**2).sum(axis=1) - group.bound**2, 0.0)
+    # A ray that meets the bounding sphere is within its cone: d·c ≥ √(|c|² - bound²); inside it any ray may.
+    least = np.where(near2 > 0, np.sqrt(near2), -np.inf)
+    # One solid at a time: its axes and sizes stay single numbers, and only rays are long.
+    for k in range(len(group.which)):
+        ray = np.flatnonzero(group.centre[k] @ along > least[k])
+        if not len(ray):
+            continue
+        entered, left = meet(-group.centre[k] @ group.turn[k], group.turn[k].T @ along[:, ray], group.half[k])
+        entered = np.maximum(entered, 0.0)
+        met = (left - entered > SKIN) & (entered <= reach) & (entered <= best[ray])
+        best[ray[met]], who[ray[met]] = entered[met], group.which[k]
+    return best, who
 
 
 def _meet_boxes(o: Array, d: Array, half: Array) -> tuple[Array, Array]:
-    """Where rays o + t·d enter and leave boxes, in the boxes' axes (slabs)."""
-    with np.errstate(divide="ignore", invalid="ignore"):
-        a, b = (-half - o) / d, (half - o) / d
-    low, high = np.minimum(a, b), np.maximum(a, b)
-    level = d == 0.0
-    outside = level & (np.abs(o) >= half)
-    low = np.where(level, -np.inf, low).max(axis=1)
-    high = np.where(level, np.inf, high).min(axis=1)
-    return np.where(outside.any(axis=1), np.inf, low), high
+    """Where rays o + t·d, (3, m), enter and leave a box about the origin, in its axes (slabs)."""
+    low, high = np.full(d.shape[1], -np.inf), np.full(d.shape[1], np.inf)
+    for at, way, h in zip(o, d, half):
+        with np.errstate(divide="ignore", invalid="ignore"):
+            a, b = (-h - at) / way, (h - at) / way
+        near, far = np.minimum(a, b), np.maximum(a, b)
+        level = way == 0.0
+        if level.any():  # along the slab: within it for good, or never
+            near[level], far[level] = (-np.inf, np.inf) if abs(at) < h else (np.inf, np.inf)
+        low, high = np.maximum(low, near), np.minimum(high, far)
+    return low, high
 
 
 def _meet_cylinders(o: Array, d: Array, half: Array) -> tuple[Array, Array]:
-    """The same for cylinders about z."""
-    low, high = _meet_rounds(o[:, :2], d[:, :2], half[:, 0])
-    z_low, z_high = _meet_boxes(o[:, 2:], d[:, 2:], half[:, 2:])
+    """The same for a cylinder about z."""
+    low, high = _meet_rounds(o[:2], d[:2], half[0])
+    z_low, z_high = _meet_boxes(o[2:], d[2:], half[2:])
     return np.maximum(low, z_low), np.minimum(high, z_high)
 
 
 def _meet_spheres(o: Array, d: Array, half: Array) -> tuple[Array, Array]:
-    """The same for spheres."""
-    return _meet_rounds(o, d, half[:, 0])
+    """The same for a sphere."""
+    return _meet_rounds(o, d, half[0])
 
 
-def _meet_rounds(o: Array, d: Array, radius: Array) -> tuple[Array, Array]:
+def _meet_rounds(o: Array, d: Array, radius: float) -> tuple[Array, Array]:
     """|o + t·d| < radius in two or three dimensions."""
-    a, b, c = (d**2).sum(axis=1), (o * d).sum(axis=1), (o**2).sum(axis=1) - radius**2
+    a, b, c = (d**2).sum(axis=0), o @ d, float(o @ o) - radius**2
     with np.errstate(divide="ignore", invalid="ignore"):
         root = np.sqrt(np.maximum(b * b - a * c, 0.0))
         low, high = (-b - root) / a, (-b + root) / a
     along = a < 1e-24  # a ray along the axis is inside for good, or never
-    low = np.where(along, np.where(c < 0, -np.inf, np.inf), low)
+    low = np.where(along, -np.inf if c < 0 else np.inf, low)
     high = np.where(along, np.inf, high)
     return np.where(b * b - a * c > 0, low, np.where(along, low, np.inf)), high
 
 
+#: By kind, in the order of ``Scene.groups``.
+MEET: tuple[Meet, ...] = (_meet_boxes, _meet_cylinders, _meet_spheres)
+
+
 # --------------------------------------------------------------------------------------------------------------- sheets
-def _meet_sheet(placed: PlacedSheet, rays: Array) -> Array:
-    """Distance at which each ray enters a sheet (m,), inf where it does not."""
+def _meet_sheet(placed: PlacedSheet, along: Array) -> Array:
+    """Distance at which each ray, (3, m), enters a sheet (m,), inf where it does not."""
     r = np.array(placed.pose.r).reshape(3, 3)
-    o, d = -np.array(placed.pose.t) @ r, rays @ r
+    o, d = -np.array(placed.pose.t) @ r, r.T @ along
     x0, y0, x1, y1 = placed.sheet.bounds
     low_corner, high_corner = np.array([x0, y0, -placed.sheet.thickness]), np.array([x1, y1, 0.0])
-    half = np.broadcast_to((high_corner - low_corner) / 2, d.shape)
-    low, high = _meet_boxes(np.broadcast_to(o - (low_corner + high_corner) / 2, d.shape), d, half)
+    low, high = _meet_boxes(o - (low_corner + high_corner) / 2, d, (high_corner - low_corner) / 2)
     low = np.maximum(low, 0.0)
-    out = np.full(len(rays), np.inf)
+    out = np.full(along.shape[1], np.inf)
     near = np.flatnonzero(high - low > SKIN)
     if not len(near):
         return out
@@ -168,8 +168,8 @@ def _meet_sheet(placed: PlacedSheet, rays: Array) -> Array:
     step = max(1, _BATCH // 4 // len(edges))
     for k in range(0, len(near), step):
         some = near[k:k + step]
-        out[some] = _enter_region(edges, o[:2] + low[some, None] * d[some, :2],
-                                  (high - low)[some, None] * d[some, :2], low[some], high[some])
+        flat = d[:2, some].T
+        out[some] = _enter_region(edges, o[:2] + low[some, None] * flat, (high - low)[some, None] * flat, low[some], high[some])
     return out
 
 
