@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from chassis_describe import compiler
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.changes.compare import Side, compare
-from chassis_describe.changes.move import Request, faults, moved_along, plan
+from chassis_describe.changes.move import Edit, Request, faults, moved_along, plan
 from chassis_describe.changes.result import MoveResult, patch
 from chassis_describe.disk.file import replace_file
 from chassis_describe.disk.revision import Revision, Source
@@ -14,6 +14,7 @@ from chassis_describe.errors import LayoutError, UsageError
 from chassis_describe.facts.figures import figures_of
 from chassis_describe.findings import Finding
 from chassis_describe.layout.files import from_disk
+from chassis_describe.layout.model import Layout
 from chassis_describe.source import Mark, is_built_in
 from chassis_describe.values import replace
 
@@ -54,15 +55,7 @@ def move(path: str, request: Request, *, overlays: Sequence[str] = (), dry_run: 
         before = checked(old)
         return MoveResult(change=compare(before, before), along=(), path=path, patch="", written=False)
 
-    def opener(wanted: str) -> bytes:
-        if wanted == edit.path:
-            return edit.data
-        known = next((f.data for f in layout.files if f.path == wanted), None)
-        if known is None and wanted in layout.meshes:
-            known = layout.meshes[wanted].data
-        return known if known is not None else from_disk(wanted)
-
-    new = compiler.assemble(compiler.read(path, overlays=overlays, opener=opener))
+    new = compiler.assemble(edited_layout(path, layout, edit, overlays))
     wrong = faults(request, old, new)
     if wrong is not None:
         raise UsageError(f"{wrong}; nothing was written")
@@ -72,3 +65,16 @@ def move(path: str, request: Request, *, overlays: Sequence[str] = (), dry_run: 
         replace_file(edit.path, edit.data, was=before_data)
     return MoveResult(change=change, along=moved_along(request, old, new), path=edit.path,
                       patch=patch(before_data, edit.data, edit.path), written=not dry_run)
+
+
+def edited_layout(path: str, layout: Layout, edit: Edit, overlays: Sequence[str] = ()) -> Layout:
+    """A layout as it will read once one of its files is written, all else as it was read. Raises LayoutError."""
+    def opener(wanted: str) -> bytes:
+        if wanted == edit.path:
+            return edit.data
+        known = next((f.data for f in layout.files if f.path == wanted), None)
+        if known is None and wanted in layout.meshes:
+            known = layout.meshes[wanted].data
+        return known if known is not None else from_disk(wanted)
+
+    return compiler.read(path, overlays=overlays, opener=opener)

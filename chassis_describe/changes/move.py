@@ -6,7 +6,7 @@ with everything else. Writes nothing.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from decimal import Decimal
 from typing import NamedTuple
 
@@ -29,7 +29,8 @@ _SAME = 1e-6
 
 @dataclass(frozen=True, kw_only=True)
 class Request:
-    """What to do with one placement: ``by`` or ``to`` in holes, the new ``turn`` in degrees, support and face."""
+    """What to do with one placement: ``by`` or ``to`` in holes, the new ``turn`` in degrees, support and face; ``set``:
+    adjustments, in degrees, of slides in mm."""
 
     placement: str
     by: Holes | None = None
@@ -37,6 +38,7 @@ class Request:
     turn: Decimal | None = None
     on: str | None = None
     face: str | None = None
+    set: Mapping[str, Decimal] | None = None
 
 
 class Edit(NamedTuple):
@@ -57,8 +59,13 @@ def plan(request: Request, assembly: Assembly, files: Sequence[InputFile]) -> Ed
     wants = _wants(request, placed, on_deck=_on_deck(request, placed, assembly))
     if not wants.names():
         return None
-    source = _source(request.placement, wants, files)
-    return Edit(source.path, edited(source.data, source.path, request.placement, wants), wants)
+    return written(request.placement, wants, files)
+
+
+def written(name: str, wants: Wants, files: Sequence[InputFile]) -> Edit:
+    """The file that says what is wanted of a placement. Raises UsageError with the reason where that can't be done."""
+    source = _source(name, wants, files)
+    return Edit(source.path, edited(source.data, source.path, name, wants), wants)
 
 
 def faults(request: Request, old: Assembly, new: Assembly) -> str | None:
@@ -69,6 +76,10 @@ def faults(request: Request, old: Assembly, new: Assembly) -> str | None:
     at = _new_at(request, before)
     if after.at is not None and at is not None and not _near(after.at, (float(at[0]), float(at[1]))):
         return f"`{request.placement}` would end up at {_pair(after.at)} and not at {pair_text(at)}"
+    for name, value in (request.set or {}).items():
+        unit = 1e3 if any(a.name == name and a.kind == "slide" for a in after.part.adjustments) else math.degrees(1.0)
+        if abs(after.settings[name] * unit - float(value)) > _SAME:
+            return f"`{name}` of `{request.placement}` would end up at {after.settings[name] * unit:.6g} and not at {value}"
     turn = float(request.turn) if request.turn is not None else math.degrees(before.turn)
     kept = request.turn is not None or (request.on is None and request.face is None)
     if kept and abs(math.remainder(math.degrees(after.turn) - turn, 360.0)) > _SAME:
@@ -130,14 +141,14 @@ def _wants(request: Request, placed: PlacedPart, *, on_deck: bool) -> Wants:
         if turns and "points" in keys and points is None:
             raise UsageError(f"`{name}` says where it `points`, and {turn}° is no quarter turn; give it `at` and `turn` "
                              "instead of `screws` and `points`")
-        return Wants(screws=holes, points=points, on=on, face=face)
+        return Wants(screws=holes, points=points, on=on, face=face, set=request.set)
     if "points" in keys and not on_deck and turn is None:
         # A seat has no forward and left of its own: the turn says the same in degrees.
         turn, turns = _decimal(round(math.degrees(placed.turn), 9)), True
     word = _word(turn, request.face or placed.face) if turn is not None and "points" in keys and on_deck else None
     turns = turns or ("points" in keys and not on_deck)
     return Wants(at=new_at if moves else None, turn=turn if turns and word is None else None,
-                 points=word if turns else None, on=on, face=face)
+                 points=word if turns else None, on=on, face=face, set=request.set)
 
 
 def _support(placed: PlacedPart) -> str:
@@ -236,4 +247,4 @@ def _says(key: str, keys: Collection[str]) -> bool:
     return key in keys or rival in keys
 
 
-__all__ = ["Edit", "Request", "faults", "moved_along", "number_text", "plan"]
+__all__ = ["Edit", "Request", "faults", "moved_along", "number_text", "plan", "written"]

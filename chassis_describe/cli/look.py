@@ -88,7 +88,7 @@ def _holes(options: argparse.Namespace) -> int:
 def frames(parser: Parser) -> Run:
     """Every transform, in four forms."""
     layout_argument(parser)
-    parser.add_argument("--from", dest="start", metavar="FRAME", help="every frame seen from this one")
+    shared(parser, "--from", help="every frame seen from this one")
     form = parser.add_mutually_exclusive_group()
     shared(form, "--json")
     form.add_argument("--yaml", action="store_true", help="the same as YAML")

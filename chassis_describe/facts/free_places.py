@@ -157,7 +157,7 @@ def _places(assembly: Assembly, book: HoleBook, placed: PlacedPart, lattice: Lat
     now = about or placed.at or (0.0, 0.0)
     face = placed.face or "top"
     arms = _arms(book, placed, turn, face)
-    part = _fraction(arms, lattice, _play(book, placed), now)
+    part = best_fraction(arms, lattice, _play(book, placed), now)
     if part is None:
         return
     first = (round(now[0] - part[0]), round(now[1] - part[1]))
@@ -197,7 +197,7 @@ def _play(book: HoleBook, placed: PlacedPart) -> float:
     return max(min((u.clearance for u in book.by_user.get(placed.name, ())), default=0.0), 0.0) + SAME_LENGTH
 
 
-def _fraction(arms: Sequence[Line], lattice: Lattice, play: float, now: Vec2) -> Vec2 | None:
+def best_fraction(arms: Sequence[Line], lattice: Lattice, play: float, now: Vec2) -> Vec2 | None:
     """The part of a pitch at which a part's origin must sit for its bolts to meet the lattice; None: it never does."""
     if not arms:
         return (now[0] % 1.0, now[1] % 1.0)

@@ -71,6 +71,12 @@ def play_of(assembly: Assembly) -> Mapping[str, Play | None]:
     return out
 
 
+def play_at(assembly: Assembly, owner: str, point: Vec3) -> Play | None:
+    """The envelope at any point (in base_link, m) that moves with a deck or placement; None where it has no figure."""
+    options = _chains(assembly)[owner]
+    return None if isinstance(options, _Broken) else _envelope(options, point)
+
+
 def play_breaks(assembly: Assembly) -> Mapping[str, str]:
     """For each frame without a figure, the placement that is taped, strapped, or held by nothing."""
     chains = _chains(assembly)

@@ -14,6 +14,7 @@ from chassis_describe.values import dataclass
 from chassis_describe.yaml_text.guard import changed_paths
 from chassis_describe.yaml_text.nodes import decoded
 from chassis_describe.yaml_text.spans import Alias, Entries, Span, Word, spans
+from chassis_describe.yaml_text.spelling import unit_like
 from chassis_describe.yaml_text.splice import (
     Splice,
     fresh,
@@ -26,14 +27,15 @@ from chassis_describe.yaml_text.splice import (
 )
 
 #: A new key comes after the last of these that stands already.
-_ORDER = ("<<", "mirror_of", "part", "on", "face", "at", "screws", "turn", "points")
+_ORDER = ("<<", "mirror_of", "part", "on", "face", "at", "screws", "turn", "points", "lift", "offset", "set", "frame", "calibrated")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Wants:
     """What a placement is to say: only what is not None is written.
 
-    ``at`` in holes, ``screws`` in the order in which they stand, ``turn`` in degrees, the others words.
+    ``at`` in holes, ``screws`` in the order in which they stand, ``turn`` in degrees, ``set`` adjustments in degrees, of slides
+    in mm, ``calibrated`` a whole value in flow style, of ``sensor`` where the part has several; the others words.
     """
 
     at: tuple[Decimal, Decimal] | None = None
@@ -42,10 +44,14 @@ class Wants:
     points: str | None = None
     on: str | None = None
     face: str | None = None
+    set: Mapping[str, Decimal] | None = None
+    calibrated: str | None = None
+    sensor: str | None = None
 
     def names(self) -> tuple[str, ...]:
         """The keys that are to be written, in the order of a placement."""
-        return tuple(k for k in ("on", "face", "at", "screws", "turn", "points") if getattr(self, k) is not None)
+        return tuple(k for k in ("on", "face", "at", "screws", "turn", "points", "set", "calibrated")
+                     if getattr(self, k) is not None)
 
 
 def edited(data: bytes, file: str, name: str, wants: Wants) -> bytes:
@@ -106,6 +112,13 @@ def _splices(text: str, placement: Entries, name: str, wants: Wants) -> list[Spl
     for key in wants.names():
         value = getattr(wants, key)
         found = placement.find(key)
+        if key in ("set", "calibrated"):
+            inside = wants.set if key == "set" else {wants.sensor: wants.calibrated} if wants.sensor else wants.calibrated
+            if found is None:
+                added.append((key, _flow(inside)))
+            else:
+                out += _inside(text, found[1], inside, key, name)
+            continue
         rival = placement.find("points" if key == "turn" else "turn" if key == "points" else "")
         if found is not None:
             out += value_splices(found[1], value, key, name)
@@ -121,6 +134,34 @@ def _splices(text: str, placement: Entries, name: str, wants: Wants) -> list[Spl
     for place, entries in places.items():
         out.append(insertion(text, placement, place, entries, name))
     return sorted(out)
+
+
+def _flow(value: object) -> str:
+    if isinstance(value, Mapping):
+        return f"{{{', '.join(f'{k}: {_flow(v)}' for k, v in value.items())}}}"
+    return fresh(value)
+
+
+def _inside(text: str, node: Span, value: object, key: str, name: str) -> list[Splice]:
+    """A mapping's entries, each in its place or behind the last; or a whole value in place of another."""
+    if not isinstance(value, Mapping) or not isinstance(node, Entries) or not node.entries:
+        if isinstance(node, Alias) and isinstance(value, Mapping):
+            raise UsageError(f"`{key}` of `{name}` is `*{node.name}`, which others share; write it out to change it")
+        return [Splice(node.start, node.end, _flow(value))]
+    out: list[Splice] = []
+    missing: list[tuple[str, str]] = []
+    for word, inner in value.items():
+        found = node.find(word)
+        if found is None:
+            missing.append((word, _flow(inner)))
+        elif isinstance(found[1], Word) and isinstance(inner, Decimal):
+            plain = found[1].text.strip().endswith(("mm", "m"))
+            out.append(word_splice(found[1], f"{fresh(inner)} mm" if plain else unit_like(found[1].text, inner), name))
+        else:
+            out.append(Splice(found[1].start, found[1].end, _flow(inner)))
+    if missing:
+        out.append(insertion(text, node, len(node.entries) - 1, missing, name))
+    return out
 
 
 def _behind(placement: Entries, key: str) -> int:

@@ -1,0 +1,117 @@
+"""Commands for placing parts where they fit, and finding out where they are: ``locate``."""
+from __future__ import annotations
+
+import argparse
+import math
+import sys
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from chassis_describe.cli.arguments import Parser, Run, assembly, layout_argument, shared
+from chassis_describe.cli.printing import FINDINGS, OK, print_json
+from chassis_describe.errors import UsageError
+
+if TYPE_CHECKING:
+    from chassis_describe.changes.measured import Measured
+
+
+def locate(parser: Parser) -> Run:
+    """Which hole a measured pose means."""
+    layout_argument(parser)
+    parser.add_argument("placement", metavar="PLACEMENT", nargs="?", help="the sensor, or what carries it")
+    parser.add_argument("--xyz", metavar="X,Y,Z", type=_numbers(3), help="the measured place, in metres")
+    parser.add_argument("--xy", metavar="X,Y", type=_numbers(2), help="the same without its height")
+    parser.add_argument("--rpy", metavar="R,P,Y", type=_numbers(3), help="the measured attitude, in degrees about fixed axes")
+    parser.add_argument("--quat", metavar="X,Y,Z,W", type=_numbers(4), help="the same as a quaternion")
+    parser.add_argument("--yaw", metavar="DEG", type=_numbers(1), help="the heading alone, in degrees")
+    shared(parser, "--from", help="the frame that it was measured in; base_link when left out")
+    parser.add_argument("--of", metavar="CHILD", help="what was measured, where PLACEMENT carries it: a placement, "
+                                                      "placement.sensor or a frame")
+    parser.add_argument("--file", metavar="MEASURED", help="several poses: placement: {xyz: […], rpy: […], of: …, from: …}")
+    shared(parser, "--write", action="store", nargs="?", const=1, type=_candidate, metavar="N",
+           help="put candidate N (1 when left out) into the file, as `move` does")
+    parser.add_argument("--calibrate", action="store_true", help="write what remains as the sensor's `calibrated` pose")
+    shared(parser, "--json")
+    parser.epilog = ("The pose is that of the frame which the sensor's messages carry, in metres and degrees as ROS prints them. "
+                     "Exit code: 0 when a mounting explains it within its play, else 1. Without --write or --calibrate nothing "
+                     "is written.")
+    parser.set_defaults(writes=True)
+    return _locate
+
+
+def _numbers(many: int) -> Callable[[str], tuple[float, ...]]:
+    """The kind of a list of so many finite numbers."""
+    def take(text: str) -> tuple[float, ...]:
+        try:
+            values = tuple(float(v) for v in text.strip().strip("[]()").replace(",", " ").split())
+        except ValueError:
+            values = ()  # said below
+        if len(values) != many or not all(map(math.isfinite, values)):
+            raise argparse.ArgumentTypeError(f"{text!r} is not {many} finite number{'s' if many > 1 else ''}, such as "
+                                             + ",".join(["0.12", "0", "0.3", "1"][:many]))
+        return values
+
+    return take
+
+
+def _candidate(text: str) -> int:
+    if not text.isdigit() or not int(text):
+        raise argparse.ArgumentTypeError(f"{text!r} is no candidate: they are counted from 1")
+    return int(text)
+
+
+def _locate(options: argparse.Namespace) -> int:
+    from chassis_describe import locating
+    from chassis_describe.changes.located import located_data
+    from chassis_describe.reports.located import located_text
+
+    writes = options.write is not None or options.calibrate
+    if writes and options.layout == "-":
+        raise UsageError("--write and --calibrate change a file in place; standard input is none")
+    wanted = _wanted(options)
+    robot = assembly(options)
+    found = {name: locating.locate(robot, name, measured) for name, measured in wanted.items()}
+    if options.json:
+        data = {name: located_data(one) for name, one in found.items()}
+        print_json(data[options.placement] if options.placement is not None else
+                   {"placements": [{"placement": name, **one} for name, one in data.items()]})
+    else:
+        sys.stdout.write("\n".join(located_text(f) for f in found.values()))
+    for name, one in found.items() if writes else ():
+        if options.write is not None:
+            done = locating.put(options.layout, one, options.write, overlays=options.overlays)
+            _say(f"{done.path}: {name} put there" if done is not None else f"{options.layout}: {name} stands so already", options)
+        if options.calibrate:
+            from datetime import date
+
+            _say(locating.calibrate(options.layout, name, wanted[name], date=date.today().isoformat(),
+                                    overlays=options.overlays), options)
+    return OK if all(f.candidates and f.candidates[0].within_play for f in found.values()) else FINDINGS
+
+
+def _say(text: str, options: argparse.Namespace) -> None:
+    (sys.stderr if options.json else sys.stdout).write(f"{text}\n")
+
+
+def _wanted(options: argparse.Namespace) -> dict[str, Measured]:
+    """The poses to explain, by placement."""
+    from chassis_describe import locating
+    from chassis_describe.changes.measured_file import measured_of
+
+    given = {k: v for k in ("xyz", "xy", "rpy", "quat", "yaw") if (v := getattr(options, k)) is not None}
+    start = options.start
+    if options.file is not None:
+        if given or start is not None or options.of is not None:
+            raise UsageError("a pose is given by --file or by options, not both; `of` and `from` are keys of the file")
+        poses = locating.measured_in(options.file)
+        if options.placement is None:
+            return poses
+        if options.placement not in poses:
+            raise UsageError(f"{options.file} has no pose of `{options.placement}`; it has {', '.join(poses)}")
+        return {options.placement: poses[options.placement]}
+    if options.placement is None:
+        raise UsageError("say which placement was measured, or give a --file of several")
+    try:
+        return {options.placement: measured_of(given, start=start, of=options.of)}
+    except ValueError as error:
+        raise UsageError(str(error)) from error
