@@ -25,7 +25,7 @@ from chassis_describe.layout.model import (
 from chassis_describe.source import Mark
 from chassis_describe.space.mass import Inertial, combined
 from chassis_describe.space.pose import Pose, Vec3, about_axis, translation
-from chassis_describe.space.solids import Solid, half_extents
+from chassis_describe.space.solids import Solid, extents
 from chassis_describe.values import dataclass, field
 
 if TYPE_CHECKING:
@@ -366,7 +366,7 @@ class Assembly:
 
 def bounds(bodies: Sequence[Body]) -> tuple[Vec3, Vec3]:
     """Axis-aligned bounds (m) of solids in the axes that their poses are given in."""
-    spans = [(b.pose.t, half_extents(b.solid, b.pose)) for b in bodies]
-    low = tuple(min(t[k] - h[k] for t, h in spans) for k in range(3))
-    high = tuple(max(t[k] + h[k] for t, h in spans) for k in range(3))
+    spans = [extents(b.solid, b.pose) for b in bodies]
+    low = tuple(min(a[k] for a, _ in spans) for k in range(3))
+    high = tuple(max(b[k] for _, b in spans) for k in range(3))
     return low, high  # type: ignore[return-value]

@@ -16,7 +16,7 @@ from chassis_describe.assembly.model import Assembly, Color, Link
 from chassis_describe.drawings.paper import MARK
 from chassis_describe.drawings.style import INKS
 from chassis_describe.space.plate.mesh import plate_mesh
-from chassis_describe.space.solids import Box, Cylinder, Solid
+from chassis_describe.space.solids import Box, Cylinder, Hull, Solid
 
 Array = np.ndarray[Any, np.dtype[Any]]
 _SEGMENTS, _RINGS = 48, 24  # of cylinders and balls
@@ -129,6 +129,8 @@ def _color(ink: str) -> Color:
 
 def triangles(solid: Solid) -> Array:
     """The surface (n, 3, 3) of a solid about its own centre, outward by the right hand."""
+    if isinstance(solid, Hull):
+        return np.asarray(np.array(solid.points)[np.array(solid.faces)])
     if isinstance(solid, Box):
         return np.array(list(_box_faces())) * (np.array(solid.size) / 2)
     if isinstance(solid, Cylinder):

@@ -15,7 +15,7 @@ from chassis_describe.facts.plate_item import PlateItem
 from chassis_describe.space.overlap.pairs import Crowd, deep_pairs, near_pairs
 from chassis_describe.space.overlap.penetration import gap, meets, penetration
 from chassis_describe.space.pose import IDENTITY, Pose, Vec3, smallest_between
-from chassis_describe.space.solids import Box, Cylinder
+from chassis_describe.space.solids import Box, Cylinder, Hull
 from chassis_describe.tolerances import CURVED, MOST_DEPTHS, SAME_LENGTH
 
 if TYPE_CHECKING:
@@ -113,7 +113,7 @@ class Bodies:
         for n, (x, y) in enumerate(pairs):
             if self.allowed(self.owners[x], self.owners[y]):
                 continue
-            work += 1 if isinstance(self.bodies[x].solid, Box) and isinstance(self.bodies[y].solid, Box) else CURVED
+            work += 1 if _boxes(self.bodies[x], self.bodies[y]) else CURVED
             if work > MOST_DEPTHS:
                 self.not_judged = len(pairs) - n
                 break
@@ -185,9 +185,9 @@ class Bodies:
     def _drilled_about(self, item: PlateItem, body: Body, pose: Pose) -> Prism | None:
         if not (item.plate.holes or item.plate.slots):
             return None
-        from chassis_describe.space.overlap.plates import hull_of
+        from chassis_describe.space.overlap.plates import faceted
 
-        shadow = hull_of(body.solid, item.pose.inverse() @ pose).slice(-item.plate.thickness, 0.0)
+        shadow = faceted(body.solid, item.pose.inverse() @ pose).slice(-item.plate.thickness, 0.0)
         return item.drilled_for(shadow.buffer(-self.limit))
 
     # ------------------------------------------------------------------------------------------------------------- room
@@ -278,6 +278,11 @@ class Bodies:
     def _rows(self, name: str) -> Sequence[int]:
         number = self.numbers.get(("part", name))
         return [] if number is None else [int(k) for k in np.flatnonzero(self.group == number)]
+
+
+def _boxes(*bodies: Body) -> bool:
+    """Whether all are plain boxes, whose depth takes a moment."""
+    return all(isinstance(b.solid, Box) and not isinstance(b.solid, Hull) for b in bodies)
 
 
 def _radius(body: Body) -> float:

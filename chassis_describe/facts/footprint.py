@@ -13,7 +13,7 @@ from chassis_describe.facts.swing import swings_of
 from chassis_describe.space.plane.hull import Vec2, convex_hull, inner_radius, outer_radius
 from chassis_describe.space.plane.outline import on_grid, simplified, without_short_edges
 from chassis_describe.space.pose import Pose
-from chassis_describe.space.solids import Box, Cylinder, Solid, Sphere
+from chassis_describe.space.solids import Box, Cylinder, Hull, Solid, Sphere
 
 #: Corners that a footprint may have.
 MOST_POINTS = 16
@@ -87,7 +87,8 @@ def _solid_points(solids: Sequence[tuple[Solid, Pose]]) -> list[Any]:
     """Points on the ground whose hull holds the solids, kind by kind."""
     out = []
     ring = _ring()
-    boxes = [(s, p) for s, p in solids if isinstance(s, Box)]
+    out += [_projected(np.array(s.points), p) for s, p in solids if isinstance(s, Hull)]
+    boxes = [(s, p) for s, p in solids if isinstance(s, Box) and not isinstance(s, Hull)]
     if boxes:
         signs = np.array([(x, y, z) for x in (-0.5, 0.5) for y in (-0.5, 0.5) for z in (-0.5, 0.5)])
         corners = signs[None] * np.array([s.size for s, _ in boxes])[:, None]

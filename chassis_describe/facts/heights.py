@@ -10,7 +10,7 @@ from chassis_describe.assembly.model import Assembly
 from chassis_describe.source import Mark
 from chassis_describe.space.plate.plate import Plate
 from chassis_describe.space.pose import Pose
-from chassis_describe.space.solids import half_extents
+from chassis_describe.space.solids import extents
 
 
 class Height(NamedTuple):
@@ -58,9 +58,9 @@ def _heights(assembly: Assembly) -> Iterator[Height]:
             yield Height("deck", link.owner, low, high, link.mark, rolls=False)
         for body in link.bodies:
             body_pose = pose @ body.pose
-            middle, half = body_pose.t[2], half_extents(body.solid, body_pose)[2]
-            yield Height("standoff" if body.role == "standoff" else "part", body.owner, middle - half, middle + half,
-                         body.mark, rolls=link.owner in rolling)
+            lowest, highest = extents(body.solid, body_pose)
+            yield Height("standoff" if body.role == "standoff" else "part", body.owner, lowest[2], highest[2], body.mark,
+                         rolls=link.owner in rolling)
 
 
 def _plate(plate: Plate, pose: Pose) -> tuple[float, float]:

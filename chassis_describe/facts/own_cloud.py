@@ -21,7 +21,7 @@ from chassis_describe.facts.sight import USUAL_ASPECT, WIDEST_IMAGE, blockers_of
 from chassis_describe.space.pose import Pose, Vec3, from_rpy, translation
 from chassis_describe.space.sight.rays import cast, image_grid, layer
 from chassis_describe.space.sight.scene import Array, Sheet
-from chassis_describe.space.solids import Box, half_extents
+from chassis_describe.space.solids import Box, extents
 
 #: Boxes that take the robot out of one cloud: each is a node of its own, so few.
 MOST_BOXES = 3
@@ -151,9 +151,7 @@ def _bounds(assembly: Assembly, which: int) -> tuple[Vec3, Vec3]:
         x0, y0, x1, y1 = solid.bounds
         pose = pose @ translation((x0 + x1) / 2, (y0 + y1) / 2, -solid.thickness / 2)
         solid = Box((x1 - x0, y1 - y0, solid.thickness))
-    pose = pose_in_root @ pose
-    half = half_extents(solid, pose)
-    return _three(c - h for c, h in zip(pose.t, half)), _three(c + h for c, h in zip(pose.t, half))
+    return extents(solid, pose_in_root @ pose)
 
 
 def _off(play: Play | None, arm: float) -> float:

@@ -18,7 +18,7 @@ from chassis_describe.facts.fasteners import HEADS, ISO_261_PITCH, LENGTHS, NUT_
 from chassis_describe.facts.holes import meets
 from chassis_describe.layout.model import Stacked, StandoffGroup
 from chassis_describe.space.pose import Pose
-from chassis_describe.space.solids import Box, Cylinder
+from chassis_describe.space.solids import Box, Cylinder, Hull
 from chassis_describe.words import plain
 
 #: A screw ends this far above the bottom of its thread (m).
@@ -210,6 +210,12 @@ def _seat_thickness(assembly: Assembly, carrier: PlacedPart, placed: PlacedPart,
 def _span(solid: object, local: Pose, start: Sequence[float], along: Sequence[float]) -> tuple[float, float] | None:
     """Where a ray is inside a solid (m from its start); None where it misses."""
     p, d = local.point(start), local.vector(along)
+    if isinstance(solid, Hull):
+        slopes = [(n * d[0] + m * d[1] + k * d[2], off - n * p[0] - m * p[1] - k * p[2]) for n, m, k, off in solid.planes]
+        if any(slope == 0 and room < 0 for slope, room in slopes):
+            return None
+        near, far = (end(room / slope for slope, room in slopes if slope * way > 0) for end, way in ((max, -1), (min, 1)))
+        return (near, far) if far > near else None
     if isinstance(solid, Box):
         limits = [(-s / 2, s / 2) for s in solid.size]
     elif isinstance(solid, Cylinder):

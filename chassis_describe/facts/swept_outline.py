@@ -17,7 +17,7 @@ from chassis_describe.facts.footprint import GRID, footprint_of, unrounded_hull,
 from chassis_describe.facts.sweep import swept
 from chassis_describe.space.plane.hull import Vec2, convex_hull
 from chassis_describe.space.pose import Pose
-from chassis_describe.space.solids import Box, Cylinder, Solid
+from chassis_describe.space.solids import Box, Cylinder, Hull, Solid
 
 #: Steps of turns (rad), and the most combinations of a chain: with more the steps are wider, and so is what is added.
 OUTLINE_STEP, MOST = math.radians(10.0), 8000
@@ -130,6 +130,8 @@ def _placed(points: Any, pose: Pose) -> Any:
 
 def _points(solid: Solid, pose: Pose) -> Any:
     """Points (n, 3) whose hull holds a solid, in the outer frame of its pose."""
+    if isinstance(solid, Hull):
+        return _placed(np.array(solid.points), pose)
     if isinstance(solid, Box):
         signs = np.array([(x, y, z) for x in (-0.5, 0.5) for y in (-0.5, 0.5) for z in (-0.5, 0.5)])
         return _placed(signs * np.array(solid.size), pose)

@@ -1,21 +1,35 @@
 """The convex hull of points in space, exactly: Quickhull (Barber, Dobkin, Huhdanpaa, ACM TOMS 22, 1996), without merging."""
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 import numpy.typing as npt
+
+from chassis_describe.space.pose import Vec3
+from chassis_describe.space.solids import Hull
 
 Array = npt.NDArray[np.float64]
 
 
-def convex_hull_3d(points: Array) -> tuple[Array, Array]:
-    """Corners (k, 3) of the hull of points (n, 3), and its planes (m, 4): unit outward normal and offset, normal·p <= offset.
+class ConvexHull(NamedTuple):
+    """``corners`` (k, 3); ``planes`` (m, 4): unit outward normal and offset, normal·p <= offset; ``faces`` (f, 3): triangles by
+    rows of corners, counter-clockwise from outside."""
+
+    corners: Array
+    planes: Array
+    faces: npt.NDArray[np.intp]
+
+
+def convex_hull_3d(points: Array) -> ConvexHull:
+    """The hull of points (n, 3).
 
     Raises ValueError where the points lie in one plane (within a millionth of their extent).
     """
     points = np.unique(np.asarray(points, dtype=float), axis=0)
     size = float(np.ptp(points, axis=0).max()) if len(points) else 0.0
     eps = 1e-9 * size
-    first = _simplex(points, 1e-6 * size) if len(points) > 3 else None
+    first = first_four(points, 1e-6 * size) if len(points) > 3 else None
     if first is None:
         raise ValueError("the points lie in one plane")
     inside = points[list(first)].mean(axis=0)
@@ -77,10 +91,22 @@ def convex_hull_3d(points: Array) -> tuple[Array, Array]:
             waiting.append(new)
     kept = sorted({k for corners in faces.values() for k in corners})
     flat = np.array(list(planes.values()))
-    return points[kept], np.unique(np.round(flat, 12) + 0.0, axis=0)
+    row = {k: n for n, k in enumerate(kept)}
+    return ConvexHull(points[kept], np.unique(np.round(flat, 12) + 0.0, axis=0),
+                      np.array([[row[k] for k in corners] for corners in faces.values()], dtype=np.intp))
 
 
-def _simplex(points: Array, least: float) -> tuple[int, int, int, int] | None:
+def hull_solid(points: Array) -> tuple[Hull, Vec3]:
+    """The hull of points (n, 3) as a solid, and where its centre is. Raises ValueError as ``convex_hull_3d`` does."""
+    corners, planes, faces = convex_hull_3d(points)
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    middle = (low + high) / 2
+    planes = np.column_stack([planes[:, :3], planes[:, 3] - planes[:, :3] @ middle])
+    solid = Hull(tuple((high - low).tolist()), *(tuple(map(tuple, rows.tolist())) for rows in (corners - middle, planes, faces)))
+    return solid, tuple(middle.tolist())
+
+
+def first_four(points: Array, least: float) -> tuple[int, int, int, int] | None:
     """Four points that span space; None where all lie within ``least`` of a plane."""
     a = int(np.argmin(points[:, 0]))
     b = int(np.argmax(((points - points[a]) ** 2).sum(axis=1)))

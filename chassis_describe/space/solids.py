@@ -29,13 +29,20 @@ class Box:
 
 @dataclass(frozen=True, slots=True)
 class Hull(Box):
-    """A convex body: corners about the middle of the box around them, and planes (outward unit normal, offset).
+    """A convex body: corners about the middle of the box around them, planes (outward unit normal, offset), and faces:
+    triangles by numbers of corners, counter-clockwise from outside.
 
     To whoever only knows boxes it is that box, which holds it.
     """
 
     points: tuple[Vec3, ...] = ()
     planes: tuple[tuple[float, float, float, float], ...] = ()
+    faces: tuple[tuple[int, int, int], ...] = ()
+
+    @property
+    def edges(self) -> list[tuple[int, int]]:
+        """Every side of a face, once."""
+        return sorted({(min(a, b), max(a, b)) for f in self.faces for a, b in zip(f, (*f[1:], f[0]))})
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,11 +85,23 @@ class Sphere:
 Solid = Union[Box, Cylinder, Sphere]
 
 
+def extents(solid: Solid, pose: Pose) -> tuple[Vec3, Vec3]:
+    """The box along the outer axes that a solid fills (m): its low and its high corner."""
+    if isinstance(solid, Hull):
+        points = [pose.point(p) for p in solid.points]
+        low, high = (tuple(end(p[k] for p in points) for k in range(3)) for end in (min, max))
+        return low, high  # type: ignore[return-value]
+    half = half_extents(solid, pose)
+    return (tuple(c - h for c, h in zip(pose.t, half)), tuple(c + h for c, h in zip(pose.t, half)))  # type: ignore[return-value]
+
+
 def half_extents(solid: Solid, pose: Pose) -> Vec3:
-    """Half the extent of a solid along the outer axes (m)."""
+    """How far a solid reaches from its centre along the outer axes, the further of both ways (m)."""
     r = pose.r
     rows = (r[0:3], r[3:6], r[6:9])
-    if isinstance(solid, Box):
+    if isinstance(solid, Hull):
+        out = tuple(max(abs(sum(c * v for c, v in zip(row, p))) for p in solid.points) for row in rows)
+    elif isinstance(solid, Box):
         out = tuple(sum(abs(c) * s / 2 for c, s in zip(row, solid.size)) for row in rows)
     elif isinstance(solid, Cylinder):
         return cylinder_extents(solid.radius, solid.length, (r[2], r[5], r[8]))

@@ -23,9 +23,9 @@ from chassis_describe.layout.described.model import DescribedJoint, DescribedLin
 from chassis_describe.layout.described.packages import MissingPackage, Packages, package_of
 from chassis_describe.layout.described.template import WORDS, NotAlike, NotXml, parsed, template
 from chassis_describe.layout.described.urdf import NotAccepted, joints_of, links_of
-from chassis_describe.space.hull import convex_hull_3d
+from chassis_describe.space.hull import hull_solid
 from chassis_describe.space.pose import Pose, Vec3
-from chassis_describe.space.solids import Hull, Solid
+from chassis_describe.space.solids import Solid
 
 if TYPE_CHECKING:
     from lxml import etree
@@ -181,15 +181,9 @@ class _Reading:
         data = self._opened(self.packages.path(address))
         try:
             points = mesh_points(data, posixpath.splitext(address)[1].lower()) * np.array(scale)
-            corners, planes = convex_hull_3d(points)
+            return hull_solid(points)
         except (NoPoints, ValueError) as error:
             raise NotAccepted(f"the mesh {_said(address)} has no convex hull: {error}") from None
-        low, high = corners.min(axis=0), corners.max(axis=0)
-        middle = (low + high) / 2
-        planes = np.column_stack([planes[:, :3], planes[:, 3] - planes[:, :3] @ middle])
-        size = tuple((high - low).tolist())
-        return Hull(size, tuple(map(tuple, (corners - middle).tolist())),
-                    tuple(map(tuple, planes.tolist()))), tuple(middle.tolist())
 
 
 def _tree_of(links: Mapping[str, DescribedLink], joints: Mapping[str, DescribedJoint],

@@ -2,7 +2,7 @@
 
 A solid is carried as its centre, half-segments (rows ``length · unit axis``), discs (unit axis and radius) and a ball
 radius: a box is three segments, a cylinder a segment and a disc, a sphere a ball. All are symmetric about their centre,
-so the half-width along a unit direction d is Σ|s·d| + Σ r·√(1 − (a·d)²) + ball.
+so the half-width along a unit direction d is Σ|s·d| + Σ r·√(1 − (a·d)²) + ball. A convex hull is carried as its corners.
 
 The distance is Wolfe's: P. Wolfe, "Finding the nearest point in a polytope", Mathematical Programming 11, 1976, run on
 the exact support points of the difference of the two solids (as in Gilbert, Johnson, Keerthi, 1988).
@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from chassis_describe.space.pose import Pose
-from chassis_describe.space.solids import Box, Cylinder, Solid, Sphere
+from chassis_describe.space.solids import Box, Cylinder, Hull, Solid, Sphere
 
 Array = npt.NDArray[np.float64]
 
@@ -25,13 +25,14 @@ ROUNDS = 200
 
 
 class Spread(NamedTuple):
-    """A solid as centre (3,), half-segments (k, 3), disc axes (m, 3), disc radii (m,) and ball radius."""
+    """A solid as centre (3,), half-segments (k, 3), disc axes (m, 3), disc radii (m,) and ball radius; or ``corners`` (n, 3)."""
 
     centre: Array
     segments: Array
     axes: Array
     radii: Array
     ball: float
+    corners: Array = np.zeros((0, 3))
 
 
 def spread(solid: Solid, pose: Pose) -> Spread:
@@ -39,6 +40,8 @@ def spread(solid: Solid, pose: Pose) -> Spread:
     columns = np.array(pose.r).reshape(3, 3).T  # rows: the solid's axes in the common frame
     centre = np.array(pose.t)
     none, no_radii = np.zeros((0, 3)), np.zeros(0)
+    if isinstance(solid, Hull):
+        return Spread(centre, none, none, no_radii, 0.0, np.array(solid.points) @ columns + centre)
     if isinstance(solid, Box):
         return Spread(centre, columns * (np.array(solid.size) / 2)[:, None], none, no_radii, 0.0)
     if isinstance(solid, Cylinder):
@@ -48,7 +51,7 @@ def spread(solid: Solid, pose: Pose) -> Spread:
 
 
 def half_widths(body: Spread, directions: Array) -> Array:
-    """Half-width of the body along unit directions (n, 3)."""
+    """Half-width of the body, which is no hull, along unit directions (n, 3)."""
     out = np.full(len(directions), body.ball)
     if len(body.segments):
         out = out + np.abs(directions @ body.segments.T).sum(axis=1)
@@ -58,16 +61,26 @@ def half_widths(body: Spread, directions: Array) -> Array:
     return out
 
 
+def bounds_of(body: Spread) -> tuple[Array, Array]:
+    """The body's box along the axes: low and high corner (3,)."""
+    if len(body.corners):
+        return np.asarray(body.corners.min(axis=0)), np.asarray(body.corners.max(axis=0))
+    wide = half_widths(body, np.eye(3))
+    return body.centre - wide, body.centre + wide
+
+
 def overlaps_along(a: Spread, b: Spread, directions: Array) -> Array:
     """How far b has to move along each unit direction (n, 3) to leave a; negative where it is already past."""
     out: Array = directions @ (a.centre - b.centre) + half_widths(a, directions) + half_widths(b, directions)
     return out
 
 
-def _support(body: Spread | Array, d: Array) -> Array:
+def support(body: Spread | Array, d: Array) -> Array:
     """A point of the body (its ball left out) that lies furthest along d (any length)."""
     if isinstance(body, np.ndarray):
         return body[int(np.argmax(body @ d))]  # type: ignore[no-any-return]
+    if len(body.corners):
+        return body.corners[int(np.argmax(body.corners @ d))]  # type: ignore[no-any-return]
     point: Array = body.centre + np.where(body.segments @ d >= 0.0, 1.0, -1.0) @ body.segments
     for axis, radius in zip(body.axes, body.radii):
         across = d - (axis @ d) * axis
@@ -86,10 +99,10 @@ def distance(a: Spread | Array, b: Spread) -> tuple[float, Array]:
         centre, balls, size = a.mean(axis=0), b.ball, float(np.ptp(a, axis=0).sum())
     else:
         centre, balls = a.centre, a.ball + b.ball
-        size = float(np.abs(a.segments).sum() + a.radii.sum())
-    size += float(np.abs(b.segments).sum() + b.radii.sum())
+        size = _size(a)
+    size += _size(b)
     size = size or 1.0
-    points: Array = (_support(b, centre - b.centre) - _support(a, b.centre - centre))[None, :]
+    points: Array = (support(b, centre - b.centre) - support(a, b.centre - centre))[None, :]
     weights = np.ones(1)
     x, ahead = points[0], 0.0  # ahead: how far the difference of the two reaches towards the origin, times |x|
     before, stalled = math.inf, 0
@@ -99,7 +112,7 @@ def distance(a: Spread | Array, b: Spread) -> tuple[float, Array]:
         before = min(before, norm2)
         if norm2 <= (1e-9 * size) ** 2:
             return 0.0, np.zeros(3)
-        q = _support(b, -x) - _support(a, x)
+        q = support(b, -x) - support(a, x)
         ahead = float(x @ q)
         if stalled > 2:  # rounding keeps the last digits from getting better
             break
@@ -114,6 +127,11 @@ def distance(a: Spread | Array, b: Spread) -> tuple[float, Array]:
     if length - balls <= 0.0 or (ahead <= 0.0 and not balls):
         return 0.0, x / length
     return length - balls, x / length
+
+
+def _size(body: Spread) -> float:
+    around = float(np.ptp(body.corners, axis=0).sum()) if len(body.corners) else 0.0
+    return float(np.abs(body.segments).sum() + body.radii.sum()) + around
 
 
 def _reduce(points: Array, weights: Array) -> tuple[Array, Array]:

@@ -9,6 +9,8 @@ smooth one, only directions that are normals of smooth boundary points of the di
 - ruled patches: directions square to one edge or axis, a circle each, searched from 128 samples;
 - the doubly curved patch of two cylinders, searched from 1500 directions over the sphere.
 
+Convex hulls have too many edges for that: see ``polytope``.
+
 Searches end when steps are below 1e-7 rad, an error of depth below 1e-9 m for parts under a metre. Spheres are closed
 form.
 """
@@ -20,8 +22,9 @@ from functools import lru_cache
 import numpy as np
 
 from chassis_describe.space.overlap.convex import Array, Spread, distance, overlaps_along, spread
+from chassis_describe.space.overlap.polytope import core_depth
 from chassis_describe.space.pose import Pose, Vec3
-from chassis_describe.space.solids import Box, Cylinder, Solid, Sphere, half_extents
+from chassis_describe.space.solids import Box, Cylinder, Hull, Solid, Sphere, half_extents
 
 _CIRCLE = 128
 _SPHERE = 1500
@@ -38,6 +41,8 @@ def penetration(a: Solid, pose_a: Pose, b: Solid, pose_b: Pose) -> tuple[float, 
     if isinstance(a, Sphere):
         depth, d = _ball_in(b, pose_b, a, pose_a)
         return depth, (-d[0], -d[1], -d[2])
+    if isinstance(a, Hull) or isinstance(b, Hull):
+        return _with_hull(spread(a, pose_a), spread(b, pose_b))
     return convex_penetration(spread(a, pose_a), spread(b, pose_b))
 
 
@@ -49,7 +54,7 @@ def gap(a: Solid, pose_a: Pose, b: Solid, pose_b: Pose) -> float:
 def meets(a: Solid, pose_a: Pose, b: Solid, pose_b: Pose, limit: float) -> bool:
     """Whether two solids overlap by more than ``limit``, without the search for the depth of round ones: a cylinder
     that overlaps by less, but obliquely to all axes, may be called meeting."""
-    if isinstance(a, Sphere) or isinstance(b, Sphere):
+    if isinstance(a, (Sphere, Hull)) or isinstance(b, (Sphere, Hull)):
         return penetration(a, pose_a, b, pose_b)[0] > limit
     if isinstance(a, Box) and isinstance(b, Box) and _straight(pose_a) and _straight(pose_b):
         return all(u + v - abs(s - t) > limit for u, v, s, t in zip(half_extents(a, pose_a), half_extents(b, pose_b),
@@ -83,6 +88,14 @@ def convex_penetration(a: Spread, b: Spread) -> tuple[float, Vec3]:
         if other < depth:
             depth, d = other, direction
     return max(depth, 0.0), _vec(d)
+
+
+def _with_hull(a: Spread, b: Spread) -> tuple[float, Vec3]:
+    depth, d = core_depth(a, b)
+    if depth > 0.0:
+        return depth, _vec(d)
+    apart, way = distance(a, b)
+    return (-apart, _vec(way)) if apart > 0.0 else (0.0, _vec(d))
 
 
 def _vec(d: Array) -> Vec3:
@@ -189,6 +202,8 @@ def _ball_in(solid: Solid, pose: Pose, ball: Sphere, ball_pose: Pose) -> tuple[f
     p = pose.inverse().point(ball_pose.t)
     if isinstance(solid, Sphere):
         centre_depth, d = solid.radius - math.sqrt(p[0] ** 2 + p[1] ** 2 + p[2] ** 2), _unit_or(p, (0.0, 0.0, 1.0))
+    elif isinstance(solid, Hull):
+        centre_depth, d = _in_hull(p, solid)
     elif isinstance(solid, Box):
         centre_depth, d = _in_box(p, solid)
     else:
@@ -219,6 +234,17 @@ def _in_box(p: Vec3, box: Box) -> tuple[float, Vec3]:
     d = [0.0, 0.0, 0.0]
     d[k] = signs[k]
     return -past[k], (d[0], d[1], d[2])
+
+
+def _in_hull(p: Vec3, hull: Hull) -> tuple[float, Vec3]:
+    """The same for a convex hull: inside, the nearest of its planes; outside, the nearest of its points."""
+    planes, point = np.array(hull.planes), np.array(p)
+    room = planes[:, 3] - planes[:, :3] @ point
+    nearest = int(np.argmin(room))
+    if room[nearest] >= 0:
+        return float(room[nearest]), _vec(planes[nearest, :3])
+    apart, way = distance(np.array(hull.points), spread(Sphere(0.0), Pose(t=p)))
+    return -apart, _vec(way)
 
 
 def _unit_or(p: Vec3, otherwise: Vec3) -> Vec3:

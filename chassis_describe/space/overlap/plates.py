@@ -19,9 +19,9 @@ from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
 from shapely.ops import unary_union
 from shapely.prepared import prep
 
-from chassis_describe.space.overlap.convex import Array, distance, half_widths, spread
+from chassis_describe.space.overlap.convex import Array, bounds_of, distance, spread
 from chassis_describe.space.pose import Pose, Vec3
-from chassis_describe.space.solids import Box, Cylinder, Solid, Sphere
+from chassis_describe.space.solids import Box, Cylinder, Hull, Solid, Sphere
 
 #: Largest distance between a round solid and the polyhedron that stands for it in a slice (m).
 FACET = 1e-5
@@ -49,7 +49,7 @@ class Prism:
         self.bounds: tuple[float, float, float, float] = polygon.bounds
 
 
-class Hull:
+class Faceted:
     """A convex solid as points (n, 3) with edges (m, 2), or a ball about its one point."""
 
     __slots__ = ("ball", "edges", "points")
@@ -95,28 +95,30 @@ def _disc(centre: Array, radius: float) -> Polygon:
     return Polygon((centre + radius * np.stack([np.cos(angles), np.sin(angles)], axis=1)).tolist())
 
 
-def hull_of(solid: Solid, pose: Pose) -> Hull:
+def faceted(solid: Solid, pose: Pose) -> Faceted:
     """The solid at a pose, for slicing."""
     r, t = np.array(pose.r).reshape(3, 3), np.array(pose.t)
     if isinstance(solid, Sphere):
-        return Hull(t[None, :], np.zeros((0, 2), int), solid.radius)
+        return Faceted(t[None, :], np.zeros((0, 2), int), solid.radius)
+    if isinstance(solid, Hull):
+        return Faceted(np.array(solid.points) @ r.T + t, np.array(solid.edges, dtype=int))
     if isinstance(solid, Box):
         corners = np.array([[(k >> axis & 1) - 0.5 for axis in range(3)] for k in range(8)]) * np.array(solid.size)
-        return Hull(corners @ r.T + t, _BOX_EDGES)
+        return Faceted(corners @ r.T + t, _BOX_EDGES)
     assert isinstance(solid, Cylinder)
     n = _sides(solid.radius)
     angles = np.arange(n) * (2 * math.pi / n)
     ring = solid.radius * np.stack([np.cos(angles), np.sin(angles)], axis=1)
-    return _prism_hull(ring, solid.length / 2, -solid.length / 2, r, t)
+    return _faceted_prism(ring, solid.length / 2, -solid.length / 2, r, t)
 
 
-def _prism_hull(ring: Array, top: float, bottom: float, r: Array, t: Array) -> Hull:
+def _faceted_prism(ring: Array, top: float, bottom: float, r: Array, t: Array) -> Faceted:
     n = len(ring)
     k = np.arange(n)
     points = np.vstack([np.column_stack([ring, np.full(n, top)]), np.column_stack([ring, np.full(n, bottom)])])
     edges = np.vstack([np.column_stack([k, (k + 1) % n]), np.column_stack([k + n, (k + 1) % n + n]),
                        np.column_stack([k, k + n])])
-    return Hull(points @ r.T + t, edges)
+    return Faceted(points @ r.T + t, edges)
 
 
 def plate_penetration(plate: Prism, plate_pose: Pose, solid: Solid, pose: Pose) -> tuple[float, Vec3]:
@@ -124,14 +126,14 @@ def plate_penetration(plate: Prism, plate_pose: Pose, solid: Solid, pose: Pose) 
 
     0 where they don't overlap.
     """
-    depth, d = _clear(plate, hull_of(solid, plate_pose.inverse() @ pose))
+    depth, d = _clear(plate, faceted(solid, plate_pose.inverse() @ pose))
     return depth, plate_pose.vector(d)
 
 
 def plate_meets(plate: Prism, plate_pose: Pose, solid: Solid, pose: Pose, limit: float) -> bool:
     """Whether a solid goes into a plate by more than about ``limit``, quickly: its slice, taken smaller by that much
     all round, still meets the polygon."""
-    body = hull_of(solid, plate_pose.inverse() @ pose)
+    body = faceted(solid, plate_pose.inverse() @ pose)
     low, high = body.heights()
     if -low <= limit or high + plate.thickness <= limit:
         return False
@@ -148,13 +150,12 @@ def plates_penetration(a: Prism, pose_a: Pose, b: Prism, pose_b: Pose) -> tuple[
     b_in_a = pose_a.inverse() @ pose_b
     whole = spread(Box((high_x - low_x, high_y - low_y, b.thickness)),
                    b_in_a @ Pose(t=((low_x + high_x) / 2, (low_y + high_y) / 2, -b.thickness / 2)))
-    wide = half_widths(whole, np.eye(3))
-    low, high = whole.centre - wide, whole.centre + wide
+    low, high = bounds_of(whole)
     if high[2] <= -a.thickness or low[2] >= 0 or not box(low[0], low[1], high[0], high[1]).intersects(a.polygon):
         return 0.0, (0.0, 0.0, 1.0)
     r, t = np.array(b_in_a.r).reshape(3, 3), np.array(b_in_a.t)
     span = (float(low[2]), float(high[2]))
-    pieces = [_prism_hull(ring, 0.0, -b.thickness, r, t) for ring in _convex_pieces(_strip(b, b_in_a, a.thickness))]
+    pieces = [_faceted_prism(ring, 0.0, -b.thickness, r, t) for ring in _convex_pieces(_strip(b, b_in_a, a.thickness))]
     ways = sorted((w for w in (_clear(a, piece, span) for piece in pieces) if w[0] > 0.0), key=lambda w: -w[0])
     if not ways:
         return 0.0, (0.0, 0.0, 1.0)
@@ -168,9 +169,9 @@ def plates_penetration(a: Prism, pose_a: Pose, b: Prism, pose_b: Pose) -> tuple[
     return best[0], pose_a.vector(best[1])
 
 
-def _clears(plate: Prism, body: Hull, depth: float, way: Vec3) -> bool:
+def _clears(plate: Prism, body: Faceted, depth: float, way: Vec3) -> bool:
     """Whether a body that is moved so is clear of a plate."""
-    moved = Hull(body.points + depth * np.array(way), body.edges, body.ball)
+    moved = Faceted(body.points + depth * np.array(way), body.edges, body.ball)
     low, high = moved.heights()
     if low >= -SLIP or high <= -plate.thickness + SLIP:
         return True
@@ -182,8 +183,8 @@ def plate_gap(plate: Prism, plate_pose: Pose, solid: Solid, pose: Pose, limit: f
     """Distance of a solid to a plate; 0 where they touch or overlap, infinite where it is over ``limit``."""
     local = plate_pose.inverse() @ pose
     body = spread(solid, local)
-    wide = half_widths(body, np.eye(3)) + limit
-    low, high = body.centre - wide, body.centre + wide
+    low, high = bounds_of(body)
+    low, high = low - limit, high + limit
     if low[2] > 0 or high[2] < -plate.thickness:
         return math.inf
     window = box(low[0], low[1], high[0], high[1])
@@ -236,7 +237,7 @@ def _convex_pieces(shape: Any) -> Iterator[Array]:
                 yield np.array(piece.convex_hull.exterior.coords)[:-1]
 
 
-def _clear(plate: Prism, body: Hull, span: tuple[float, float] | None = None) -> tuple[float, Vec3]:
+def _clear(plate: Prism, body: Faceted, span: tuple[float, float] | None = None) -> tuple[float, Vec3]:
     """Shortest way found for a body, in the plate's frame, to clear the plate; 0 where it does already.
 
     ``span``: lowest and highest z of the thing that the body is a piece of; then no oblique ways are tried.

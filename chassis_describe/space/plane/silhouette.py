@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 
 from chassis_describe.space.plane.hull import Vec2, convex_hull
 from chassis_describe.space.pose import Pose
-from chassis_describe.space.solids import Box, Cylinder, Solid
+from chassis_describe.space.solids import Box, Cylinder, Hull, Solid
 
 #: Chords stand off a tilted circle by this at most (m).
 CHORD = 2e-6
@@ -27,7 +27,8 @@ def shadow(solid: Solid, pose: Pose) -> Shadow:
     x, y, z = pose.t
     if isinstance(solid, Box):
         a, b, c = (s / 2 for s in solid.size)
-        corners = [pose.point((p * a, q * b, r * c)) for p in (-1, 1) for q in (-1, 1) for r in (-1, 1)]
+        corners = [pose.point(p) for p in (solid.points if isinstance(solid, Hull) else
+                                           [(p * a, q * b, r * c) for p in (-1, 1) for q in (-1, 1) for r in (-1, 1)])]
         zs = [p[2] for p in corners]
         return Shadow(convex_hull((u, v) for u, v, _ in corners), None, min(zs), max(zs))
     if not isinstance(solid, Cylinder):

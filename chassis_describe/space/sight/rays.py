@@ -43,6 +43,14 @@ def cast(scene: Scene, rays: Array, reach: float = math.inf) -> Hits:
         best, who = _nearest(group, meet, along, reach)
         nearer = best < distance
         distance[nearer], index[nearer] = best[nearer], who[nearer]
+    for hull in scene.hulls:
+        centre, bound = hull.ball
+        if not _in_cone(cone, centre[None], np.array([bound]), reach)[0]:
+            continue
+        entered, left = hull.met(rays)
+        entered = np.maximum(entered, 0.0)
+        nearer = (left > entered + SKIN) & (entered <= reach) & (entered < distance)
+        distance[nearer], index[nearer] = entered[nearer], hull.which
     for placed in scene.sheets:
         x0, y0, x1, y1 = placed.sheet.bounds
         middle = placed.pose.point(((x0 + x1) / 2, (y0 + y1) / 2, -placed.sheet.thickness / 2))
@@ -59,7 +67,7 @@ def cast(scene: Scene, rays: Array, reach: float = math.inf) -> Hits:
 def way_out(scene: Scene, rays: Array) -> Array:
     """How far each ray (m, 3), a unit vector, runs from the origin before it has left every solid around the origin.
 
-    Boxes, cylinders and spheres; 0 where none holds the origin.
+    Boxes, cylinders, spheres and hulls; 0 where none holds the origin.
     """
     inside = scene.holding()
     out = np.zeros(len(rays))
@@ -68,6 +76,9 @@ def way_out(scene: Scene, rays: Array) -> Array:
         for k in range(len(group.which)):
             left = meet(-group.centre[k] @ group.turn[k], group.turn[k].T @ rays.T, group.half[k])[1]
             out = np.maximum(out, left)
+    for hull in scene.hulls:
+        if hull.which in inside:
+            out = np.maximum(out, hull.met(rays)[1])
     return out
 
 

@@ -1,6 +1,6 @@
 """Many solids at once, as arrays, seen from one place. Metres.
 
-A :class:`Scene` sorts boxes, cylinders, spheres and sheets (flat plates of any outline) by kind, so that a scan plane
+A :class:`Scene` sorts boxes, cylinders, spheres, convex hulls and sheets (flat plates of any outline) by kind, so that a scan plane
 or a bundle of rays meets thousands of them in a few array operations. ``scene.seen_from(pose)`` gives the solids in
 the axes of an eye, whose origin is then (0, 0, 0); sections and rays start from there.
 """
@@ -15,7 +15,8 @@ import numpy as np
 import numpy.typing as npt
 
 from chassis_describe.space.pose import Pose, Vec3
-from chassis_describe.space.solids import Box, Cylinder, Solid, Sphere
+from chassis_describe.space.sight.hulls import PlacedHull, placed_hull
+from chassis_describe.space.solids import Box, Cylinder, Hull, Solid, Sphere
 from chassis_describe.values import dataclass
 
 Array = npt.NDArray[Any]
@@ -91,6 +92,7 @@ class Scene:
     cylinders: Group
     spheres: Group
     sheets: tuple[PlacedSheet, ...]
+    hulls: tuple[PlacedHull, ...] = ()
 
     @property
     def groups(self) -> tuple[Group, Group, Group]:
@@ -106,7 +108,7 @@ class Scene:
         gone = set(left_out.tolist())
         boxes, cylinders, spheres = (_moved(g, r, t, left_out) for g in self.groups)
         sheets = tuple(PlacedSheet(s.which, s.sheet, back @ s.pose) for s in self.sheets if s.which not in gone)
-        return Scene(boxes, cylinders, spheres, sheets)
+        return Scene(boxes, cylinders, spheres, sheets, tuple(h.seen_from(r, t) for h in self.hulls if h.which not in gone))
 
     def holding(self, point: Vec3 = (0.0, 0.0, 0.0), depth: float = SKIN) -> list[int]:
         """Indices of the solids that have the point inside, deeper than ``depth`` (negative: or that near)."""
@@ -122,6 +124,7 @@ class Scene:
             else:
                 inside = np.sqrt((local**2).sum(axis=1)) < room[:, 0]
             found += group.which[inside].tolist()
+        found += [hull.which for hull in self.hulls if hull.holds(p, depth)]
         for placed in self.sheets:
             x, y, z = placed.pose.inverse().point(point)
             sheet = placed.sheet
@@ -135,8 +138,11 @@ def scene_of(solids: Sequence[tuple[Union[Solid, Sheet], Pose]]) -> Scene:
     """Sort solids with their poses into a scene; indices are positions in the sequence."""
     rows: tuple[list[tuple[int, Pose, Vec3, float]], ...] = ([], [], [])
     sheets: list[PlacedSheet] = []
+    hulls: list[PlacedHull] = []
     for i, (solid, pose) in enumerate(solids):
-        if isinstance(solid, Box):
+        if isinstance(solid, Hull):
+            hulls.append(placed_hull(i, solid, pose))
+        elif isinstance(solid, Box):
             x, y, z = solid.size
             rows[0].append((i, pose, (x / 2, y / 2, z / 2), math.sqrt(x * x + y * y + z * z) / 2))
         elif isinstance(solid, Cylinder):
@@ -148,7 +154,7 @@ def scene_of(solids: Sequence[tuple[Union[Solid, Sheet], Pose]]) -> Scene:
         else:
             sheets.append(PlacedSheet(i, solid, pose))
     boxes, cylinders, spheres = (_group(r) for r in rows)
-    return Scene(boxes, cylinders, spheres, tuple(sheets))
+    return Scene(boxes, cylinders, spheres, tuple(sheets), tuple(hulls))
 
 
 def _group(rows: list[tuple[int, Pose, Vec3, float]]) -> Group:

@@ -52,6 +52,12 @@ def shadows(scene: Scene, reach: float = math.inf) -> list[Shadow]:
             out += _extremes(near.which, kind.points(near))
         for k in np.flatnonzero(far):
             out += _within(group.keep([k]), kind, reach)
+    for hull in scene.hulls:
+        z = hull.points[:, 2]
+        if hull.which not in inside and z.min() < -SKIN and z.max() > SKIN:
+            points = (hull.smaller(2 * SKIN) if hull.which in at_surface else hull).section(reach)
+            if len(points):
+                out += _extremes(np.array([hull.which]), points[None])
     for placed in scene.sheets:
         if placed.which not in inside:
             out += [Shadow(start, width, placed.which) for start, width in sheet_shadows(placed, reach)]
