@@ -59,11 +59,11 @@ setup(
                  "trimesh", "coal", "colcon-common-extensions", "cmake"],
         # Drawings as pdf, png and dxf; svg and stl need nothing more.
         "pictures": ["reportlab>=4.0", "pypdfium2>=4.20", "ezdxf>=1.1"],
-        # The trial course.
-        "sim": ["mujoco>=3.2"],
-        # The live node, where ROS 2 does not come from the system (Linux x86-64, CPython 3.10 to 3.13).
+        # The trial course and the simulator; maps are images.
+        "sim": ["mujoco>=3.2", "pillow>=9.0"],
+        # The nodes, where ROS 2 does not come from the system (Linux x86-64, CPython 3.10 to 3.13).
         "ros": ["ros-rclpy[fastrtps]", "ros-std-msgs", "ros-geometry-msgs", "ros-std-srvs", "ros-diagnostic-msgs",
-                "ros-visualization-msgs"],
+                "ros-visualization-msgs", "ros-sensor-msgs", "ros-nav-msgs", "ros-trajectory-msgs", "ros-rosgraph-msgs"],
     },
     entry_points={"console_scripts": [f"{NAME} = {NAME}.cli.main:main"]},
     options={

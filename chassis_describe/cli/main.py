@@ -54,7 +54,7 @@ COMMANDS = (
     Command("locate", "place", "say which hole a measured pose means"),
     Command("urdf", "deliver", "print the URDF"),
     Command("compile", "deliver", "write the description package"),
-    Command("simulate", "run", "drive the robot along a trial course in a physics engine"),
+    Command("simulate", "run", "drive the robot in a physics engine: a trial course, or among ROS nodes"),
     Command("sync", "deliver", "bring your own parameter files up to date: only values that the geometry decides"),
     Command("match", "deliver", "say whether a URDF is the one that the layout describes"),
     Command("manual", "learn", "show the manual: its chapters, one chapter, one finding or one key of the layout"),

@@ -2,7 +2,10 @@
 from __future__ import annotations
 
 import argparse
+import math
+import re
 import sys
+from typing import Any
 
 from chassis_describe.cli import arguments
 from chassis_describe.cli.arguments import Parser, Run, layout_argument, shared
@@ -10,15 +13,31 @@ from chassis_describe.cli.printing import OK, print_json
 
 
 def simulate(parser: Parser) -> Run:
-    """The trial course."""
+    """The trial course, or the simulator among ROS nodes."""
     layout_argument(parser)
     shared(parser, "--json")
-    parser.epilog = ("Needs the package mujoco (`pip install '.[sim]'`). Same layout, same figures; the check does not ask them. "
-                     "Exit code 0 whatever the robot does.")
+    shared(parser, "--prefix")
+    ros = parser.add_argument_group("among ROS nodes, in real time, until it is stopped")
+    ros.add_argument("--ros", action="store_true", help="run as a node: commands in, sensors and odometry out")
+    ros.add_argument("--world", metavar="MAP.yaml", help="walls from a map as Nav2's map server reads it (default: a few walls)")
+    ros.add_argument("--start", type=_start, metavar="X,Y,YAW", help="where the robot starts in the map: m, m, rad (or 90deg)")
+    ros.add_argument("--speed", type=_speed, metavar="TIMES", help="so many seconds of the robot to a second (default: 1)")
+    ros.add_argument("--seed", type=_seed, metavar="NUMBER", help="of the sensors' noise (default: 0)")
+    ros.add_argument("--ros-args", nargs=argparse.REMAINDER, metavar="ARG",
+                     help="what follows goes to ROS: remappings and parameters, as of any node")
+    parser.epilog = ("Needs the package mujoco (`pip install '.[sim]'`), --ros ROS 2's Python packages too (`.[sim,ros]`). Without "
+                     "--ros: same layout, same figures; the check does not ask them. Exit code 0 whatever the robot does.")
     return _simulate
 
 
 def _simulate(options: argparse.Namespace) -> int:
+    if options.ros:
+        return _among_nodes(options)
+    for name in ("world", "start", "speed", "seed", "ros_args"):
+        if getattr(options, name) is not None:
+            from chassis_describe.errors import UsageError
+
+            raise UsageError(f"--{name.replace('_', '-')} belongs to --ros")
     from chassis_describe.trial.course import run
     from chassis_describe.trial.report import trials_data, trials_text
 
@@ -32,5 +51,53 @@ def _simulate(options: argparse.Namespace) -> int:
     return OK
 
 
+def _among_nodes(options: argparse.Namespace) -> int:
+    from chassis_describe.errors import UsageError
+    from chassis_describe.trial.engine import mujoco
+    from chassis_describe.trial.world import few_walls, read_world
+
+    if options.json:
+        raise UsageError("--json belongs to the trial course; --ros publishes")
+    assembly = arguments.assembly(options)
+    mujoco()
+    world = few_walls() if options.world is None else read_world(options.world)
+    try:
+        from chassis_describe.trial import node
+    except ImportError as error:
+        raise UsageError(f"--ros needs ROS 2's Python packages, and {error.name} is not here: source your ROS installation, or "
+                         "pip install 'chassis_describe[sim,ros]' (Linux x86-64, Python 3.10 to 3.13)") from None
+    given: dict[str, Any] = {name: getattr(options, name) for name in ("start", "speed", "seed")
+                             if getattr(options, name) is not None}
+    node.run(assembly, world, node.Settings(**given), options.ros_args or ())
+    return OK
+
+
 def _progress(name: str) -> None:
     sys.stderr.write(f"trying: {name} ...\n")
+
+
+def _start(text: str) -> tuple[float, float, float]:
+    words = [word.strip() for word in text.strip("[] ").split(",")]
+    try:
+        x, y, yaw = (float(re.sub(r"\s*(?:rad|deg|°)$", "", word)) for word in words)
+    except ValueError:
+        x = math.nan
+    if not math.isfinite(x) or not math.isfinite(y) or not math.isfinite(yaw):
+        raise argparse.ArgumentTypeError(f"{text!r} is not a place; write X,Y,YAW in metres and radians, such as 1.5,0,3.14")
+    return x, y, math.radians(yaw) if words[2].endswith(("deg", "°")) else yaw
+
+
+def _speed(text: str) -> float:
+    try:
+        speed = float(text)
+    except ValueError:
+        speed = math.nan
+    if not 0.0 < speed <= 100.0:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a speed; write a number above 0, at most 100, such as 2")
+    return speed
+
+
+def _seed(text: str) -> int:
+    if not re.fullmatch(r"\d{1,18}", text):
+        raise argparse.ArgumentTypeError(f"{text!r} is not a seed; write a whole number such as 7")
+    return int(text)

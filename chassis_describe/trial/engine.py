@@ -5,6 +5,7 @@ import math
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
+import numpy as np
 from lxml import etree
 
 from chassis_describe.assembly.model import Assembly
@@ -22,13 +23,16 @@ _FLOOR_FRICTION = 0.6
 
 #: Speed against what a held wheel is off, 1/s (our choice).
 _STANDING_GAIN = 20.0
+#: What is pressed in less than this (m) only touches.
+_PRESSED = 0.001
 
 
 class Block(NamedTuple):
-    """A box that stands in the world: its centre and its full edge lengths."""
+    """A box that stands in the world: its centre, its full edge lengths, and how far it is turned about z (rad)."""
 
     centre: Vec3
     size: Vec3
+    turn: float = 0.0
 
 
 class Whereabouts(NamedTuple):
@@ -51,10 +55,14 @@ def mujoco() -> Any:
 
 
 class Engine:
-    """One robot on a floor, blocks around it. The engine's own sensors are off: who wants to see casts rays."""
+    """One robot on a floor, blocks around it, its root at ``start`` (m, m, rad) in the beginning. The engine's own sensors
+    are off: who wants to see casts rays."""
 
-    def __init__(self, assembly: Assembly, blocks: Sequence[Block] = ()) -> None:
+    def __init__(self, assembly: Assembly, blocks: Sequence[Block] = (), *,
+                 start: tuple[float, float, float] = (0.0, 0.0, 0.0)) -> None:
         self.api = mujoco()
+        self._begin = start
+        self._blocks = len(blocks)
         self.assembly = assembly = simulated(assembly)
         self.model = self.api.MjModel.from_xml_string(_world(assembly, blocks))
         # A contact may creep under friction that should hold it: a few rounds against slip end that.
@@ -70,15 +78,19 @@ class Engine:
         self.odometry = Place()
         self._turned: dict[str, float] = {}
         self._start: dict[str, float] = {}
+        self._twist = np.zeros(6)
         self.reset()
 
     def reset(self) -> None:
-        """Back to the attitude of rest at the origin, joints at their values in force, odometry at zero."""
+        """Back to the attitude of rest where it began, joints at their values in force, odometry at zero."""
         self.api.mj_resetDataKeyframe(self.model, self.data, 0)
+        x, y, yaw = self._begin
+        self.data.qpos[0:2] = x, y
+        self.data.qpos[3:7] = math.cos(yaw / 2), 0.0, 0.0, math.sin(yaw / 2)
         self.hold()
         self.api.mj_forward(self.model, self.data)
         self.odometry = Place()
-        self._turned = self._start = self._angles()
+        self._turned = self._start = self.turned()
 
     def hold(self) -> None:
         """Every position actuator where its joint is now, every velocity at zero."""
@@ -106,10 +118,26 @@ class Engine:
         drive = self.assembly.drive
         if drive is None:
             return
-        wanted = wheel_speeds(drive, motion, self._steered()) | steering_angles(drive, motion)
+        wanted = wheel_speeds(drive, motion, self.steered()) | steering_angles(drive, motion)
         for joint, value in wanted.items():
             if joint in self._actuator:
                 self.data.ctrl[self._actuator[joint]] = value
+
+    def drive_joint(self, joint: str, value: float) -> None:
+        """Where a joint with a position motor is to go (rad, of a slide m)."""
+        self.data.ctrl[self.model.actuator(joint).id] = value
+
+    def touched(self, name: str) -> bool:
+        """Whether a body touches the floor or a block."""
+        body = self.model.body(name).id
+        owner = self.model.geom_bodyid
+        pairs = ((int(owner[c.geom1]), int(owner[c.geom2])) for c in self.data.contact)
+        return any(body in pair and 0 in pair for pair in pairs)
+
+    def in_a_block(self) -> bool:
+        """Whether any of the robot is inside a block."""
+        # The world's own geoms come first in the model: the floor, then the blocks.
+        return any(c.dist < -_PRESSED and 1 <= min(c.geom1, c.geom2) <= self._blocks for c in self.data.contact)
 
     def stand_still(self) -> None:
         """Wheels held where odometry began, as a controller's loop holds them: with all the torque that it takes, no more."""
@@ -120,16 +148,18 @@ class Engine:
         """One step of the engine, and what odometry makes of it."""
         self.api.mj_step(self.model, self.data)
         drive = self.assembly.drive
-        if drive is not None and len(self.wheels) == len(drive.wheels):
-            now = self._angles()
+        if drive is not None and self.drives:
+            now = self.turned()
             self.odometry = self.odometry.after(moved(
-                drive, {j: now[j] - self._turned[j] for j in now}, self._steered()))
+                drive, {j: now[j] - self._turned[j] for j in now}, self.steered()))
             self._turned = now
 
-    def _angles(self) -> dict[str, float]:
+    def turned(self) -> dict[str, float]:
+        """How far each driven wheel's joint has turned (rad)."""
         return {joint: float(self.data.qpos[address]) for joint, address in self._address.items()}
 
-    def _steered(self) -> dict[str, float]:
+    def steered(self) -> dict[str, float]:
+        """Where each steering joint is (rad)."""
         return {joint: float(self.data.qpos[address]) for joint, address in self._steering.items()}
 
     @property
@@ -144,6 +174,18 @@ class Engine:
             raise TargetError(f"{self.assembly.robot} flew apart in the simulation; that is a fault of the model made of it")
         m = self.data.body(self.assembly.root).xmat
         return Whereabouts(x, y, z, math.atan2(m[3], m[0]), math.acos(max(-1.0, min(1.0, float(m[8])))))
+
+    @property
+    def drives(self) -> bool:
+        """Whether every driven wheel has a motor, so that something can be commanded and measured."""
+        drive = self.assembly.drive
+        return drive is not None and len(self.wheels) == len(drive.wheels)
+
+    def velocity(self, name: str) -> tuple[tuple[float, ...], tuple[float, ...]]:
+        """Linear (m/s, of the body's own origin) and angular (rad/s) velocity of a body, in its own axes."""
+        found = self._twist
+        self.api.mj_objectVelocity(self.model, self.data, self.api.mjtObj.mjOBJ_XBODY, self.model.body(name).id, found, 1)
+        return tuple(float(v) for v in found[3:]), tuple(float(v) for v in found[:3])
 
     def base(self) -> tuple[Vec3, tuple[float, ...]]:
         """Position and rotation matrix (rows) of base_link in the world."""
@@ -182,10 +224,13 @@ def _world(assembly: Assembly, blocks: Sequence[Block]) -> str:
     option.set("gravity", numbers((0, 0, -GRAVITY)))
     world = root.find("worldbody")
     assert world is not None
+    # Lit from where one looks, so that cameras see something.
+    child(child(root, "visual"), "headlight", [("ambient", "0.5 0.5 0.5"), ("diffuse", "0.4 0.4 0.4")])
     floor = [("name", "floor"), ("type", "plane"), ("size", "0 0 0.05"), ("friction", f"{number(_FLOOR_FRICTION)} 0.005 0.0001"),
-             *floor_bits()]
+             ("rgba", "0.82 0.82 0.80 1"), *floor_bits()]
     world.insert(0, etree.Element("geom", dict(floor)))
     for n, block in enumerate(blocks):
         child(world, "geom", [("name", f"block_{n}"), ("type", "box"), ("pos", numbers(block.centre)),
-                              ("size", numbers([s / 2 for s in block.size])), *floor_bits()])
+                              ("size", numbers([s / 2 for s in block.size])), ("rgba", "0.66 0.70 0.74 1"), *floor_bits(),
+                              *([("euler", numbers((0.0, 0.0, block.turn)))] if block.turn else [])])
     return serialise(root)

@@ -11,6 +11,7 @@ The package and ``xacro`` are installed into an environment of their own, and th
 - ``move`` and ``compare`` against ``check``, on the demo.
 - ``draw`` of the sheet against ``check``, on the demo and on 60 parts over three decks.
 - How the reader's time grows with the file, with its faults and with chains of names in it.
+- How much faster than real time the simulated demo runs among ROS nodes, lidar and imu listened to (needs mujoco and rclpy).
 - Mass, collision cover and mesh of plates with many holes or corners.
 """
 from __future__ import annotations
@@ -297,12 +298,67 @@ def plates(rounds: int) -> None:
         row(what, f"{taken * 1e3:.1f} ms, {taken / base:.2f} of that")
 
 
+def simulation(seconds: float = 10.0) -> None:
+    """The node's own loop without its waiting, and a listener, so that scans are cast: simulated seconds to one of the wall."""
+    sys.path.insert(0, str(TOP))
+    try:
+        import rclpy
+        from sensor_msgs.msg import Imu, LaserScan
+
+        from chassis_describe.trial.node import Settings, Simulator
+    except ImportError as error:
+        row("simulated demo among ROS nodes", f"not measured: {error.name} is not installed")
+        return
+    from chassis_describe.compiler import assemble, read as read_layout
+    from chassis_describe.trial.kinematics import Motion
+    from chassis_describe.trial.world import few_walls, read_world
+
+    os.environ.setdefault("ROS_AUTOMATIC_DISCOVERY_RANGE", "LOCALHOST")
+    rclpy.init()
+    robot = assemble(read_layout(TOP / "config/draught_scout.yaml"))
+    for what, world in (("a few walls", few_walls()), ("our corridor", read_world(str(TOP / "config/worlds/corridor.yaml")))):
+        node, listener = rclpy.create_node("benchmark"), rclpy.create_node("listener")
+        executor = rclpy.executors.SingleThreadedExecutor()
+        heard: dict[str, int] = {}
+
+        def count(message: object, heard: dict[str, int] = heard) -> None:
+            heard[type(message).__name__] = heard.get(type(message).__name__, 0) + 1
+
+        for topic, kind in (("scan", LaserScan), ("imu/data_raw", Imu)):
+            listener.create_subscription(kind, topic, count, 100)
+        executor.add_node(node)
+        executor.add_node(listener)
+        simulator = Simulator(node, executor, robot, world, Settings())
+        until = time.monotonic() + 10.0
+        while len(heard) < 2 and time.monotonic() < until:
+            simulator.turn()
+            executor.spin_once(timeout_sec=0.01)
+        start, scans = simulator.engine.time, heard.get("LaserScan", 0)
+        begin, cpu = time.perf_counter(), time.process_time()
+        while simulator.engine.time < start + seconds:
+            simulator._command, simulator._heard = Motion(0.1 * math.cos(simulator.engine.time)), simulator.engine.time
+            simulator.turn()
+            executor.spin_once(timeout_sec=0.0)
+        taken, cpu = time.perf_counter() - begin, time.process_time() - cpu
+        row(f"simulated demo among ROS nodes, {what}", f"{seconds / taken:.1f} x real time (cpu {seconds / cpu:.1f} x; "
+            f"{heard.get('LaserScan', 0) - scans} scans heard)", "reach 1 x")
+        executor.shutdown()
+        node.destroy_node()
+        listener.destroy_node()
+    rclpy.shutdown()
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--rounds", type=int, default=5)
     parser.add_argument("--sizes", type=lambda text: [int(v) for v in text.split(",")], default=[12, 100, 1000, 10_000])
-    parser.add_argument("--only", choices=["start", "xacro", "check", "change", "pictures", "reader", "plates"])
+    parser.add_argument("--only", choices=["start", "xacro", "check", "change", "pictures", "reader", "plates",
+                                           "simulation"])
     arguments = parser.parse_args()
+    if arguments.only in (None, "simulation"):
+        simulation()
+    if arguments.only == "simulation":
+        return
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         install(folder / "environment")

@@ -180,7 +180,8 @@ def _omni(node: Block, assembly: Assembly, drive: DriveFacet) -> None:
     node.put("wheel_radius", _rounded(drive.wheel_radius), "m")
     _frames(node, assembly, True)
     node.note("The defaults are zeros, which no filter can weigh. Yours to measure.")
-    node.block("diagonal_covariance").put("pose", _COVARIANCE).put("twist", _COVARIANCE)
+    pose, twist = variances(drive)
+    node.block("diagonal_covariance").put("pose", pose).put("twist", twist)
     node.note("No velocity limits: the controller has none.")
 
 
@@ -203,7 +204,8 @@ def _steering(node: Block, assembly: Assembly, drive: DriveFacet) -> None:
     if distros.has("use_stamped_vel", distro):
         node.put("use_stamped_vel", False, "Nav2 publishes Twist here")
     node.note("The defaults are 0, 7, 14, 21, 28, 35: no covariances. Yours to measure.")
-    node.put("pose_covariance_diagonal", _COVARIANCE).put("twist_covariance_diagonal", _COVARIANCE)
+    pose, twist = variances(drive)
+    node.put("pose_covariance_diagonal", pose).put("twist_covariance_diagonal", twist)
     node.note("The controller's default is 1.0; 0.5 s is diff_drive_controller's. Yours to decide.")
     node.put("reference_timeout", 0.5)
     node.note("No velocity limits: the controller has none.")
@@ -247,12 +249,23 @@ _TWIST_VARIANCE = (0.001, 1e-6, 1e6, 1e6, 1e6, 0.03)
 _POSE_VARIANCE = (0.001, 0.001, 1e6, 1e6, 1e6, 0.03)
 
 
+def variances(drive: DriveFacet) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Diagonals of the covariances of pose and twist that a drive's controller is told to publish."""
+    if drive.kind == "differential" or drive.kind == "skid_steer":
+        return _POSE_VARIANCE, _TWIST_VARIANCE
+    if drive.kind == "mecanum":
+        along, _, *rest = _TWIST_VARIANCE
+        return _POSE_VARIANCE, (along, along, *rest)
+    if drive.kind == "omni" or drive.kind == "ackermann":
+        return _COVARIANCE, _COVARIANCE
+    raise never(drive.kind)
+
+
 def _covariances(node: Block, drive: DriveFacet) -> None:
-    along, _, *rest = _TWIST_VARIANCE
+    pose, twist = variances(drive)
     node.note("placeholders to begin with, yours to tune: x y z, roll pitch yaw. The defaults make a filter trust the wheels",
               "alone, or not at all.")
-    node.put("pose_covariance_diagonal", _POSE_VARIANCE)
-    node.put("twist_covariance_diagonal", (along, along, *rest) if drive.kind == "mecanum" else _TWIST_VARIANCE)
+    node.put("pose_covariance_diagonal", pose).put("twist_covariance_diagonal", twist)
 
 
 def _limits(axis: Block, top: float, distro: str) -> None:
