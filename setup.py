@@ -43,7 +43,7 @@ setup(
     license="Apache-2.0",
     python_requires=">=3.10",
     packages=find_packages(include=[NAME, f"{NAME}.*"]),
-    package_data={NAME: ["catalogue/*.yaml", "manual/*.md", "py.typed"]},
+    package_data={NAME: ["catalogue/*.yaml", "manual/*.md", "page/assets/*", "py.typed"]},
     data_files=[
         ("share/ament_index/resource_index/packages", [f"resource/{NAME}"]),
         (f"share/{NAME}", ["package.xml"]),
@@ -59,6 +59,8 @@ setup(
                  "trimesh", "coal", "colcon-common-extensions", "cmake"],
         # Drawings as pdf, png and dxf; svg and stl need nothing more.
         "pictures": ["reportlab>=4.0", "pypdfium2>=4.20", "ezdxf>=1.1"],
+        # The page needs no library; with it come the drawings that its user will want next.
+        "view": ["reportlab>=4.0", "pypdfium2>=4.20", "ezdxf>=1.1"],
         # The trial course and the simulator; maps are images.
         "sim": ["mujoco>=3.2", "pillow>=9.0"],
         # The nodes, where ROS 2 does not come from the system (Linux x86-64, CPython 3.10 to 3.13).

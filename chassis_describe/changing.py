@@ -2,10 +2,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 from chassis_describe import compiler
 from chassis_describe.assembly.model import Assembly
-from chassis_describe.changes.compare import Side, compare
+from chassis_describe.changes.compare import Change, Side, compare
 from chassis_describe.changes.move import Edit, Request, faults, moved_along, plan
 from chassis_describe.changes.result import MoveResult, patch
 from chassis_describe.disk.file import replace_file
@@ -45,26 +46,52 @@ def _in_revision(item: Finding, then: Revision) -> Finding:
     return replace(item, where=tuple(there(m) for m in item.where))
 
 
-def move(path: str, request: Request, *, overlays: Sequence[str] = (), dry_run: bool = False) -> MoveResult:
-    """Move a placement in its file. Nothing is written where the result does not read, or says something else."""
-    layout = compiler.read(path, overlays=overlays)
-    old = compiler.assemble(layout)
+class Prepared(NamedTuple):
+    """A move that is worked out, and not written: the file with its content before and after, the robot that it makes."""
+
+    path: str
+    before: bytes
+    after: bytes
+    new: Assembly
+    change: Change
+    along: tuple[tuple[str, str], ...]
+
+    @property
+    def patch(self) -> str:
+        """What changes in the file."""
+        return patch(self.before, self.after, self.path)
+
+
+def prepare(path: str, request: Request, old: Assembly, *, overlays: Sequence[str] = (),
+            before: Side | None = None) -> Prepared | None:
+    """Work a move out, from the files as ``old`` was read from them; None where nothing has to be written.
+
+    ``before``: the old robot with its findings, where they are known. Raises UsageError where the move can't be made, or would
+    make something else; LayoutError where its result does not read.
+    """
+    layout = old.layout
     own = layout.files[: 1 + len(overlays)]
     edit = plan(request, old, own)
     if edit is None:
-        before = checked(old)
-        return MoveResult(change=compare(before, before), along=(), path=path, patch="", written=False)
-
+        return None
     new = compiler.assemble(edited_layout(path, layout, edit, overlays))
     wrong = faults(request, old, new)
     if wrong is not None:
         raise UsageError(f"{wrong}; nothing was written")
-    change = compare(checked(old), checked(new))
-    before_data = next(f.data for f in own if f.path == edit.path)
+    return Prepared(edit.path, next(f.data for f in own if f.path == edit.path), edit.data, new,
+                    compare(before or checked(old), checked(new)), moved_along(request, old, new))
+
+
+def move(path: str, request: Request, *, overlays: Sequence[str] = (), dry_run: bool = False) -> MoveResult:
+    """Move a placement in its file. Nothing is written where the result does not read, or says something else."""
+    old = compiler.assemble(compiler.read(path, overlays=overlays))
+    done = prepare(path, request, old, overlays=overlays)
+    if done is None:
+        before = checked(old)
+        return MoveResult(change=compare(before, before), along=(), path=path, patch="", written=False)
     if not dry_run:
-        replace_file(edit.path, edit.data, was=before_data)
-    return MoveResult(change=change, along=moved_along(request, old, new), path=edit.path,
-                      patch=patch(before_data, edit.data, edit.path), written=not dry_run)
+        replace_file(done.path, done.after, was=done.before)
+    return MoveResult(change=done.change, along=done.along, path=done.path, patch=done.patch, written=not dry_run)
 
 
 def edited_layout(path: str, layout: Layout, edit: Edit, overlays: Sequence[str] = ()) -> Layout:

@@ -35,13 +35,24 @@ def draw(path: str, out: str, *, text: bytes | None = None, overlays: Sequence[s
     is not ours.
     """
     ending = ending_of(out)
+    if ending == "html" and template:
+        raise UsageError("a page holds the whole robot: --template means nothing for it")
     assembly = compiler.assemble(compiler.read(path, text=text, overlays=overlays))
     plate = template or ending in ("dxf", "stl", "glb")
     findings = () if plate else tuple(compiler.check(assembly))
     wish = Wish(findings=findings, deck=deck, template=template, under=under, paper=paper)
-    data = drawing(assembly, ending, wish)
+    data = _page(assembly, wish) if ending == "html" else drawing(assembly, ending, wish)
     changed = write_ours(Path(out), data, MARK, replace=replace, inputs=compiler.files_read(assembly))
     return Drawn(path=out, changed=changed, findings=findings)
+
+
+def _page(assembly: Assembly, wish: Wish) -> bytes:
+    from chassis_describe.facts.hole_plan import known_deck
+    from chassis_describe.page.frozen import frozen_page
+
+    if wish.deck is not None:
+        known_deck(assembly, wish.deck)
+    return frozen_page(assembly, wish.findings, deck=wish.deck, under=wish.under)
 
 
 def steps(path: str, out: str | None, table: str | None, *, text: bytes | None = None, overlays: Sequence[str] = (),

@@ -47,6 +47,13 @@ def degrees(text: str) -> Decimal:
         raise argparse.ArgumentTypeError(f"{text!r} is not an angle in degrees, such as 90 or -22.5") from None
 
 
+def port(text: str) -> int:
+    """A TCP port, 0 for any free one."""
+    if not re.fullmatch(r"\d{1,5}", text, re.ASCII) or int(text) > 65535:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a port; write a number from 1024 to 65535")
+    return int(text)
+
+
 def decimal(text: str) -> Decimal:
     """A plain decimal number, exactly. Raises ValueError."""
     from decimal import Decimal

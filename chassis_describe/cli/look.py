@@ -1,4 +1,4 @@
-"""Commands to look at the build: ``check``, ``holes``, ``frames``, ``draw``."""
+"""Commands to look at the build: ``check``, ``holes``, ``frames``, ``draw``, ``view``."""
 from __future__ import annotations
 
 import argparse
@@ -108,7 +108,7 @@ def _frames(options: argparse.Namespace) -> int:
 def draw(parser: Parser) -> Run:
     """Sheet, plates and templates."""
     layout_argument(parser)
-    shared(parser, "--out", required=True, help="the drawing; its ending decides: svg, pdf, png, dxf, stl, glb")
+    shared(parser, "--out", required=True, help="the drawing; its ending decides: svg, pdf, png, dxf, stl, glb, html")
     parser.add_argument("--deck", metavar="NAME", help="this deck only")
     parser.add_argument("--template", action="store_true", help="svg, pdf, png: the bare plate at 1:1, to cut and drill by")
     shared(parser, "--under")
@@ -129,4 +129,41 @@ def _draw(options: argparse.Namespace) -> int:
     errors = sum(f.severity == "error" for f in done.findings)
     if errors:
         sys.stdout.write(f"{count(errors, 'error')} of the check marked by number; `check` says more\n")
+    return OK
+
+
+def view(parser: Parser) -> Run:
+    """A page that follows the file."""
+    layout_argument(parser)
+    parser.add_argument("--edit", action="store_true", help="move parts on the page too; only LAYOUT itself is written")
+    parser.add_argument("--port", metavar="N", type=arguments.port, default=0,
+                        help="this port of this machine; left out: a free one")
+    parser.add_argument("--no-browser", action="store_true", help="only print the address")
+    parser.epilog = ("The page is for this machine alone, and its address is a secret. From elsewhere: ssh -L N:127.0.0.1:N, and "
+                     "the address as it is printed. Ctrl+C ends it.")
+    return _view
+
+
+def _view(options: argparse.Namespace) -> int:
+    import signal
+
+    from chassis_describe.errors import UsageError
+    from chassis_describe.page.serve import Viewer
+
+    if options.layout == "-":
+        raise UsageError("`view` follows a file; standard input is none")
+    viewer = Viewer(options.layout, options.overlays, edit=options.edit, port=options.port)
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
+    sys.stdout.write(f"{viewer.address}\n")
+    sys.stdout.flush()
+    if not options.no_browser:
+        import webbrowser
+
+        webbrowser.open(viewer.address)
+    try:
+        viewer.run()
+    except KeyboardInterrupt:
+        pass  # the usual end
+    finally:
+        viewer.close()
     return OK

@@ -48,6 +48,7 @@ COMMANDS = (
     Command("holes", "look", "show each deck's holes: free, used by whom, absent"),
     Command("frames", "look", "print every transform"),
     Command("draw", "look", "draw the robot and its decks, or a plate to be cut; the file's ending says how"),
+    Command("view", "look", "show the robot on a page that follows the file; --edit moves parts there"),
     Command("move", "build", "move a placement by holes, in its file, everything else left as it is"),
     Command("compare", "build", "say what changed between two layouts, or since a git revision"),
     Command("steps", "build", "write the build sheet: tools, steps with figures, screws, and the whole list"),

@@ -108,8 +108,8 @@ def pages_as(pages: Sequence[Page], path: str, title: str) -> bytes:
 def ending_of(path: str) -> str:
     """The kind of drawing that a file name asks for. Raises UsageError that lists the kinds."""
     ending = path.rpartition(".")[2].lower() if "." in path else ""
-    if ending not in DRAWINGS:
-        raise UsageError(f"{path}: the ending decides what is drawn: {', '.join('.' + e for e in DRAWINGS)}")
+    if ending not in (*DRAWINGS, "html"):  # the page is no drawing of this room
+        raise UsageError(f"{path}: the ending decides what is drawn: {', '.join('.' + e for e in (*DRAWINGS, 'html'))}")
     return ending
 
 

@@ -77,6 +77,37 @@ def place_near(assembly: Assembly, placed: PlacedPart, at: Vec2) -> Position | N
                  if max(abs(p.at[0] - at[0]), abs(p.at[1] - at[1])) <= 0.5 + 1e-9), None)
 
 
+class BoltPlace(NamedTuple):
+    """A place in lattice coordinates of the support where every bolt meets a sound hole; ``taken_by``: who uses one of those
+    from that face, ("part", its name) or ("standoff of", the deck held)."""
+
+    at: Vec2
+    taken_by: tuple[str, str] | None
+
+
+def bolt_places(assembly: Assembly, placed: PlacedPart, turn: float) -> tuple[BoltPlace, ...]:
+    """Every place on its deck where the bolts of a part, turned by ``turn`` (rad), meet sound holes, the nearest first; within
+    ``REACH`` on a seat.
+
+    Only bolts and holes are asked, not whether there is room. None where the part has no bolts that hold it, or no lattice.
+    """
+    lattice = lattice_of(assembly, placed)
+    if lattice is None or placed.at is None or placed.fixing != "bolts":
+        return ()
+    book = book_of(assembly)
+    reach = REACH
+    if placed.deck is not None:
+        across = [abs(h[k] - placed.at[k]) for h in book.decks[placed.deck].lattice_holes for k in (0, 1)]
+        arms = [abs(v) / lattice.pitch for arm in bolt_arms(assembly, placed, turn) for v in arm]
+        reach = math.ceil(max(across, default=0.0) + max(arms, default=0.0)) + 1
+    return tuple(BoltPlace(p.at, user) for p, user in _places(assembly, book, placed, lattice, turn, reach=reach))
+
+
+def bolt_arms(assembly: Assembly, placed: PlacedPart, turn: float) -> tuple[Vec2, ...]:
+    """Where the bolts that hold a part are against its origin, in the axes of its deck or seat (m), turned by ``turn`` (rad)."""
+    return tuple(arm.middle for arm in _arms(book_of(assembly), placed, turn, placed.face or "top"))
+
+
 class Blocked(NamedTuple):
     """A place whose holes suit a part, and who is in the way there."""
 
@@ -152,7 +183,7 @@ def _search(assembly: Assembly, book: HoleBook, placed: PlacedPart, stay: bool) 
 
 
 def _places(assembly: Assembly, book: HoleBook, placed: PlacedPart, lattice: Lattice, turn: float,
-            about: Vec2 | None = None) -> Iterator[tuple[Position, tuple[str, str] | None]]:
+            about: Vec2 | None = None, reach: int = REACH) -> Iterator[tuple[Position, tuple[str, str] | None]]:
     """Places where every bolt meets a good hole, the nearest first, and who uses one of those from that face."""
     now = about or placed.at or (0.0, 0.0)
     face = placed.face or "top"
@@ -161,8 +192,8 @@ def _places(assembly: Assembly, book: HoleBook, placed: PlacedPart, lattice: Lat
     if part is None:
         return
     first = (round(now[0] - part[0]), round(now[1] - part[1]))
-    steps = sorted(((i + part[0], j + part[1]) for i in range(first[0] - REACH, first[0] + REACH + 1)
-                    for j in range(first[1] - REACH, first[1] + REACH + 1)),
+    steps = sorted(((i + part[0], j + part[1]) for i in range(first[0] - reach, first[0] + reach + 1)
+                    for j in range(first[1] - reach, first[1] + reach + 1)),
                    key=lambda at: (round(math.dist(at, now), 6), abs(at[1] - now[1]), at))
     on = placed.deck or f"{placed.placement.on}.{placed.placement.seat}"
     holes = book.sound(placed.deck) if placed.deck is not None else None

@@ -68,9 +68,17 @@ def written_keys(data: bytes, file: str, name: str) -> tuple[str, ...] | None:
     """The keys that stand in a file for a placement, ``<<`` among them; None where the file has no such placement."""
     text, _ = _body(data, file)
     found = _entry(text, name)
-    if found is None:
-        return None
-    return tuple(k.text for k, _ in found.entries if isinstance(k, Word)) if isinstance(found, Entries) else ()
+    return _keys(found) if found is not None else None
+
+
+def written_placements(data: bytes, file: str) -> Mapping[str, tuple[str, ...]]:
+    """The same for every placement that stands in a file."""
+    section = _section(_body(data, file)[0])
+    return {k.text: _keys(found) for k, found in section.entries if isinstance(k, Word)} if section is not None else {}
+
+
+def _keys(placement: Span) -> tuple[str, ...]:
+    return tuple(k.text for k, _ in placement.entries if isinstance(k, Word)) if isinstance(placement, Entries) else ()
 
 
 def _body(data: bytes, file: str) -> tuple[str, str]:
@@ -84,10 +92,15 @@ def _parsed(text: str) -> Span | None:
     return spans(decoded(text, "")[0])
 
 
-def _entry(text: str, name: str) -> Span | None:
+def _section(text: str) -> Entries | None:
     root = _parsed(text)
     section = root.find("placements") if isinstance(root, Entries) else None
-    found = section[1].find(name) if section is not None and isinstance(section[1], Entries) else None
+    return section[1] if section is not None and isinstance(section[1], Entries) else None
+
+
+def _entry(text: str, name: str) -> Span | None:
+    section = _section(text)
+    found = section.find(name) if section is not None else None
     return found[1] if found is not None else None
 
 

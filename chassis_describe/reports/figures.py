@@ -101,6 +101,13 @@ def at_range_words(at: PlayAtRange) -> str:
 # ---------------------------------------------------------------------------------------------------------------- text
 def figures_text(robot: str, figures: Figures, *, width: int = COLUMNS) -> str:
     """The key figures on one screen, millimetres and degrees; lines of at most ``width``."""
+    rows = figures_rows(figures)
+    column = max((len(name) for name, _ in rows), default=0)
+    return f"{robot}\n" + "".join(wrapped(f"  {name.ljust(column)}  {text}", width, column + 4) + "\n" for name, text in rows)
+
+
+def figures_rows(figures: Figures) -> list[tuple[str, str]]:
+    """The key figures in words: of what, and what; a row without a name goes on with the one above."""
     rows: list[tuple[str, str]] = []
     if figures.mass is not None and figures.com is not None:
         rows.append(("mass", f"{figures.mass:.3f} kg, centre of mass {_where(figures.com)} base_link"))
@@ -119,9 +126,7 @@ def figures_text(robot: str, figures: Figures, *, width: int = COLUMNS) -> str:
     rows += _footprint_rows(figures)
     rows += [(frame, text) for frame, text in figures.looks.items()]
     rows += _sight_rows(figures)
-    rows += _play_rows(figures.play)
-    column = max((len(name) for name, _ in rows), default=0)
-    return f"{robot}\n" + "".join(wrapped(f"  {name.ljust(column)}  {text}", width, column + 4) + "\n" for name, text in rows)
+    return rows + _play_rows(figures.play)
 
 
 def _footprint_rows(figures: Figures) -> list[tuple[str, str]]:

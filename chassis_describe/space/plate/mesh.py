@@ -33,7 +33,7 @@ def plate_mesh(plate: Plate, segments: int | None = None) -> Array:
     of radius r is off by at most r·(1 - cos(π/n)), the area that a full circle encloses by the factor
     sin(2π/n)/(2π/n).
     """
-    loops = _face_loops(plate, segments)
+    loops = face_loops(plate, segments)
     corners = np.concatenate(loops)
     faces = np.array(triangulate([loop.tolist() for loop in loops]), dtype=np.int64).reshape(-1, 3)
     top = np.concatenate([corners, np.zeros((len(corners), 1))], axis=1)
@@ -48,7 +48,7 @@ def plate_mesh(plate: Plate, segments: int | None = None) -> Array:
     ])
 
 
-def _face_loops(plate: Plate, segments: int | None) -> list[Array]:
+def face_loops(plate: Plate, segments: int | None = None) -> list[Array]:
     """Loops with the plate on their left, in single precision, without corners that fall together."""
     x0, y0, x1, y1 = plate.outline.bounds
     longest = max(x1 - x0, y1 - y0) / 2

@@ -1,0 +1,181 @@
+"""The layout on disk, read again whenever one of its files changes; the last good robot stays."""
+from __future__ import annotations
+
+import hashlib
+import os
+import threading
+import time
+from collections.abc import Iterable, Sequence
+
+from chassis_describe import compiler
+from chassis_describe.assembly.model import Assembly
+from chassis_describe.changes.compare import Side
+from chassis_describe.errors import LayoutError, UsageError
+from chassis_describe.facts.figures import figures_of
+from chassis_describe.layout.files import from_disk, input_file
+from chassis_describe.layout.model import InputFile
+from chassis_describe.page.board import Board
+from chassis_describe.page.picture import findings_data, picture, verdict
+from chassis_describe.values import dataclass
+
+#: How often files are looked at (s), and how long they must be still: editors write in several steps.
+_EVERY, _STILL = 0.08, 0.03
+
+#: Path → when it was written, its size, which file it is; None where it is not there.
+Signatures = dict[str, "tuple[int, int, int] | None"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Shown:
+    """A robot that is on the page; ``revision``: a hash of the layout and what is laid over it."""
+
+    assembly: Assembly
+    own: tuple[InputFile, ...]
+    revision: str
+
+
+class Watching:
+    """Reads, shows, checks. ``lock`` is held while the file is read or written; the check runs beside it."""
+
+    def __init__(self, path: str, overlays: Sequence[str], *, edit: bool) -> None:
+        self.path, self.overlays, self.edit = path, tuple(overlays), edit
+        self.board = Board()
+        self.lock = threading.RLock()
+        self.shown: Shown | None = None
+        self.broken = False
+        self.data: bytes | None = None
+        self._opened: dict[str, bytes | None] = {}
+        self._stop = threading.Event()
+        self._checked: tuple[str, Side] | None = None
+        self._to_check = threading.Condition()
+        self._threads = [threading.Thread(target=work, daemon=True) for work in (self._watch, self._check)]
+
+    def start(self) -> None:
+        """Read once, then watch. Raises UsageError where the layout can't be opened at all."""
+        input_file(self.path, None, from_disk)
+        with self.lock:
+            self.refresh()
+        for thread in self._threads:
+            thread.start()
+
+    def stop(self) -> None:
+        """End both threads and every page that waits."""
+        self._stop.set()
+        with self._to_check:
+            self._to_check.notify_all()
+        self.board.close()
+        for thread in self._threads:
+            if thread.is_alive():
+                thread.join(5.0)
+
+    # ---------------------------------------------------------------------------------------------------------- reading
+    def refresh(self) -> None:
+        """Read the files again and show what they say. Call it with the lock held."""
+        opened: dict[str, bytes | None] = dict.fromkeys((self.path, *self.overlays))
+
+        def opener(path: str) -> bytes:
+            opened[path] = None
+            opened[path] = data = from_disk(path)
+            return data
+
+        try:
+            assembly = compiler.assemble(compiler.read(self.path, overlays=self.overlays, opener=opener))
+        except LayoutError as error:
+            self._trouble({"findings": findings_data(error.findings), "words": ""})
+        except UsageError as error:
+            self._trouble({"findings": [], "words": str(error)})
+        else:
+            self._show(assembly)
+        # Of a file that does not read no more is known than what was opened; what was known before may mend it.
+        self._opened = {**(self._opened if self.broken else {}), **opened}
+        self.data = opened[self.path]
+        self.noticed()
+
+    def noticed(self) -> None:
+        """Called whenever the files were read."""
+
+    def _trouble(self, words: dict[str, object]) -> None:
+        self.broken = True
+        self.board.post("trouble", words)
+
+    def _show(self, assembly: Assembly) -> None:
+        own = assembly.layout.files[: 1 + len(self.overlays)]
+        every = hashlib.sha256()
+        for file in assembly.layout.files:
+            every.update(len(file.data).to_bytes(8, "big") + file.data)
+        self.broken = False
+        self.shown = Shown(assembly=assembly, own=own, revision=every.hexdigest()[:16])
+        self.board.post("picture", {**picture(assembly, own if self.edit else None), "revision": self.shown.revision,
+                                    "edit": self.edit, "live": True})
+        self.board.post("trouble", None)
+        with self._to_check:
+            self._to_check.notify_all()
+
+    # --------------------------------------------------------------------------------------------------------- threads
+    def _watch(self) -> None:
+        known = signatures(self._opened)
+        while not self._stop.wait(_EVERY):
+            now = signatures(known)
+            if now == known:
+                continue
+            for _ in range(10):
+                time.sleep(_STILL)
+                before, now = now, signatures(known)
+                if before == now:
+                    break
+            with self.lock:
+                if not self._same():  # what we wrote ourselves is on the page already
+                    self.refresh()
+                files = self._opened
+            known = {path: now.get(path, of) for path, of in signatures(files).items()}
+
+    def _same(self) -> bool:
+        """Whether every file still holds what was read of it."""
+        return all(_content(path) == data for path, data in self._opened.items())
+
+    def _check(self) -> None:
+        while not self._stop.is_set():
+            with self._to_check:
+                self._to_check.wait_for(lambda: self._stop.is_set() or self._waits(), 1.0)
+            shown = self.shown
+            if shown is not None and self._waits() and not self._stop.is_set():
+                side = _side(shown.assembly)
+                with self._to_check:
+                    self._checked = (shown.revision, side)
+                    self._to_check.notify_all()
+                if self.shown is shown:
+                    self.board.post("verdict", {**verdict(shown.assembly, side.findings), "revision": shown.revision})
+
+    def _waits(self) -> bool:
+        return self.shown is not None and (self._checked is None or self._checked[0] != self.shown.revision)
+
+    def checked(self, shown: Shown) -> Side:
+        """The robot with its findings; waits for the check that runs beside."""
+        with self._to_check:
+            self._to_check.wait_for(lambda: self._stop.is_set() or self.shown is not shown
+                                    or (self._checked is not None and self._checked[0] == shown.revision), 60.0)
+            found = self._checked
+        return found[1] if found is not None and found[0] == shown.revision else _side(shown.assembly)
+
+
+def _side(assembly: Assembly) -> Side:
+    return Side(assembly=assembly, findings=compiler.check(assembly), figures=figures_of(assembly))
+
+
+def _content(path: str) -> bytes | None:
+    try:
+        return from_disk(path)
+    except (OSError, ValueError):
+        return None
+
+
+def signatures(paths: Iterable[str]) -> Signatures:
+    """What tells a changed file."""
+    found: Signatures = {}
+    for path in paths:
+        try:
+            about = os.stat(path)
+            found[path] = (about.st_mtime_ns, about.st_size, about.st_ino)
+        except (OSError, ValueError):
+            found[path] = None
+    return found
