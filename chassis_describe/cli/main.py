@@ -56,6 +56,7 @@ COMMANDS = (
     Command("urdf", "deliver", "print the URDF"),
     Command("compile", "deliver", "write the description package"),
     Command("simulate", "run", "drive the robot in a physics engine: a trial course, or among ROS nodes"),
+    Command("live", "run", "follow the layout file while the robot runs: what is saved, the robot knows"),
     Command("sync", "deliver", "bring your own parameter files up to date: only values that the geometry decides"),
     Command("match", "deliver", "say whether a URDF is the one that the layout describes"),
     Command("manual", "learn", "show the manual: its chapters, one chapter, one finding or one key of the layout"),

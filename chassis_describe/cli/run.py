@@ -1,4 +1,4 @@
-"""Commands that run the robot: ``simulate``."""
+"""Commands that run the robot: ``simulate``, ``live``."""
 from __future__ import annotations
 
 import argparse
@@ -53,6 +53,7 @@ def _simulate(options: argparse.Namespace) -> int:
 
 def _among_nodes(options: argparse.Namespace) -> int:
     from chassis_describe.errors import UsageError
+    from chassis_describe.live.packages import needing_ros
     from chassis_describe.trial.engine import mujoco
     from chassis_describe.trial.world import few_walls, read_world
 
@@ -61,11 +62,7 @@ def _among_nodes(options: argparse.Namespace) -> int:
     assembly = arguments.assembly(options)
     mujoco()
     world = few_walls() if options.world is None else read_world(options.world)
-    try:
-        from chassis_describe.trial import node
-    except ImportError as error:
-        raise UsageError(f"--ros needs ROS 2's Python packages, and {error.name} is not here: source your ROS installation, or "
-                         "pip install 'chassis_describe[sim,ros]' (Linux x86-64, Python 3.10 to 3.13)") from None
+    node = needing_ros("trial.node", "--ros", extra="sim,ros")
     given: dict[str, Any] = {name: getattr(options, name) for name in ("start", "speed", "seed")
                              if getattr(options, name) is not None}
     node.run(assembly, world, node.Settings(**given), options.ros_args or ())
@@ -101,3 +98,53 @@ def _seed(text: str) -> int:
     if not re.fullmatch(r"\d{1,18}", text):
         raise argparse.ArgumentTypeError(f"{text!r} is not a seed; write a whole number such as 7")
     return int(text)
+
+
+def live(parser: Parser) -> Run:
+    """The node that follows the file."""
+    parser.add_argument("layout", metavar="LAYOUT", nargs="?", default="", help="layout file to follow (or the parameter `layout`)")
+    shared(parser, "--with")
+    shared(parser, "--prefix")
+    shared(parser, "--strict", help="warnings keep a save from being published, too")
+    parser.add_argument("--publisher", default="robot_state_publisher", metavar="NODE",
+                        help="the robot_state_publisher that gets the description where it is there (default: %(default)s)")
+    parser.add_argument("--footprint-topic", dest="footprint_topics", action="append", default=[], metavar="TOPIC",
+                        help="publish the footprint there, such as local_costmap/footprint; may be repeated (default: nowhere, "
+                        "since it changes the shape that a driving robot avoids collisions with)")
+    parser.add_argument("--poll", type=_seconds, default=0.0, metavar="SECONDS",
+                        help="look at the files so often, where the system does not tell of changes (network folders)")
+    parser.add_argument("--ros-args", nargs=argparse.REMAINDER, metavar="ARG",
+                        help="what follows goes to ROS: remappings and parameters, as of any node")
+    parser.epilog = ("Runs until it is stopped, and writes no file. A save that does not read, or has errors, changes nothing on "
+                     "the robot. First drive after any change: wheels off the ground.")
+    return _live
+
+
+def _live(options: argparse.Namespace) -> int:
+    from chassis_describe.errors import UsageError
+    from chassis_describe.live.packages import needing_ros
+
+    if options.layout == "-":
+        raise UsageError("standard input can't be followed; name a file")
+    node = needing_ros("live.node", "live")
+    node.run(node.Settings(layout=options.layout, overlays=tuple(options.overlays), prefix=options.prefix, strict=options.strict,
+                           publisher=options.publisher, footprint_topics=tuple(options.footprint_topics), poll=options.poll),
+             options.ros_args or ())
+    return OK
+
+
+def _seconds(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = -1.0
+    if not 0.01 <= value <= 3600.0:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a time; write seconds from 0.01 to 3600, such as 0.5")
+    return value
+
+
+def live_node() -> int:
+    """``ros2 run chassis_describe chassis_describe_live``: `live` under the node's own name, for launch files."""
+    from chassis_describe.cli.main import main
+
+    return main(["live", *sys.argv[1:]])

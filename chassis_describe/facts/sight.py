@@ -172,11 +172,17 @@ def _arcs(blockers: Blockers, facet: SensorFacet, *, all_round: bool = False) ->
 
 
 @kept
+def lidars_of(assembly: Assembly) -> Mapping[str, LidarView]:
+    """What every lidar sees, which is worked out much sooner than what cameras see."""
+    return {f.frame: _lidar(assembly, f) for f in assembly.sensors if f.sensor.kind == "lidar"}
+
+
+@kept
 def sight_of(assembly: Assembly) -> Sight:
     """What every lidar, camera and ranger sees."""
-    lidars, cameras, rangers = ([f for f in assembly.sensors if f.sensor.kind in kinds]
-                                for kinds in (("lidar",), ("camera", "depth_camera"), ("ranger",)))
-    return Sight({f.frame: _lidar(assembly, f) for f in lidars}, {f.frame: _camera(assembly, f) for f in cameras},
+    cameras, rangers = ([f for f in assembly.sensors if f.sensor.kind in kinds]
+                        for kinds in (("camera", "depth_camera"), ("ranger",)))
+    return Sight(lidars_of(assembly), {f.frame: _camera(assembly, f) for f in cameras},
                  {f.frame: _ranger(assembly, f) for f in rangers})
 
 

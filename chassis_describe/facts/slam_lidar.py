@@ -5,7 +5,7 @@ import math
 
 from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.facts.kinds_of_sensor import is_scanner
-from chassis_describe.facts.sight import sight_of, view_of
+from chassis_describe.facts.sight import lidars_of, view_of
 
 
 def slam_lidar(assembly: Assembly) -> SensorFacet | None:
@@ -20,7 +20,7 @@ def slam_lidar(assembly: Assembly) -> SensorFacet | None:
 
 def free_view(assembly: Assembly, facet: SensorFacet) -> float:
     """What a lidar sees besides the robot (rad)."""
-    return view_of(facet) - sight_of(assembly).lidars[facet.frame].blocked
+    return view_of(facet) - lidars_of(assembly)[facet.frame].blocked
 
 
 def turned_round(assembly: Assembly, facet: SensorFacet) -> bool:

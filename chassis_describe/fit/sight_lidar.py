@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.facts.kinds_of_sensor import is_scanner
 from chassis_describe.facts.own_cloud import own_clouds
-from chassis_describe.facts.sight import LAYER_STEP, LidarView, sight_of
+from chassis_describe.facts.sight import LAYER_STEP, LidarView, lidars_of
 from chassis_describe.findings import Finding, Severity, finding
 from chassis_describe.fit.sight_words import degrees, marks_of, metres, percent, span
 from chassis_describe.space.sight.floor import lean, steepest_beam
@@ -24,7 +24,7 @@ LAYERS_COVERED = 0.05
 
 def view_blocked(assembly: Assembly) -> Iterator[Finding]:
     """Arcs of each lidar's scan that the robot cuts, by whom; of a 3D lidar, the share of each layer."""
-    for view in sight_of(assembly).lidars.values():
+    for view in lidars_of(assembly).values():
         frame, sensor = view.facet.frame, view.facet.placement
         owners = tuple(dict.fromkeys(name for arc in view.arcs for name in arc.owners))
         where = marks_of(assembly, view.facet, owners)
@@ -46,7 +46,7 @@ def view_blocked(assembly: Assembly) -> Iterator[Finding]:
 
 def range_outside_case(assembly: Assembly) -> Iterator[Finding]:
     """``range-inside-case``: lidars that state a nearest distance which still lies in their own case."""
-    for view in sight_of(assembly).lidars.values():
+    for view in lidars_of(assembly).values():
         sensor = view.facet.sensor
         if sensor.range is None or sensor.range[0] >= view.case - SAME_LENGTH:
             continue
@@ -75,7 +75,7 @@ def _layers(view: LidarView) -> str:
 
 def scan_level(assembly: Assembly) -> Iterator[Finding]:
     """Flat scans that are not level as the robot rests."""
-    for view in sight_of(assembly).lidars.values():
+    for view in lidars_of(assembly).values():
         if view.lean is None or view.lean <= LEVEL or assembly.rest is None:
             continue
         mounted = lean(view.facet.pose)
@@ -92,7 +92,7 @@ def scan_level(assembly: Assembly) -> Iterator[Finding]:
 
 def scan_on_floor(assembly: Assembly) -> Iterator[Finding]:
     """Flat scans that meet the floor within range."""
-    for view in sight_of(assembly).lidars.values():
+    for view in lidars_of(assembly).values():
         if view.floor is None or view.facet.sensor.range is None:
             continue
         reach = view.facet.sensor.range[1]

@@ -59,10 +59,17 @@ def builtin_names() -> tuple[str, ...]:
     return tuple(sorted(_index()))
 
 
+@lru_cache(maxsize=512)
 def builtin_part(name: str) -> Part | None:
-    """One built-in part, or None when there is none of that name. Raises LayoutError if the catalogue is broken."""
+    """One built-in part, or None when there is none of that name. Raises LayoutError if the catalogue is broken.
+
+    Made once: who reads a layout again and again, as the live node does, would spend most of its time here.
+    """
+    if name not in _index():
+        return None
     r = Reading()
-    part = Shelves(r).part(name)
+    taken = Shelves(r).follow(0, name)
+    part = build_part(taken, r) if taken is not None else None
     r.give_up_on_faults()
     return part
 
@@ -95,6 +102,8 @@ class Shelves:
     def at(self, number: int, name: str) -> Part | None:
         """The part of a shelf."""
         key = (number, name)
+        if number == len(self.shelves):
+            return builtin_part(name)  # it is like built-in ones alone
         if key not in self.built:
             taken = self.follow(number, name)
             self.built[key] = build_part(taken, self.r) if taken is not None else None

@@ -36,6 +36,7 @@ def test_a_layout_reads_only_what_it_uses(monkeypatch: pytest.MonkeyPatch) -> No
     monkeypatch.setattr(catalogue, "_read_builtin", lambda name, r: seen.append(name) or own(name, r))  # type: ignore[func-returns-value]
     name = next(n for n in builtin_names() if (p := builtin_part(n)) is not None and p.bolts)
     seen.clear()
+    builtin_part.cache_clear()
     read("r.yaml", text="layout: 1\nrobot: r\ndecks: {a: {outline: {circle: 100}, thickness: 4}}\n"
          f"placements: {{it: {{part: {name}, on: a}}}}\n")
     assert name in seen

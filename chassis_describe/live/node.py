@@ -1,0 +1,291 @@
+"""The node ``chassis_describe_live``: a layout file that is saved, and the robot that knows.
+
+One thread does the work, woken by the one that watches files. A save is read and checked for errors, published, and then,
+once no other save comes, what takes longer follows: all findings, what must be restarted, markers.
+"""
+from __future__ import annotations
+
+import contextlib
+import os
+import signal
+import time
+from collections.abc import Sequence
+from typing import Any, NamedTuple
+
+import rclpy
+from diagnostic_msgs.msg import DiagnosticArray
+from geometry_msgs.msg import Point32, Polygon, PolygonStamped
+from rcl_interfaces.msg import ParameterDescriptor
+from rclpy.executors import ExternalShutdownException, SingleThreadedExecutor
+from rclpy.qos import QoSProfile
+from rclpy.signals import SignalHandlerOptions
+from std_msgs.msg import Header
+from std_srvs.srv import Trigger
+from visualization_msgs.msg import MarkerArray
+
+from chassis_describe import compiler
+from chassis_describe.changes.compare import Change
+from chassis_describe.errors import ChassisError, UsageError
+from chassis_describe.facts.swept_outline import driving_outline
+from chassis_describe.findings import Finding, Severity
+from chassis_describe.live import diagnosis
+from chassis_describe.live.description import LATCHED, LOOK, PUBLISHER, Content, Description, State
+from chassis_describe.live.following import Bad, Following, Good
+from chassis_describe.live.frames import every_frame
+from chassis_describe.live.markers import markers
+from chassis_describe.live.watch import Watch
+from chassis_describe.targets.stack.topics import transform_topic
+
+NODE = "chassis_describe_live"
+#: Seconds without another save after which what takes longer is worked out.
+REST = 0.3
+#: Seconds between two messages of what is sent again and again: costmaps subscribe volatile, aggregators forget.
+AGAIN = 1.0
+
+
+class Settings(NamedTuple):
+    """The node's parameters, under their names."""
+
+    layout: str = ""
+    overlays: tuple[str, ...] = ()
+    prefix: str | None = None
+    strict: bool = False
+    publisher: str = PUBLISHER
+    footprint_topics: tuple[str, ...] = ()
+    poll: float = 0.0
+
+
+#: What each parameter means, as `ros2 param describe` shows it.
+_ABOUT = {
+    "layout": "the layout file that is followed",
+    "overlays": "files that are laid over it, in order",
+    "prefix": "before every frame and joint name, instead of the layout's; a single - for the layout's own",
+    "strict": "warnings keep a save from being published, too",
+    "publisher": "the robot_state_publisher that is given the description, where it is there",
+    "footprint_topics": "topics that get the footprint as geometry_msgs/Polygon; none unless named",
+    "poll": "seconds between two looks at the files; 0: the system tells of changes, where it can",
+}
+
+
+class LiveNode:
+    """The layout on the graph. Raises UsageError where there is no file to follow."""
+
+    def __init__(self, node: Any, executor: Any, settings: Settings) -> None:
+        self.node, self.executor = node, executor
+        self.settings = _declared(node, settings)
+        if not self.settings.layout:
+            raise UsageError("there is no layout to follow: name one (`chassis_describe live LAYOUT`, or the parameter `layout`)")
+        for path in (self.settings.layout, *self.settings.overlays):
+            if not os.path.isfile(path):
+                raise UsageError(f"there is no file {path}")
+        self.log = node.get_logger()
+        self.following = Following(self.settings.layout, self.settings.overlays, prefix=self.settings.prefix,
+                                   strict=self.settings.strict)
+        self.bad: Bad | None = None
+        self.findings: tuple[Finding, ...] = ()
+        self.change: Change | None = None
+        self.stopped = False
+        self._due: float | None = None
+        self._others: list[str] = []
+        self.description = Description(node, publisher=self.settings.publisher, told=self._described)
+        self._diagnostics = node.create_publisher(DiagnosticArray, "/diagnostics", QoSProfile(depth=10))
+        self._outline = node.create_publisher(PolygonStamped, "footprint_stamped", LATCHED)
+        self._footprints = [node.create_publisher(Polygon, t, LATCHED) for t in self.settings.footprint_topics]
+        self._subscribed = [0] * len(self._footprints)
+        self._markers = node.create_publisher(MarkerArray, "~/markers", LATCHED)
+        node.create_service(Trigger, "~/reload", self._reload)
+        self._saved = node.create_guard_condition(self._read)
+        self._timers = [node.create_timer(LOOK, self._look), node.create_timer(AGAIN, self._again)]
+        self.watch = Watch(self._saved.trigger, poll=self.settings.poll)
+        self.watch.follow(self.following.inputs)
+        self.log.info(f"following {self.settings.layout}"
+                      + ("" if self.watch.by_notice else ", by looking at the files again and again"))
+        self._read()
+
+    def spin(self) -> None:
+        """Run until stopped."""
+        while not self.stopped:
+            wait = 0.2 if self._due is None else max(0.0, min(0.2, self._due - time.monotonic()))
+            self.executor.spin_once(timeout_sec=wait)
+            if self._due is not None and time.monotonic() >= self._due:
+                self._due = None
+                self._tell()
+
+    def close(self) -> None:
+        """End the watch, take down what is latched."""
+        self.watch.close()
+        self.description.close()
+
+    # --------------------------------------------------------------------------------------------------------------- a save
+    def _read(self, *, again: bool = False) -> None:
+        """The files have changed, or may have."""
+        found = self.following.read(again=again)
+        self.watch.follow(self.following.inputs)
+        if self.following.outdated():
+            self.watch.again()
+        if isinstance(found, Bad):
+            self._refuse(found)
+        elif found is not None:
+            self._publish(found)
+
+    def _refuse(self, bad: Bad) -> None:
+        stays = "the last good description stays" if self.following.good is not None else "nothing is published yet"
+        if bad != self.bad:
+            for line in diagnosis.lines(bad.findings) or [bad.words]:
+                self.log.error(line)
+            self.log.error(f"{self.settings.layout} is not published; {stays}")
+        self.bad = bad
+        self._diagnose()
+
+    def _publish(self, good: Good) -> None:
+        self.bad = None
+        assembly = good.assembly
+        frames = transform_topic(assembly)
+        now = self.node.get_clock().now().to_msg()
+        self.description.set(Content(good.urdf, every_frame(assembly, now), f"{frames}_static"))
+        self._footprint(good)
+        self._drive_outline()
+        self.log.info(f"{self.settings.layout} is read: {assembly.robot}, {len(assembly.links)} links")
+        self._due = time.monotonic() + REST
+        wanted, here = assembly.layout.ros.namespace, self.node.get_namespace().strip("/")
+        if wanted != here and wanted:
+            self.log.warning(f"the layout's namespace is {wanted}, this node's {here or 'none'}: start it again to move it")
+
+    def _tell(self) -> None:
+        """All that is to be said of the last save, now that no other comes."""
+        told = self.following.told()
+        if told is None or self.following.good is None:
+            return
+        self.findings = told.findings
+        if told.change is not None:
+            self.change = told.change
+            for row in diagnosis.told_of(told.change):
+                self.log.warning(row)
+            gone = diagnosis.gone_from(told.change)
+            if gone:
+                self.log.warning(f"frames that are gone: {', '.join(gone)}; who has heard of them goes on believing in them")
+        for item in told.findings:
+            if item.severity is Severity.WARNING:
+                self.log.warning(str(item))
+        self._markers.publish(markers(self.following.good.assembly, told.findings))
+        self._diagnose()
+
+    def _reload(self, _: Any, response: Any) -> Any:
+        """Read the files again, changed or not, and send everything once more."""
+        self._read(again=True)
+        response.success = self.bad is None
+        response.message = self.bad.words if self.bad is not None else f"{self.settings.layout} is read and published"
+        return response
+
+    # ---------------------------------------------------------------------------------------------------------- all the time
+    def _look(self) -> None:
+        self.description.look()
+        counts = [publisher.get_subscription_count() for publisher in self._footprints]
+        if any(now > before for now, before in zip(counts, self._subscribed)):
+            self._drive_outline()
+        self._subscribed = counts
+        others = self.description.others()
+        if others != self._others:
+            self._others = others
+            for name in others:
+                self.log.warning(f"{name} publishes a robot_description too; stop it, or listeners have two")
+            self._diagnose()
+
+    def _again(self) -> None:
+        self._diagnose()
+        good = self.following.good
+        if good is not None:
+            self._footprint(good)
+            self._drive_outline()
+
+    def _drive_outline(self) -> None:
+        """To the costmaps that the user has named: on change, to new subscribers, and again, since they subscribe volatile."""
+        good = self.following.good
+        if good is not None:
+            for publisher in self._footprints:
+                publisher.publish(_polygon(good))
+
+    def _footprint(self, good: Good) -> None:
+        # No stamp: it holds whenever one looks, and RViz takes the newest transform.
+        self._outline.publish(PolygonStamped(header=Header(frame_id=good.assembly.root), polygon=_polygon(good)))
+
+    def _described(self, state: State) -> None:
+        (self.log.error if state.fault else self.log.info)(state.words)
+        self._diagnose()
+
+    def _diagnose(self) -> None:
+        good = self.following.good
+        robot = good.assembly.robot if good is not None else ""
+        name, state = self.node.get_name(), self.description.state
+        rows = [diagnosis.layout_status(name, robot, self.settings.layout, self.bad, good is not None),
+                diagnosis.status(f"{name}: description", robot, Severity.ERROR if state.fault else Severity.NOTE, state.words, {}),
+                diagnosis.change_status(name, robot, self.change)]
+        if self._others:
+            rows.append(diagnosis.status(f"{name}: described twice", robot, Severity.WARNING,
+                                         f"robot_description is published by {', '.join(self._others)} too", {}))
+        rows += diagnosis.finding_statuses(name, robot, self.bad.findings if self.bad is not None else self.findings)
+        now = self.node.get_clock().now().to_msg()
+        self._diagnostics.publish(DiagnosticArray(header=Header(stamp=now), status=rows))
+
+
+def run(settings: Settings, ros_arguments: Sequence[str] = ()) -> None:
+    """Follow a layout until SIGINT or SIGTERM. Raises UsageError."""
+    context = rclpy.Context()
+    rclpy.init(args=["--ros-args", *ros_arguments] if ros_arguments else [], context=context,
+               signal_handler_options=SignalHandlerOptions.NO)
+    live: LiveNode | None = None
+    stopped = False
+
+    def stop(*_: object) -> None:
+        nonlocal stopped
+        stopped = True
+        if live is not None:
+            live.stopped = True
+
+    before = {number: signal.signal(number, stop) for number in (signal.SIGINT, signal.SIGTERM)}
+    try:
+        node = rclpy.create_node(NODE, namespace=_namespace(settings) or None, context=context)
+        executor = SingleThreadedExecutor(context=context)
+        executor.add_node(node)
+        try:
+            live = LiveNode(node, executor, settings)
+            live.stopped = stopped
+            with contextlib.suppress(ExternalShutdownException):
+                live.spin()
+            live.close()
+        finally:
+            executor.shutdown()
+            node.destroy_node()
+    finally:
+        rclpy.shutdown(context=context)
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+def _namespace(settings: Settings) -> str:
+    """The layout's own, where it can be read: a node can't change its namespace later. ``__ns`` of ROS goes before it."""
+    if not settings.layout:
+        return ""
+    with contextlib.suppress(ChassisError):  # said when the node reads it
+        return compiler.read(settings.layout, overlays=settings.overlays).ros.namespace
+    return ""
+
+
+def _declared(node: Any, settings: Settings) -> Settings:
+    """The parameters as they were given to the node, else the settings. They hold for the node's life."""
+    values: dict[str, Any] = {}
+    for name, default in settings._asdict().items():
+        about = ParameterDescriptor(description=_ABOUT[name], read_only=True)
+        if isinstance(default, tuple):  # rclpy takes an empty list for one of bytes
+            values[name] = tuple(v for v in node.declare_parameter(name, list(default) or [""], about).value if v)
+        elif name == "prefix":
+            given = node.declare_parameter(name, "-" if default is None else default, about).value
+            values[name] = None if given == "-" else given
+        else:
+            values[name] = node.declare_parameter(name, default, about).value
+    return Settings(**values)
+
+
+def _polygon(good: Good) -> Polygon:
+    """The outline to drive by, in base_footprint."""
+    return Polygon(points=[Point32(x=float(x), y=float(y)) for x, y in driving_outline(good.assembly)])

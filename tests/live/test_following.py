@@ -1,0 +1,101 @@
+"""What is read anew and kept, without any ROS: good layouts, bad ones, all files that are followed."""
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+import chassis_describe as cd
+from chassis_describe.findings import Severity
+from chassis_describe.fit import CHECKS, ERROR_CHECKS
+from chassis_describe.live.following import Bad, Following, Good
+
+TOP = Path(__file__).resolve().parents[2]
+
+
+@pytest.fixture
+def layout(tmp_path: Path) -> Path:
+    return Path(shutil.copy(TOP / "config" / "seedling_cart.yaml", tmp_path / "cart.yaml"))
+
+
+def test_only_what_reads_and_has_no_errors_becomes_the_good_one(layout: Path) -> None:
+    following = Following(str(layout))
+    first = following.read()
+    assert isinstance(first, Good)
+    assert first.urdf == cd.urdf(cd.assemble(cd.read(layout)))
+    assert following.read() is None, "every byte is as it was"
+    text = layout.read_text()
+    layout.write_text(text + "nonsense: 1\n")
+    bad = following.read()
+    assert isinstance(bad, Bad)
+    line = len(text.splitlines()) + 1
+    assert bad.words.startswith(f"{layout}:{line}:1: error")
+    assert following.good is first
+    layout.unlink()
+    gone = following.read()
+    assert isinstance(gone, Bad)
+    assert str(layout) in gone.words
+    layout.write_text(text)
+    assert isinstance(following.read(), Good)
+
+
+def test_errors_of_the_check_keep_it_from_being_published(layout: Path) -> None:
+    following = Following(str(layout))
+    good = following.read()
+    layout.write_text(layout.read_text().replace("at: [1.5, 1], points: left", "at: [1.7, 1], points: left"))  # beside its holes
+    found = following.read()
+    assert isinstance(found, Bad)
+    assert {f.code for f in found.findings if f.severity is Severity.ERROR} >= {"bolt-off-hole"}
+    assert following.good is good
+
+
+def test_warnings_count_where_one_is_strict() -> None:
+    """A layout whose one finding is a warning, of the check's own examples."""
+    layout = str(TOP / "tests" / "fit" / "bad" / "weighed-differs.yaml")
+    assert isinstance(Following(layout).read(), Good)
+    found = Following(layout, strict=True).read()
+    assert isinstance(found, Bad)
+    assert [f.code for f in found.findings] == ["weighed-differs"]
+
+
+def test_every_file_that_is_opened_is_an_input(layout: Path) -> None:
+    """Layout, overlay, part file and mesh, there or not; of a layout that does not read, those of before too."""
+    folder = layout.parent
+    (folder / "parts.yaml").write_text("parts:\n  plinth:\n    mass: 20\n    bolts: [[0, 0], [20, 0]]\n"
+                                       "    bodies: [{box: [40, 20, 10], at: [10, 0, 5]}, {mesh: plinth.stl}]\n")
+    overlay = folder / "over.yaml"
+    overlay.write_text("catalogue: [parts.yaml]\nplacements:\n  plinth: {part: plinth, on: plate, at: [-1, -0.5]}\n")
+    following = Following(str(layout), [str(overlay)])
+    following.read()
+    assert {Path(p).name for p in following.inputs} >= {"cart.yaml", "over.yaml", "parts.yaml", "plinth.stl"}
+    layout.write_text("x: [")
+    following.read()
+    assert {Path(p).name for p in following.inputs} >= {"cart.yaml", "over.yaml", "parts.yaml", "plinth.stl"}
+
+
+def test_what_is_told_is_compared_with_the_last_good_one(layout: Path) -> None:
+    following = Following(str(layout))
+    following.read()
+    told = following.told()
+    assert told is not None
+    assert told.change is None
+    assert following.told() is None
+    assert set(told.findings) == set(cd.check(cd.assemble(cd.read(layout))))
+
+
+def test_rules_left_to_the_end_find_no_errors() -> None:
+    """What decides about publishing finds the errors that the whole check finds: over all layouts with findings of the tests."""
+    late = [c for c in CHECKS if c not in ERROR_CHECKS]
+    assert late
+    seen = 0
+    for path in sorted((TOP / "tests" / "fit" / "bad").glob("*sees*.yaml")) + sorted((TOP / "tests" / "fit" / "bad").glob("cone*.yaml")):
+        try:
+            assembly = cd.assemble(cd.read(path))
+        except cd.LayoutError:
+            continue
+        for rule in late:
+            for item in rule(assembly):
+                seen += 1
+                assert item.severity is not Severity.ERROR, (path, item)
+    assert seen, "no layout made these rules speak"
