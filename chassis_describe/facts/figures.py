@@ -8,6 +8,8 @@ from typing import NamedTuple
 
 from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly
+from chassis_describe.facts.coverage import Coverage, coverage_of, measures
+from chassis_describe.facts.coverage_words import coverage_words
 from chassis_describe.facts.footprint import circumscribed_radius, footprint_of, inscribed_radius
 from chassis_describe.facts.looks import looks
 from chassis_describe.facts.play import Play, play_breaks, play_of
@@ -127,6 +129,8 @@ class Figures:
     cameras: Mapping[str, CameraFigures]
     rangers: Mapping[str, RangerFigures]
     looks: Mapping[str, str]
+    coverage: Coverage | None
+    coverage_words: str | None  # None where nothing measures distances
     play: Mapping[str, Play | None]
     play_unknown: Mapping[str, str]
     play_at_range: Mapping[str, PlayAtRange]
@@ -136,6 +140,7 @@ class Figures:
 def figures_of(assembly: Assembly) -> Figures:
     """Every key figure of a robot."""
     whole, drive, on_ground, sight = assembly.inertial, assembly.drive, assembly.rest is not None, sight_of(assembly)
+    coverage = coverage_of(assembly)
     return Figures(
         mass=whole.mass if whole else None, com=whole.com if whole else None, inertia=whole.inertia if whole else None,
         footprint=footprint_of(assembly) if on_ground else None,
@@ -151,7 +156,8 @@ def figures_of(assembly: Assembly) -> Figures:
         lidars={frame: _lidar(view) for frame, view in sight.lidars.items()},
         cameras={frame: _camera(view) for frame, view in sight.cameras.items()},
         rangers={frame: _ranger(view) for frame, view in sight.rangers.items()},
-        looks=looks(assembly), play=play_of(assembly), play_unknown=play_breaks(assembly), play_at_range=play_at_range(assembly))
+        looks=looks(assembly), coverage=coverage, coverage_words=_coverage_words(assembly, coverage),
+        play=play_of(assembly), play_unknown=play_breaks(assembly), play_at_range=play_at_range(assembly))
 
 
 def ground_figures(assembly: Assembly) -> Ground | None:
@@ -166,6 +172,12 @@ def ground_figures(assembly: Assembly) -> Ground | None:
                   stand.loads.model if stand.loads.shares is not None else None,
                   tuple(Tip((stand.reached[t.ends[0]], stand.reached[t.ends[1]]), t.angle, t.acceleration)
                         for t in stand.tips))
+
+
+def _coverage_words(assembly: Assembly, coverage: Coverage | None) -> str | None:
+    if coverage is None or not measures(assembly):
+        return None
+    return coverage_words(coverage, assembly.layout.limits["blind_height_mm"] * 1e-3)
 
 
 def _lidar(view: LidarView) -> LidarFigures:

@@ -4,6 +4,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from chassis_describe.assembly.model import Assembly
+from chassis_describe.facts.coverage import MEASURING, coverage_of, measures
+from chassis_describe.facts.coverage_words import blind_sectors, blind_words
 from chassis_describe.facts.slam_lidar import slam_lidar, turned_round
 from chassis_describe.findings import Finding, finding
 
@@ -29,4 +31,21 @@ def scan_not_mirrored(assembly: Assembly) -> Iterator[Finding]:
                  "`ros: {slam_lidar: NAME}`", where=[facet.mark], of=(facet.placement,))
 
 
-STACK_CHECKS = (odometry_there, scan_not_mirrored)
+def sees_all_round(assembly: Assembly) -> Iterator[Finding]:
+    """Sectors in which low obstacles go unseen, on a robot that measures distances at all."""
+    limit = assembly.layout.limits["blind_height_mm"]
+    coverage = coverage_of(assembly)
+    if coverage is None or not measures(assembly):
+        return
+    sectors = blind_sectors(coverage, limit * 1e-3)
+    if sectors:
+        eyes = [facet for facet in assembly.sensors if facet.sensor.kind in MEASURING]
+        heights = [sector.height for sector in sectors if sector.height is not None]
+        yield finding(
+            "blind-sector", f"half a metre around the outline {'; '.join(blind_words(sectors))}",
+            hint="add a sensor that looks there, keep people and things away from there, or raise `blind_height_mm`",
+            where=[facet.mark for facet in eyes[:1]], of=tuple(dict.fromkeys(facet.placement for facet in eyes)),
+            measured=max(heights) * 1e3 if heights else None, allowed=limit, unit="mm")
+
+
+STACK_CHECKS = (odometry_there, scan_not_mirrored, sees_all_round)

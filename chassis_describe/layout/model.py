@@ -516,6 +516,7 @@ LIMITS: dict[str, float] = {
     "rest_tilt_deg": 0.5,
     "clearance_mm": 5.0,
     "tip_angle_deg": 15.0,
+    "blind_height_mm": 200.0,  # a bag or a box on the floor: our choice
 }
 
 

@@ -5,6 +5,7 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from chassis_describe.facts.coverage import BEARINGS, DISTANCES, Coverage, Heights
 from chassis_describe.facts.figures import Figures, Ground, LidarFigures, Load, PlayAtRange, RestAttitude, Tip
 from chassis_describe.facts.play import Play
 from chassis_describe.facts.sight import Arc, Layer
@@ -35,6 +36,7 @@ def figures_data(figures: Figures) -> dict[str, Any]:
                     for frame, camera in figures.cameras.items()},
         "rangers": {frame: {"floor_at": ranger.floor_at} for frame, ranger in figures.rangers.items()},
         "looks": dict(figures.looks),
+        "coverage": coverage_data(figures.coverage),
         "play": {frame: play_data(play) for frame, play in figures.play.items()},
         "play_unknown": dict(figures.play_unknown),
         "play_at_range": {frame: {"range": at.range, "off_mm": at.off * 1e3, "text": at_range_words(at)}
@@ -78,6 +80,19 @@ def layers_data(layers: Sequence[Layer] | None) -> list[dict[str, float]] | None
 def play_data(play: Play | None) -> dict[str, float] | None:
     """How far a frame may be off."""
     return None if play is None else {"shift_mm": play.shift * 1e3, "twist_deg": math.degrees(play.twist)}
+
+
+def coverage_data(coverage: Coverage | None) -> dict[str, Any] | None:
+    """Lowest and highest height seen (mm), a list of bearings for each distance; None where nothing is seen."""
+    if coverage is None:
+        return None
+    return {"bearings_deg": BEARINGS, "at_m": DISTANCES, "lowest_mm": _millimetres(coverage.lowest),
+            "highest_mm": _millimetres(coverage.highest)}
+
+
+def _millimetres(rows: Heights) -> list[list[float | None]]:
+    """To a tenth, which is what the search for an edge of sight finds."""
+    return [[None if height is None else round(height * 1e3, 1) for height in row] for row in rows]
 
 
 def percent(share: float | None) -> float | None:
@@ -126,6 +141,8 @@ def figures_rows(figures: Figures) -> list[tuple[str, str]]:
     rows += _footprint_rows(figures)
     rows += [(frame, text) for frame, text in figures.looks.items()]
     rows += _sight_rows(figures)
+    if figures.coverage_words is not None:
+        rows.append(("overlooks", figures.coverage_words))
     return rows + _play_rows(figures.play)
 
 

@@ -30,6 +30,7 @@ TARGETS = (
     "package.filters_launch",
     "stack.localization",
     "stack.navigation",
+    "stack.coverage_page",
     "simulation.mjcf",
 )
 

@@ -140,6 +140,7 @@ _LIMIT_DOCS = {
     "rest_tilt_deg": "Most tilt at rest",
     "clearance_mm": "Least height above the ground",
     "tip_angle_deg": "Least angle at which it tips",
+    "blind_height_mm": "Height of obstacles half a metre away that some sensor must see all round",
 }
 
 
