@@ -32,6 +32,11 @@ TARGETS = (
     "stack.navigation",
     "stack.coverage_page",
     "simulation.mjcf",
+    "simulation.gazebo.model",
+    "simulation.gazebo.world",
+    "simulation.gazebo.bridge",
+    "simulation.gazebo.launch_file",
+    "simulation.gazebo.page",
 )
 
 

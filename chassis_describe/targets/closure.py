@@ -30,8 +30,8 @@ def known_names(assembly: Assembly, written: Sequence[Written]) -> Mapping[str, 
     """By kind, every name that something of this robot or its stack carries."""
     given = [one.target.gives(assembly) for one in written]
     return {"frame": frozenset(assembly.poses).union(*(g.frames for g in given)),
-            "link": frozenset(link.name for link in assembly.links),
-            "joint": frozenset(joint.name for joint in assembly.joints),
+            "link": frozenset(link.name for link in assembly.links).union(*(g.links for g in given)),
+            "joint": frozenset(joint.name for joint in assembly.joints).union(*(g.joints for g in given)),
             "topic": frozenset(topic.lstrip("/") for g in given for topic in g.topics)}
 
 

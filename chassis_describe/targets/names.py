@@ -25,10 +25,13 @@ class Use(NamedTuple):
 
 
 class Given(NamedTuple):
-    """Names that a target brings: frames above the robot's own tree, and topics (relative ones without a slash)."""
+    """Names that a target brings: frames above the robot's own tree, topics (relative ones without a slash), and links and joints
+    that only a simulated robot has."""
 
     frames: frozenset[str] = frozenset()
     topics: frozenset[str] = frozenset()
+    links: frozenset[str] = frozenset()
+    joints: frozenset[str] = frozenset()
 
 
 class Names:

@@ -40,7 +40,7 @@ def test_it_speaks_only_of_what_is_there(robots: Any) -> None:
 def test_the_files_of_the_package_are_listed_with_who_takes_them(robots: Any) -> None:
     rows = re.findall(r"^\| `((?:urdf|config|launch)/[^`]+)` \| (.+) \|$", page(robots("two_wheels")), re.MULTILINE)
     assert {"config/navigation.yaml", "config/controllers.yaml", "config/localization.yaml"} <= {file for file, _ in rows}
-    assert all(file.startswith("urdf/") or file == "launch/frames.launch.py" for file, _ in re.findall(
+    assert all(file.startswith("urdf/") or file in ("launch/frames.launch.py", "launch/gazebo.launch.py") for file, _ in re.findall(
         r"^\| `((?:urdf|config|launch)/[^`]+)` \| (.+) \|$", page(robots("shelf")), re.MULTILINE))
 
 

@@ -3,7 +3,10 @@
 Short names: N2 = ros-navigation/navigation2, RC = ros-controls/ros2_controllers, R2C = ros-controls/ros2_control.
 Commits: N2 humble 3c3db59d6969, jazzy f4108e5b1c2b, kilted 71a1d84f49dc, lyrical aa3dab8da45b; RC humble ad559d9c8054,
 jazzy ed360c97d6e9, kilted 0f8eb14e1a73, master (Lyrical) 94e74de35f9d; R2C humble 0941f73c3c03, jazzy 9ffbf97fd679,
-kilted cbe7d2c38b71, master 53b9999d1990.
+kilted cbe7d2c38b71, master 53b9999d1990. GZ = gazebosim (humble, jazzy, kilted, lyrical): gz-sim ign-gazebo6 aab5556f43bd, gz-sim8
+b81e26dab4ac, gz-sim9 b12613fc8227, gz-sim10 ccd66949f74f; gz-sensors ign-sensors6 7cfaddf77180, gz-sensors8 c8159af0a0e5, gz-sensors9
+baeb6a51f522, gz-sensors10 ff8c92bd1e29; ros_gz humble 5cc92f804739, jazzy 739cb42a5846, ros2 a4d00a90a1a5 (2024) and the changelogs at
+docs.ros.org. GZC = ros-controls/gz_ros2_control humble 4cb90a24a985, jazzy fa9ced4713b6, rolling e19b0eff2618 (2024).
 """
 from __future__ import annotations
 
@@ -53,6 +56,23 @@ READ = {
     "monitor_exclusion_zones": (False, False, False, True),
     # N2 {branch}:nav2_behaviors/src/behavior_server.cpp: `local_frame`
     "behavior_local_frame": (False, True, True, True),
+    # GZ gz-sensors {branch}:src/Sensor.cc, Load
+    "gz_frame_tag": ("ignition_frame_id", "gz_frame_id", "frame_id", "frame_id"),
+    # GZ ros_gz {branch}:README.md, the table of distros and releases
+    "gz_release": ("Fortress", "Harmonic", "Ionic", "Jetty"),
+    # GZ gz-sim {branch}:src/systems/diff_drive/DiffDrive.cc (aliases) and CMakeLists.txt (file names)
+    "gz_system_class": ("ignition::gazebo::systems", "gz::sim::systems", "gz::sim::systems", "gz::sim::systems"),
+    "gz_system_file": ("ignition-gazebo", "gz-sim", "gz-sim", "gz-sim"),
+    # GZ gz-sim {branch}:examples/worlds/mecanum_drive.sdf: `ignition:expressed_in`, `gz:expressed_in`
+    "gz_schema": ("ignition", "gz", "gz", "gz"),
+    # GZ ros_gz {humble,jazzy,ros2}:ros_gz_bridge/README.md, the table of types
+    "gz_messages": ("ignition.msgs", "gz.msgs", "gz.msgs", "gz.msgs"),
+    # GZ ros_gz {branch}:ros_gz_sim/launch/gz_sim.launch.py.in
+    "gz_resource_path": ("IGN_GAZEBO_RESOURCE_PATH", "GZ_SIM_RESOURCE_PATH", "GZ_SIM_RESOURCE_PATH", "GZ_SIM_RESOURCE_PATH"),
+    # docs.ros.org/en/{humble,jazzy,kilted,rolling}/p/ros_gz_bridge/__CHANGELOG.html: Added LaserScan-Range bridge
+    "gz_range_since": ("0.244.17", "1.0.12", "2.1.7", "3.0.0"),
+    # GZC humble:ign_ros2_control/src/ign_ros2_control_plugin.cpp, getURDF; {jazzy,rolling}:gz_ros2_control_plugin.cpp waits for the topic
+    "gz_description_by_parameter": (True, False, False, False),
 }
 
 
@@ -63,7 +83,7 @@ def test_fact(name: str) -> None:
 
 @pytest.mark.parametrize("fact", distros.FACTS, ids=lambda fact: fact.name)
 def test_each_row_names_repository_branch_and_file(fact: distros.Fact) -> None:
-    assert re.search(r"\b(navigation2|ros2_control|ros2_controllers) ", fact.source)
+    assert re.search(r"\b(navigation2|ros2_control|ros2_controllers|ros_gz|gz_ros2_control|gz-sim|gz-sensors) ", fact.source)
     assert "{}:" in fact.source
     assert re.search(r"[a-z_]+/\S+", fact.source.partition("{}:")[2])
     assert fact.says

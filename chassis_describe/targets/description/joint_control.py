@@ -49,8 +49,9 @@ def controller_of(placement: str) -> str:
     return f"{placement}_controller"
 
 
-def joint_control_elements(assembly: Assembly, *, mock: bool = False) -> list[etree._Element]:
-    """What to append to ``<robot>``, one element for each placement. ``mock``: the mock plugin instead of the real one."""
+def joint_control_elements(assembly: Assembly, *, mock: bool = False, plugin: str = "") -> list[etree._Element]:
+    """What to append to ``<robot>``, one element for each placement. ``mock``: the mock plugin instead of the real one;
+    ``plugin``: another, such as a simulator's."""
     from lxml import etree
 
     from chassis_describe.targets.description.ros2_control import MOCK_PLUGIN, PLACEHOLDER_PLUGIN, joint_element
@@ -61,10 +62,10 @@ def joint_control_elements(assembly: Assembly, *, mock: bool = False) -> list[et
     for placement, moving in driven_placements(assembly).items():
         system = etree.Element("ros2_control", {"name": f"{assembly.prefix}{assembly.robot}_{placement}", "type": "system"})
         hardware = child(system, "hardware")
-        plugin = MOCK_PLUGIN if mock else assembly.layout.ros.hardware_of.get(placement, PLACEHOLDER_PLUGIN)
-        if plugin == PLACEHOLDER_PLUGIN:
+        own = plugin or (MOCK_PLUGIN if mock else assembly.layout.ros.hardware_of.get(placement, PLACEHOLDER_PLUGIN))
+        if own == PLACEHOLDER_PLUGIN:
             hardware.append(comment(f"a placeholder, not a plugin; name yours in the layout: ros, hardware_of, {placement}"))
-        child(hardware, "plugin").text = plugin
+        child(hardware, "plugin").text = own
         for facet in moving:
             joint_element(system, joints[facet.joint], assembly)
         out.append(system)

@@ -31,10 +31,11 @@ def lacks_controller(assembly: Assembly) -> bool:
     return drive is not None and drive.kind == "omni" and not distros.has("omni_controller", assembly.layout.ros.distro)
 
 
-def ros2_control_elements(assembly: Assembly, *, mock: bool = False) -> list[etree._Element]:
+def ros2_control_elements(assembly: Assembly, *, mock: bool = False, plugin: str = "") -> list[etree._Element]:
     """What to append to ``<robot>``; nothing without a drive or with ``control: none``.
 
-    ``mock``: the mock plugin instead of the real one. It integrates positions from velocities, as a base needs.
+    ``mock``: the mock plugin instead of the real one. It integrates positions from velocities, as a base needs. ``plugin``: another
+    one, such as a simulator's.
     Raises TargetError where the drive is none that the controllers know.
     """
     if not is_controlled(assembly):
@@ -46,7 +47,7 @@ def ros2_control_elements(assembly: Assembly, *, mock: bool = False) -> list[etr
     check_drive(assembly)
     system = etree.Element("ros2_control", {"name": f"{assembly.prefix}{assembly.robot}_drive", "type": "system"})
     hardware = child(system, "hardware")
-    plugin = MOCK_PLUGIN if mock else assembly.layout.ros.hardware or PLACEHOLDER_PLUGIN
+    plugin = plugin or (MOCK_PLUGIN if mock else "") or assembly.layout.ros.hardware or PLACEHOLDER_PLUGIN
     if plugin == PLACEHOLDER_PLUGIN:
         hardware.append(comment("a placeholder, not a plugin; name yours in the layout under ros, hardware"))
     child(hardware, "plugin").text = plugin

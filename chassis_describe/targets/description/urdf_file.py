@@ -103,12 +103,10 @@ class _Writer:
             if body.visible and (not drawn_by_mesh or body.role == "spacer"):
                 self._solid(_SUB(element, "visual"), body.solid, body.pose, self.materials.of_body(body))
         count = len(deck_covers(self.assembly)[link.owner]) if link.plate is not None else 0
-        stem = link.name.removesuffix("_link") + "_collision"
         for body in bodies:
             if body.collides:
                 count += 1
-                self._solid(_SUB(element, "collision", {"name": stem if count == 1 else f"{stem}_{count}"}),
-                            body.solid, body.pose)
+                self._solid(_SUB(element, "collision", {"name": collision_name(link.name, count)}), body.solid, body.pose)
         return element
 
     def _plate(self, element: etree._Element, link: Link) -> None:
@@ -123,9 +121,8 @@ class _Writer:
         else:
             for solid, pose in cover:
                 self._solid(_SUB(element, "visual"), solid, pose, material)
-        stem = link.name.removesuffix("_link") + "_collision"
         for count, (solid, pose) in enumerate(cover, start=1):
-            self._solid(_SUB(element, "collision", {"name": stem if count == 1 else f"{stem}_{count}"}), solid, pose)
+            self._solid(_SUB(element, "collision", {"name": collision_name(link.name, count)}), solid, pose)
 
     def _solid(self, element: etree._Element, solid: Solid, pose: Pose, material: str | None = None) -> None:
         self._origin(element, pose)
@@ -194,6 +191,12 @@ class _Writer:
             _SUB(element, "mimic", {"joint": joint.mimic.joint, "multiplier": number(joint.mimic.times),
                                     "offset": number(joint.mimic.plus)})
         return element
+
+
+def collision_name(link: str, number_: int) -> str:
+    """The name of a link's collision, counted from 1. It begins with the link's: only then does libsdformat give it the friction
+    that a description asks for (sdformat {branch}:src/parser_urdf.cc, InsertSDFExtensionCollision)."""
+    return f"{link}_collision" if number_ == 1 else f"{link}_collision_{number_}"
 
 
 def _limit(joint: Joint) -> dict[str, str]:

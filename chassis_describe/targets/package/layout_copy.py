@@ -31,9 +31,9 @@ def layout_copy(layout: Layout, meshes: Mapping[str, str] | None = None) -> tupl
     names = [_free(_own_name(file, layout.robot), taken) for file in own]
     part_names = [_free(_part_name(written, file), taken) for written, file in zip(layout.catalogue_paths, parts)]
     moved = {written: name for written, name in zip(layout.catalogue_paths, part_names) if written != name}
-    described = _described(layout, taken)
     world = layout.world if layout.world is not None and layout.world.data is not None else None
     world_name = _free(PurePosixPath(world.path.replace("\\", "/")).name, taken) if world is not None else ""
+    described = _described(layout, taken)
 
     def new_value(file: InputFile, name: str) -> Callable[[str, str], str | None]:
         depth = len(PurePosixPath(FOLDER, name).parent.parts)

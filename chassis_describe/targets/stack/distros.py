@@ -1,5 +1,8 @@
 """What differs between ROS distros, in one table; every row names the branch and file that it was read in.
 
+Gazebo's releases have branches of their own: Humble goes with Fortress (sdf12, ign-gazebo6, ign-sensors6), Jazzy with Harmonic
+(sdf14, gz-sim8, gz-sensors8), Kilted with Ionic (sdf15, gz-sim9, gz-sensors9), Lyrical with Jetty (sdf16, gz-sim10, gz-sensors10).
+
 Branches of the ROS distros: navigation2, ros2_control and ros2_controllers keep ``humble``, ``jazzy`` and ``kilted``;
 for Lyrical navigation2 has ``lyrical``, while ros2_control and ros2_controllers serve it from ``master``.
 """
@@ -120,6 +123,36 @@ FACTS: tuple[Fact, ...] = (
     Fact(name="docking_server", says="Nav2 brings docking_server and route_server along",
          humble=False, jazzy=True, kilted=True, lyrical=True,
          source="navigation2 {}:nav2_docking/opennav_docking/src/ and {}:nav2_route/src/route_server.cpp"),
+    Fact(name="gz_release", says="release of Gazebo that the distro goes with",
+         humble="Fortress", jazzy="Harmonic", kilted="Ionic", lyrical="Jetty",
+         source="ros_gz {}:ros_gz_sim/CMakeLists.txt, and its README.md, the table of distros and releases"),
+    Fact(name="gz_frame_tag", says="element of a sensor that holds the frame of its messages",
+         humble="ignition_frame_id", jazzy="gz_frame_id", kilted="frame_id", lyrical="frame_id",
+         source="gz-sensors {}:src/Sensor.cc, Load; sdformat sdf15:sdf/1.12/sensor.sdf has frame_id"),
+    Fact(name="gz_system_file", says="how the files of Gazebo's systems begin (Ionic and later know no other)",
+         humble="ignition-gazebo", jazzy="gz-sim", kilted="gz-sim", lyrical="gz-sim",
+         source="gz-sim {}:src/SystemLoader.cc and {}:examples/worlds/sensors_demo.sdf"),
+    Fact(name="gz_system_class", says="namespace of the classes of Gazebo's systems",
+         humble="ignition::gazebo::systems", jazzy="gz::sim::systems", kilted="gz::sim::systems", lyrical="gz::sim::systems",
+         source="gz-sim {}:src/systems/diff_drive/DiffDrive.cc, its plugin aliases"),
+    Fact(name="gz_messages", says="package of Gazebo's messages in the bridge's configuration",
+         humble="ignition.msgs", jazzy="gz.msgs", kilted="gz.msgs", lyrical="gz.msgs",
+         source="ros_gz {}:ros_gz_bridge/README.md"),
+    Fact(name="gz_schema", says="prefix of the attribute expressed_in of a friction direction",
+         humble="ignition", jazzy="gz", kilted="gz", lyrical="gz",
+         source="gz-sim {}:examples/worlds/mecanum_drive.sdf"),
+    Fact(name="gz_resource_path", says="variable with the folders in which Gazebo looks for model:// addresses",
+         humble="IGN_GAZEBO_RESOURCE_PATH", jazzy="GZ_SIM_RESOURCE_PATH", kilted="GZ_SIM_RESOURCE_PATH",
+         lyrical="GZ_SIM_RESOURCE_PATH",
+         source="ros_gz {}:ros_gz_sim/launch/gz_sim.launch.py.in"),
+    Fact(name="gz_range_since", says="version of ros_gz_bridge from which on it makes Range of LaserScan",
+         humble="0.244.17", jazzy="1.0.12", kilted="2.1.7", lyrical="3.0.0",
+         source="ros_gz {}:ros_gz_bridge/CHANGELOG.rst, pull request 736"),
+    Fact(name="gz_description_by_parameter", says="Gazebo's ros2_control plugin asks robot_state_publisher for the description "
+                                                  "(later ones take it from the topic)",
+         humble=True, jazzy=False, kilted=False, lyrical=False,
+         source="gz_ros2_control {}:gz_ros2_control/src/gz_ros2_control_plugin.cpp (humble:ign_ros2_control/src/"
+                "ign_ros2_control_plugin.cpp), getURDF"),
 )
 
 _BY_NAME = {fact.name: fact for fact in FACTS}
