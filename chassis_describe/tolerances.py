@@ -28,8 +28,10 @@ MOST_HOLES = 12_000
 #: Pairs of cutouts of a file whose boxes meet: a plate with 40 windows that all run into one another has 780.
 MOST_CROSSINGS = 1_000
 #: How much work goes into finding how deep things are in one another: a pair of boxes is 1, a tilted round body CURVED.
-MOST_DEPTHS = 3_000
+MOST_DEPTHS = 2_000
 CURVED = 60
+#: Pairs of screws in one hole that are looked at: a hole that a few parts share has a handful.
+MOST_SHARED = 2_000
 #: Places that are tried for room in all, for the hints of one check.
 MOST_PLACES_TRIED = 400
 #: Findings of one code that are told in full; the rest is counted. Nobody reads so many before mending the first.

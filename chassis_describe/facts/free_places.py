@@ -150,7 +150,7 @@ def _drives(assembly: Assembly, placed: PlacedPart) -> bool:
 
 def _search(assembly: Assembly, book: HoleBook, placed: PlacedPart, stay: bool) -> _Found:
     lattice = lattice_of(assembly, placed)
-    if lattice is None or placed.at is None:
+    if lattice is None or placed.at is None or search_given_up(assembly):
         return _Found(None, None)
     scene = bodies_of(assembly)
     moving = scene.carried_by(placed.name)

@@ -12,7 +12,7 @@ from chassis_describe.facts.holes import HoleBook, book_of, meets, name_of, why_
 from chassis_describe.findings import Finding, Severity, finding
 from chassis_describe.fit.remedy_words import own_seat, remedy
 from chassis_describe.source import Mark
-from chassis_describe.tolerances import SAME_LENGTH
+from chassis_describe.tolerances import MOST_SHARED, SAME_LENGTH
 from chassis_describe.words import count, listing, mm, pair
 
 
@@ -133,8 +133,12 @@ def holes_shared(assembly: Assembly) -> Iterable[Finding]:
     book = book_of(assembly)
     found: dict[_Sharing, list[BoltUse]] = {}
     first_of: dict[_Sharing, BoltUse] = {}
+    looked_at = 0
     for users in book.users.values():
         for n, late in enumerate(users):
+            looked_at += n
+            if looked_at > MOST_SHARED:
+                break
             for early in users[:n]:
                 if early.user == late.user and early.kind == late.kind == "part":
                     continue
@@ -147,6 +151,13 @@ def holes_shared(assembly: Assembly) -> Iterable[Finding]:
                 first_of.setdefault(key, early)
     for key, uses in found.items():
         yield _shared(assembly, first_of[key], uses, same_face=key[-1])
+    if looked_at > MOST_SHARED and found:
+        fullest = max(book.users.values(), key=len)
+        hole = fullest[0].hole
+        assert hole is not None
+        yield finding("hole-taken", f"{count(len(fullest), 'screw')} are meant for {name_of(hole)}: too many to speak of "
+                      "every two of them, here and in other holes", hint="mend the others, check again", where=[fullest[0].mark],
+                      of=[hole.on])
 
 
 def _shared(assembly: Assembly, early: BoltUse, uses: Sequence[BoltUse], *, same_face: bool) -> Finding:

@@ -13,7 +13,8 @@ from chassis_describe.assembly.model import Assembly
 from chassis_describe.compiler import assemble, check, read
 from chassis_describe.facts.bodies import Bodies, bodies_of
 from chassis_describe.findings import Severity
-from chassis_describe.tolerances import CURVED, MOST_DEPTHS, MOST_TOLD
+from chassis_describe.fit.bolts import holes_shared
+from chassis_describe.tolerances import CURVED, MOST_DEPTHS, MOST_SHARED, MOST_TOLD
 
 PARTS = """
   box: {mass: 60, bodies: [{box: [70, 50, 20], at: [0, 0, 10]}], bolts: [[-30, -20], [-30, 20], [30, -20], [30, 20]]}
@@ -57,3 +58,17 @@ def test_a_small_crowd_is_told_in_full() -> None:
     findings = check(crowd("box", 8))
     assert sum(f.code == "bodies-overlap" for f in findings) == math.comb(8, 2)
     assert not any("more" in f.message and "not" in f.message for f in findings if f.code == "bodies-overlap")
+
+
+def test_a_hole_that_everybody_uses_is_told_once() -> None:
+    """200 parts in one place are 19 900 pairs in each of four holes: the first are told, the rest is said by its number."""
+    assembly = assemble(read("crowd.yaml", text=f"layout: 1\nrobot: crowd\nparts:{PARTS}decks:\n  lower: {{outline: {{rectangle: "
+                             "[600, 600]}, thickness: 4, density: 700}\nplacements:\n" + "".join(
+                                 f"  box_{k}: {{part: box, on: lower, at: [0.5, 0]}}\n" for k in range(200))))
+    findings = list(holes_shared(assembly))
+    assert len(findings) <= MOST_SHARED
+    (counted,) = (f for f in findings if f.message.startswith("200 screws are meant for hole"))
+    assert counted.where[0] == assembly.parts["box_0"].placement.marks["at"], "the first in the file, so that it is among those told"
+    few = list(holes_shared(crowd("box", 30)))
+    assert not any("too many" in f.message for f in few)
+    assert len(few) == len({tuple(sorted(f.of)) for f in few})

@@ -183,3 +183,16 @@ def test_a_layout_with_meshes_reproduces_itself(names: list[str], tmp_path: Path
     again = compiled(there / "trial.yaml", [there / "over.yaml"])
     assert sorted(again) == sorted(first)
     assert [name for name in first if first[name] != again[name]] == []
+
+
+def test_a_mesh_with_simplified_holes_says_so() -> None:
+    """A hole of 3.5 mm has 16 corners (5e-5 m from the circle: pi / acos(1 - 0.05 / 1.75) = 13.1), up to 5000 of them."""
+    from chassis_describe.targets import warnings
+
+    def decks(pitch: int) -> cd.Assembly:
+        return cd.assemble(cd.read("fine.yaml", text=f"layout: 1\nrobot: fine\nlattice: {{pitch: {pitch}, hole: 3.5, screw: M3}}\ndecks:\n"
+                                   "  lower: {outline: {rectangle: [800, 800]}, thickness: 4, density: 700}\n"))
+
+    (said,) = warnings(decks(10))
+    assert said.startswith("meshes/lower.stl draws each of the 6241 holes of deck lower with 12 corners")  # 79 a row
+    assert warnings(decks(20)) == ()

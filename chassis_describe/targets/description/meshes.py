@@ -3,7 +3,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import PurePosixPath
 
 from chassis_describe.artifact import Artifact
@@ -66,4 +66,16 @@ def paths_on_disk(assembly: Assembly) -> Mapping[str, str]:
             if what not in assembly.decks}
 
 
-TARGET = Target(artifacts=mesh_artifacts, names=Names())
+def _coarse(assembly: Assembly) -> Iterable[str]:
+    """Decks with so many holes that the mesh draws them with fewer corners than else."""
+    from chassis_describe.space.plate.mesh import segments_for
+
+    for name, facet in assembly.decks.items():
+        holes = facet.plate.holes
+        radius = max((diameter / 2 for _, _, diameter in holes), default=0.0)
+        if holes and (corners := segments_for(radius, len(holes))) < segments_for(radius):
+            yield (f"{FOLDER}/{name}.stl draws each of the {len(holes)} holes of deck {name} with {corners} corners, so that "
+                   "viewers can show it; masses, checks and collision shapes take them as they are")
+
+
+TARGET = Target(artifacts=mesh_artifacts, names=Names(), warns=_coarse)
