@@ -48,6 +48,20 @@ def hole_name(hole: tuple[int, int] | int, on: str) -> str:
     return f"hole [{hole[0]}, {hole[1]}] of {on}"
 
 
+def steps(holes: Sequence[float], *, on_deck: bool = True, fine: float = 0.0) -> list[str]:
+    """``2 holes forward``, ``1 hole left`` on a deck; ``2 holes along +i`` on a seat, which has no front of its own.
+
+    ``fine``: the pitch in metres, where steps of under a quarter of a hole are to be said in millimetres.
+    """
+    words = []
+    for step, axis, ways in zip(holes, "ij", (("forward", "back"), ("left", "right"))):
+        if abs(step) > 1e-9:
+            number = plain(abs(step), 3)
+            size = mm(abs(step) * fine) if fine and abs(step) < 0.24 else f"{number} hole{'' if number == '1' else 's'}"
+            words.append(f"{size} {ways[step < 0]}" if on_deck else f"{size} along {'+' if step > 0 else '-'}{axis}")
+    return words
+
+
 def listing(items: Iterable[str], most: int = 4, last: str = " and ") -> str:
     """``a, b and c``; ``last``: what is before the last one. Long lists end with how many more there are."""
     names = list(items)

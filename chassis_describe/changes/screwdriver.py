@@ -7,9 +7,11 @@ from typing import NamedTuple
 
 from chassis_describe.assembly.model import Assembly, DeckFacet, PlacedPart
 from chassis_describe.changes.identity import base_in_base_deck, same_pose
+from chassis_describe.facts.headings import whose_forward
 from chassis_describe.layout.build.adjustments import amount_words
 from chassis_describe.layout.model import Stacked
 from chassis_describe.space.pose import Pose, to_rpy
+from chassis_describe.words import steps
 
 _QUARTERS = {90: "quarter turn left", -90: "quarter turn right", 180: "half turn", -180: "half turn"}
 
@@ -33,7 +35,7 @@ def work_between(old: Assembly, new: Assembly, owners: Mapping[str, str]) -> tup
         if name not in decks:
             out.append(Work("mount", name, f"a new deck, {_stands(facet)}"))
         else:
-            out += _deck_work(name, decks[name], facet, owners, turned)
+            out += _deck_work(new, name, decks[name], facet, owners, turned)
     out += [Work("take off", name, "the deck") for name in decks if name not in new.decks]
     for name, placed in new.parts.items():
         before = kept.get(name)
@@ -42,14 +44,15 @@ def work_between(old: Assembly, new: Assembly, owners: Mapping[str, str]) -> tup
         elif before.part.name != placed.part.name:
             out.append(Work("swap", name, f"{before.part.name} for {placed.part.name}, {_place(placed)}"))
         else:
-            words = _moves(before, placed, owners)
+            words = _moves(new, before, placed, owners)
             if words:
                 out.append(Work("move", name, ", ".join(words)))
             out += _settings(name, before, placed)
     return tuple(out)
 
 
-def _deck_work(name: str, old: DeckFacet, new: DeckFacet, owners: Mapping[str, str], turned: Pose) -> list[Work]:
+def _deck_work(assembly: Assembly, name: str, old: DeckFacet, new: DeckFacet, owners: Mapping[str, str],
+               turned: Pose) -> list[Work]:
     """``turned``: the old base_link in the new one, as far as the base deck is the same."""
     out = []
     if _plate(old) != _plate(new):
@@ -63,7 +66,7 @@ def _deck_work(name: str, old: DeckFacet, new: DeckFacet, owners: Mapping[str, s
     if isinstance(a, Stacked) and isinstance(b, Stacked):
         if a.relation != b.relation:
             words.append(f"{b.relation} {b.deck} instead of {a.relation} it")
-        words += _steps((b.shift[0] - a.shift[0], b.shift[1] - a.shift[1]))
+        words += _said((b.shift[0] - a.shift[0], b.shift[1] - a.shift[1]), assembly, b.deck)
         words += _turn_words(math.degrees(b.turn - a.turn))
         words += _standoff_words(a, b, owners)
     else:
@@ -129,7 +132,13 @@ def _place(placed: PlacedPart) -> str:
     return f"on {placement.on} {placed.face}{at}"
 
 
-def _moves(old: PlacedPart, new: PlacedPart, owners: Mapping[str, str]) -> list[str]:
+def _said(holes: Sequence[float], assembly: Assembly, deck: str | None) -> list[str]:
+    """Steps from hole to hole on a deck or (None) a seat, and whose directions they are where they are not the robot's."""
+    words = steps(holes, on_deck=deck is not None)
+    return [*words[:-1], f"{words[-1]}{whose_forward(assembly, deck)}"] if words else []
+
+
+def _moves(assembly: Assembly, old: PlacedPart, new: PlacedPart, owners: Mapping[str, str]) -> list[str]:
     """In words against the support; empty where it stays."""
     a, b = old.placement, new.placement
     same_support = (owners.get(a.on, a.on), a.seat, a.shaft, old.face) == (b.on, b.seat, b.shaft, new.face)
@@ -137,7 +146,7 @@ def _moves(old: PlacedPart, new: PlacedPart, owners: Mapping[str, str]) -> list[
     if not same_support:
         words.append(f"from {_place(old).removeprefix('on ')} to {_place(new).removeprefix('on ')}")
     elif old.at is not None and new.at is not None:
-        words += _steps((new.at[0] - old.at[0], new.at[1] - old.at[1]))
+        words += _said((new.at[0] - old.at[0], new.at[1] - old.at[1]), assembly, new.deck)
     words += _turn_words(math.degrees(new.turn - old.turn), below=new.face == "under")
     if abs(b.lift - a.lift) > 1e-9:
         words.append(f"spacers of {b.lift * 1e3:g} mm instead of {a.lift * 1e3:g} mm" if b.lift and a.lift
@@ -149,16 +158,6 @@ def _moves(old: PlacedPart, new: PlacedPart, owners: Mapping[str, str]) -> list[
 
 
 _FIXED = {"bolts": "its bolts", "adhesive": "adhesive", "strap": "a strap", "none": "nothing"}
-
-
-def _steps(holes: Sequence[float]) -> list[str]:
-    """Holes along the two axes of a lattice: ``2 holes forward``."""
-    words = []
-    for step, (plus, minus) in zip(holes, (("forward", "back"), ("left", "right"))):
-        if abs(step) > 1e-9:
-            count = f"{abs(step):.6g}"
-            words.append(f"{count} {'hole' if count == '1' else 'holes'} {plus if step > 0 else minus}")
-    return words
 
 
 def _millimetres(shift: Sequence[float]) -> list[str]:

@@ -13,8 +13,9 @@ from chassis_describe.facts.free_places import (
     search_given_up,
     shift_of,
 )
+from chassis_describe.facts.headings import whose_forward
 from chassis_describe.layout.model import Placement
-from chassis_describe.words import mm, pair, plain
+from chassis_describe.words import pair, plain, steps
 
 
 def owner_words(owner: tuple[str, str]) -> str:
@@ -48,19 +49,11 @@ def as_written(assembly: Assembly, placed: PlacedPart, position: Position) -> st
     return f"{text} with `{turn_as_written(placement, position.turn)}`" if turned or placement.screws else text
 
 
-def way(placed: PlacedPart, position: Position, pitch: float) -> str:
-    """How far that is, in holes (small steps in millimetres) and in the deck's own directions."""
+def way(assembly: Assembly, placed: PlacedPart, position: Position, pitch: float) -> str:
+    """How far that is, in holes (small steps in millimetres) and in the deck's or seat's own directions."""
     now = placed.at or (0.0, 0.0)
-    di, dj = position.at[0] - now[0], position.at[1] - now[1]
-    on_deck = placed.deck is not None
-    words = []
-    for step, plus, minus in ((di, "forward", "back"), (dj, "left", "right")):
-        if abs(step) > 1e-9:
-            size = (f"{abs(step):.3g} hole{'' if abs(abs(step) - 1) < 1e-9 else 's'}" if abs(step) > 0.24
-                    else mm(abs(step) * pitch))
-            words.append(f"{size} {plus if step > 0 else minus}" if on_deck
-                         else f"{size} along {'+' if step > 0 else '-'}{'i' if plus == 'forward' else 'j'}")
-    return ", ".join(words)
+    words = ", ".join(steps((position.at[0] - now[0], position.at[1] - now[1]), on_deck=placed.deck is not None, fine=pitch))
+    return f"{words}{whose_forward(assembly, placed.deck)}" if words else ""
 
 
 def _mirrored(assembly: Assembly, placed: PlacedPart) -> PlacedPart | None:
@@ -124,7 +117,7 @@ def _far(assembly: Assembly, placed: PlacedPart, position: Position) -> str:
     """`` (1 hole forward)``, and in words what else changes: the way it points, the side of the robot."""
     lattice = lattice_of(assembly, placed)
     assert lattice is not None
-    words = [way(placed, position, lattice.pitch)]
+    words = [way(assembly, placed, position, lattice.pitch)]
     if abs(turned := math.degrees(math.remainder(position.turn - placed.turn, 2 * math.pi))) > 1e-6:
         words.append(f"turned by {plain(turned)}°".replace("-", ""))
     new = shift_of(assembly, placed, lattice, position).point(placed.pose.t)
