@@ -197,3 +197,18 @@ def test_the_cover_of_ten_thousand_holes_is_three_boxes():
     plate = Plate(outline=Rectangle(size=(2.1, 2.1)), cutouts=(well(0.98, 0.3, 0.2), well(-0.98, 0.3, 0.2)), holes=holes,
                   thickness=0.004)
     assert len(cover(plate, (0, 1))) == 3
+
+
+def test_no_box_is_a_sliver():
+    """Rectangles with wells: a strip that would be 0.3 mm wide is a millimetre, as far as the limits let it."""
+    for corner in (0.0, 0.01, 0.012, 0.0121):
+        for inset in (0.0, 0.0001, 0.0003, 0.0007, 0.002):
+            outline = Rectangle(size=(0.24, 0.16), corner=corner)
+            wells = tuple(Rectangle(size=(0.1 + 2 * inset, 0.03), centre=(0.12 - 0.05 - corner, y)) for y in (-0.065, 0.065))
+            for solid in judge(Plate(outline=outline, cutouts=wells, thickness=0.004), (0, 1)):
+                assert min(solid[0].size[:2]) >= 0.999e-3
+
+
+def test_a_plate_that_is_thin_itself_has_thin_boxes():
+    tongue = Polygon(points=((0, 0), (0.1, 0), (0.1, 0.05), (0.15, 0.05), (0.15, 0.0506), (0.1, 0.0506), (0.1, 0.1), (0, 0.1)))
+    judge(Plate(outline=tongue, thickness=0.003))

@@ -25,6 +25,8 @@ PAST_OUTLINE_SHARE = 0.02
 INTO_FREE = 0.5e-3
 #: Boxes that a cover should do with; where the limits need more, it takes more.
 FEW_BOXES = 32
+#: No box is thinner than this where the plate isn't: contacts of slivers are noise to an engine.
+THINNEST = 1e-3
 #: Sloping directions are tried when the straight ones need more boxes than this.
 _CONTENT = 12
 _SHY = 1e-6  # stay clear of the limits by a micrometre, for rounding
@@ -71,7 +73,28 @@ def _boxes(outline: Shape, free: list[Shape], past: float, into: float) -> list[
         from chassis_describe.space.cover.choice import chosen
 
         best = chosen(outline, free, past, into, best, FEW_BOXES) or best
-    return best
+    return [_widened(box, Limits(outline, free, box.angle, past, into)) if _thinnest(box.rect) < THINNEST else box for box in best]
+
+
+def _thinnest(rect: Rect) -> float:
+    return min(rect[2] - rect[0], rect[3] - rect[1])
+
+
+def _widened(box: TurnedRect, limits: Limits) -> TurnedRect:
+    """A sliver as wide as engines like it, to both sides, or to one; as it is where the limits, so the plate, leave no room."""
+    axes = [k for k in (0, 1) if box.rect[k + 2] - box.rect[k] < THINNEST]
+    rect = box.rect
+    for axis in axes:
+        more = THINNEST - (rect[axis + 2] - rect[axis])
+        for share in (0.5, 0.0, 1.0, 0.25, 0.75):
+            wide = list(rect)
+            wide[axis] -= share * more
+            wide[axis + 2] += (1.0 - share) * more
+            x0, y0, x1, y1 = wide
+            if limits.allows([(x0, y0, x1, y1)]):
+                rect = (x0, y0, x1, y1)
+                break
+    return TurnedRect(box.angle, rect)
 
 
 def _by_strips(outline: Shape, taken: Sequence[Shape], free: Sequence[Shape], angle: float, past: float, into: float,
