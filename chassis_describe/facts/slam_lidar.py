@@ -1,10 +1,10 @@
-"""Which lidar maps and localises, and whether the mapper would turn its scan round."""
+"""Which sensor maps and localises, and whether the mapper would turn its scan round."""
 from __future__ import annotations
 
 import math
 
 from chassis_describe.assembly.model import Assembly, SensorFacet
-from chassis_describe.facts.kinds_of_sensor import is_scanner
+from chassis_describe.facts.kinds_of_sensor import is_cloud, is_scanner
 from chassis_describe.facts.sight import lidars_of, view_of
 
 
@@ -16,6 +16,24 @@ def slam_lidar(assembly: Assembly) -> SensorFacet | None:
     if named:
         return named[0]
     return max(scanners, key=lambda f: (not turned_round(assembly, f), round(free_view(assembly, f), 6)), default=None)
+
+
+def cloud_for_scan(assembly: Assembly) -> SensorFacet | None:
+    """The sensor of whose cloud a scan is made: what ``scan_from`` names, else, where there is no flat lidar, the one with the
+    widest view; the first of equals."""
+    ros, clouds = assembly.layout.ros, [facet for facet in assembly.sensors if is_cloud(facet)]
+    if ros.scan_from is not None:
+        clouds = [facet for facet in clouds if facet.placement == ros.scan_from]
+    elif any(map(is_scanner, assembly.sensors)):
+        return None
+    return max(clouds, key=lambda f: round(view_of(f), 6), default=None)
+
+
+def localises_by(assembly: Assembly) -> SensorFacet | None:
+    """Whose scan goes to mapper and localiser: the flat lidar that the layout names, else a cloud that it asks a scan of,
+    else the flat lidar that serves best, else any cloud."""
+    ros, cloud = assembly.layout.ros, cloud_for_scan(assembly)
+    return slam_lidar(assembly) if ros.slam_lidar is not None or cloud is None else cloud
 
 
 def free_view(assembly: Assembly, facet: SensorFacet) -> float:

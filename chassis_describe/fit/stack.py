@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.facts.coverage import MEASURING, coverage_of, measures
 from chassis_describe.facts.coverage_words import blind_sectors, blind_words
-from chassis_describe.facts.slam_lidar import slam_lidar, turned_round
+from chassis_describe.facts.kinds_of_sensor import is_scanner
+from chassis_describe.facts.slam_lidar import localises_by, turned_round
 from chassis_describe.findings import Finding, finding
 
 
@@ -22,8 +23,8 @@ def odometry_there(assembly: Assembly) -> Iterator[Finding]:
 
 def scan_not_mirrored(assembly: Assembly) -> Iterator[Finding]:
     """A lidar for mapping whose scan slam_toolbox reverses the wrong way."""
-    facet = slam_lidar(assembly)
-    if facet is not None and turned_round(assembly, facet):
+    facet = localises_by(assembly)
+    if facet is not None and is_scanner(facet) and turned_round(assembly, facet):
         yield finding(
             "scan-asymmetric-inverted", f"{facet.frame} hangs upside down and its driver counts its angles from 0 on: "
             "slam_toolbox turns such a scan round as if it lay evenly about zero",

@@ -27,6 +27,7 @@ TARGETS = (
     "stack.drivers",
     "stack.laser_filter",
     "stack.cloud_filter",
+    "stack.cloud_scan",
     "package.filters_launch",
     "stack.localization",
     "stack.navigation",

@@ -144,8 +144,9 @@ def test_frames_and_scan_of_slam_and_amcl(robots: Any) -> None:
 
 
 def test_nothing_to_say_no_file(robots: Any) -> None:
-    for name in ("four_wheels", "pushed", "shelf"):
-        assert local(robots(name)) == {}
+    blind = robots("pushed", swap=(("  camera: {part: depth_camera_own_frames, on: plate, at: [4, 0]}\n", ""),))
+    for assembly in (robots("four_wheels"), blind, robots("shelf")):
+        assert local(assembly) == {}
 
 
 def test_shared_topics_get_the_placements_name(robots: Any) -> None:

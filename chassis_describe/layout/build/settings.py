@@ -27,6 +27,9 @@ def ros(taken: Taken | None, placements: Mapping[str, Placement], r: Reading) ->
     if taken.get("slam_lidar") is not None:
         _sensing(taken, "slam_lidar", "flat lidar", [n for n, p in placements.items() if any(map(_scans, p.part.sensors))], r,
                  placements)
+    if taken.get("scan_from") is not None:
+        _sensing(taken, "scan_from", "depth camera or lidar with layers",
+                 [n for n, p in placements.items() if any(map(_clouds, p.part.sensors))], r, placements)
     person: Taken | None = values.pop("maintainer", None)
     if person is not None and "name" in person.values and "email" in person.values:
         values["maintainer"] = Maintainer(name=person.get("name"), email=person.get("email"))
@@ -59,6 +62,10 @@ def names_of_controllers(placements: Mapping[str, Placement], r: Reading) -> Non
 
 def _scans(sensor: Sensor) -> bool:
     return sensor.kind == "lidar" and sensor.layers == 1
+
+
+def _clouds(sensor: Sensor) -> bool:
+    return sensor.kind == "depth_camera" or (sensor.kind == "lidar" and sensor.layers > 1)
 
 
 def _sensing(taken: Taken, key: str, what: str, good: list[str], r: Reading, placements: Mapping[str, Placement]) -> None:

@@ -8,7 +8,7 @@ from chassis_describe.assembly.model import Assembly
 from chassis_describe.targets.names import PythonNames
 from chassis_describe.targets.package.launch_files import filled, literal, transform_remappings
 from chassis_describe.targets.package.manifest import package_name
-from chassis_describe.targets.stack import cloud_filter, laser_filter
+from chassis_describe.targets.stack import cloud_filter, cloud_scan, laser_filter
 from chassis_describe.targets.target import Target
 
 PATH = "launch/filters.launch.py"
@@ -77,7 +77,7 @@ def generate_launch_description():
 
 def artifacts(assembly: Assembly) -> Iterable[Artifact]:
     """The file, or nothing where nothing is filtered."""
-    rows = [*laser_filter.nodes(assembly), *cloud_filter.nodes(assembly)]
+    rows = [*laser_filter.nodes(assembly), *cloud_filter.nodes(assembly), *cloud_scan.nodes(assembly)]
     if not rows:
         return
     sensors = list(dict.fromkeys(row[0] for row in rows))

@@ -12,15 +12,16 @@ from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly, DriveFacet, SensorFacet
 from chassis_describe.errors import never
 from chassis_describe.facts.kinds_of_sensor import is_scanner
-from chassis_describe.facts.slam_lidar import slam_lidar
+from chassis_describe.facts.slam_lidar import localises_by
 from chassis_describe.targets.names import Given, Parameters
-from chassis_describe.targets.stack import localization_words as words
+from chassis_describe.targets.stack import cloud_scan, localization_words as words
 from chassis_describe.targets.stack.headers import header
 from chassis_describe.targets.stack.ros_yaml import Block, document
 from chassis_describe.targets.stack.topics import (
     FUSED_ODOMETRY_TOPIC,
     MAP_FRAME,
     ODOMETRY_TOPIC,
+    cloud_scan_topic,
     node_block,
     odom_frame,
     scan_topics,
@@ -36,7 +37,7 @@ VALUES = ("x", "y", "z", "roll", "pitch", "yaw", "vx", "vy", "vz", "vroll", "vpi
 
 def artifacts(assembly: Assembly) -> Iterable[Artifact]:
     """The file, or nothing where there is neither a filter for odometry nor a scan to localise with."""
-    scanner, fused = slam_lidar(assembly), assembly.layout.ros.odometry == "ekf"
+    scanner, fused = localises_by(assembly), assembly.layout.ros.odometry == "ekf"
     gnss = [f for f in assembly.sensors if f.sensor.kind == "gnss"]
     if scanner is None and not fused and not gnss:
         return
@@ -106,14 +107,16 @@ def _filter(doc: Block, assembly: Assembly) -> None:
 
 def _scan(doc: Block, assembly: Assembly, chosen: SensorFacet) -> None:
     scans, odom, root = scan_topics(assembly), odom_frame(assembly), assembly.root
-    scan = scans[chosen.frame]
+    flat = is_scanner(chosen)
+    scan = scans[chosen.frame] if flat else cloud_scan_topic(assembly)
     others = [f for f in assembly.sensors if is_scanner(f) and f is not chosen]
-    doc.note("", f"The scan of {chosen.placement}, frame {chosen.message_frame}"
-             + (", which has the widest free view." if others and not assembly.layout.ros.slam_lidar else "."))
+    doc.note("", f"The scan of {chosen.placement}, frame {chosen.message_frame if flat else root}"
+             + (", made of its cloud (scan_from_cloud.yaml)." if not flat else
+                ", which has the widest free view." if others and not assembly.layout.ros.slam_lidar else "."))
     if others:
         doc.note("Others: " + ", ".join(f"{scans[f.frame]} ({f.placement})" for f in others)
                  + "; one node takes one scan: merge them, or choose with `ros: {slam_lidar: NAME}`.")
-    reach = chosen.sensor.range
+    reach = chosen.sensor.range if flat else cloud_scan.reach(assembly, chosen)
     node = node_block(doc, assembly, "slam_toolbox")
     node.put("map_frame", MAP_FRAME).put("odom_frame", odom).put("base_frame", root).put("scan_topic", scan)
     if reach is not None:
@@ -135,7 +138,7 @@ def _gives(assembly: Assembly) -> Given:
 
 def _page(assembly: Assembly, paths: Collection[str]) -> Iterator[str]:
     if PATH in paths:
-        yield from words.page(assembly, slam_lidar(assembly))
+        yield from words.page(assembly, localises_by(assembly))
 
 
 TARGET = Target(

@@ -12,6 +12,7 @@ from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.errors import TargetError
 from chassis_describe.facts.kinds_of_sensor import is_cloud, is_scanner
+from chassis_describe.facts.slam_lidar import cloud_for_scan
 from chassis_describe.targets.stack.ros_yaml import Block
 
 MAP_FRAME = "map"  # REP-105; one map for all robots, so without prefix
@@ -72,6 +73,14 @@ def scan_topics(assembly: Assembly) -> Mapping[str, str]:
     topics = sensor_topics(assembly)
     return {facet.frame: filtered(topics[facet.frame]) if blocked.get(facet.frame) else topics[facet.frame]
             for facet in assembly.sensors if is_scanner(facet)}
+
+
+def cloud_scan_topic(assembly: Assembly) -> str:
+    """Where the scan goes that is made of a cloud: ``scan``, or below the sensor's name where a sensor has that already."""
+    facet = cloud_for_scan(assembly)
+    if facet is None or "scan" not in {topic.lstrip("/") for topic in sensor_topics(assembly).values()}:
+        return "scan"
+    return f"{source_name(assembly, facet)}/scan"
 
 
 def filtered(topic: str) -> str:
