@@ -67,7 +67,8 @@ setup(
         "ros": ["ros-rclpy[fastrtps]", "ros-std-msgs", "ros-geometry-msgs", "ros-std-srvs", "ros-diagnostic-msgs",
                 "ros-visualization-msgs", "ros-sensor-msgs", "ros-nav-msgs", "ros-trajectory-msgs", "ros-rosgraph-msgs"],
     },
-    entry_points={"console_scripts": [f"{NAME} = {NAME}.cli.main:main", f"{NAME}_live = {NAME}.cli.run:live_node"]},
+    entry_points={"console_scripts": [f"{NAME} = {NAME}.cli.main:main", f"{NAME}_live = {NAME}.cli.run:live_node",
+                                      f"{NAME}_simulator = {NAME}.cli.run:simulator_node"]},
     options={
         "install": {"install_scripts": f"$base/lib/{NAME}"},
         "develop": {"script_dir": f"$base/lib/{NAME}"},

@@ -143,6 +143,13 @@ def _seconds(text: str) -> float:
     return value
 
 
+def simulator_node() -> int:
+    """``ros2 run chassis_describe chassis_describe_simulator``: `simulate --ros` under the node's own name, for launch files."""
+    from chassis_describe.cli.main import main
+
+    return main(["simulate", "--ros", *sys.argv[1:]])
+
+
 def live_node() -> int:
     """``ros2 run chassis_describe chassis_describe_live``: `live` under the node's own name, for launch files."""
     from chassis_describe.cli.main import main

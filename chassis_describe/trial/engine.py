@@ -229,8 +229,20 @@ def _world(assembly: Assembly, blocks: Sequence[Block]) -> str:
     floor = [("name", "floor"), ("type", "plane"), ("size", "0 0 0.05"), ("friction", f"{number(_FLOOR_FRICTION)} 0.005 0.0001"),
              ("rgba", "0.82 0.82 0.80 1"), *floor_bits()]
     world.insert(0, etree.Element("geom", dict(floor)))
+    _hold(root, assembly)
     for n, block in enumerate(blocks):
         child(world, "geom", [("name", f"block_{n}"), ("type", "box"), ("pos", numbers(block.centre)),
                               ("size", numbers([s / 2 for s in block.size])), ("rgba", "0.66 0.70 0.74 1"), *floor_bits(),
                               *([("euler", numbers((0.0, 0.0, block.turn)))] if block.turn else [])])
     return serialise(root)
+
+
+def _hold(root: etree._Element, assembly: Assembly) -> None:
+    """Joints of a part that others describe, where the layout has them: motors that it does not know hold them."""
+    held = [j for j in assembly.joints if j.described is not None and j.mimic is None and j.type in ("revolute", "prismatic")]
+    if held:
+        holds = root.find("equality")
+        holds = child(root, "equality") if holds is None else holds
+        for joint in held:
+            child(holds, "joint", [("name", f"{joint.name}_held"), ("joint1", joint.name), ("solref", "0.004 1"),
+                                   ("polycoef", numbers((joint.value, 0, 0, 0, 0)))])

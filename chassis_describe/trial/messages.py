@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 from builtin_interfaces.msg import Duration, Time
-from geometry_msgs.msg import Quaternion, Transform, TransformStamped, Twist, Vector3
+from geometry_msgs.msg import Quaternion, Twist, Vector3
 from nav_msgs.msg import Odometry
 from sensor_msgs.msg import CameraInfo, Image, Imu, JointState, LaserScan, PointCloud2, PointField, Range
 from std_msgs.msg import Bool, Header
@@ -35,13 +35,6 @@ def seconds(duration: Duration) -> float:
 
 def header(stamp: int, frame: str) -> Header:
     return Header(stamp=time_of(stamp), frame_id=frame)
-
-
-def transform(stamp: int, parent: str, child: str, pose: Pose) -> TransformStamped:
-    """``pose`` is the child frame in the parent frame."""
-    x, y, z = pose.t
-    return TransformStamped(header=header(stamp, parent), child_frame_id=child, transform=Transform(
-        translation=Vector3(x=x, y=y, z=z), rotation=_quaternion(pose.quaternion)))
 
 
 def twist(linear: Sequence[float], angular: Sequence[float]) -> Twist:

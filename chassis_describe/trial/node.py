@@ -12,17 +12,19 @@ from typing import Any, NamedTuple
 
 import numpy as np
 import rclpy
+from builtin_interfaces.msg import Time
 from geometry_msgs.msg import Twist, TwistStamped
 from rclpy.executors import SingleThreadedExecutor
-from rclpy.qos import DurabilityPolicy, QoSProfile, ReliabilityPolicy
+from rclpy.qos import QoSProfile, ReliabilityPolicy
 from rclpy.signals import SignalHandlerOptions
 from rosgraph_msgs.msg import Clock
-from std_msgs.msg import String
 from trajectory_msgs.msg import JointTrajectory
 
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.compiler import urdf
 from chassis_describe.errors import UsageError
+from chassis_describe.live.description import LATCHED, LOOK, Content, Description, State, transform_message
+from chassis_describe.live.frames import transform
 from chassis_describe.targets.stack import distros
 from chassis_describe.targets.stack.topics import COMMAND_TOPIC, odom_frame, transform_topic
 from chassis_describe.trial import messages
@@ -35,17 +37,14 @@ from chassis_describe.trial.trajectory import Follower, Point, followers
 from chassis_describe.trial.world import World
 
 NODE = "chassis_describe_simulator"
-DESCRIPTION_TOPIC = "robot_description"
 #: Seconds after which a velocity command no longer counts (the drive controllers' default, cmd_vel_timeout).
 EXPIRES = 0.5
 #: Seconds between two turns of the loop at most: the controller manager's default update rate.
 _TURN = 0.01
-#: Seconds of the wall clock: between two looks at who else describes the robot; behind which time is given up; between two
-#: remarks that the machine is too slow.
-_LOOK, _BEHIND, _REMARK = 1.0, 0.25, 30.0
-#: Serves subscribers of both kinds; latched ones get the last message whenever they come.
+#: Seconds of the wall clock behind which time is given up; between two remarks that the machine is too slow.
+_BEHIND, _REMARK = 0.25, 30.0
+#: Serves subscribers of both kinds.
 SENSOR_QOS = QoSProfile(depth=5, reliability=ReliabilityPolicy.RELIABLE)
-LATCHED = QoSProfile(depth=1, reliability=ReliabilityPolicy.RELIABLE, durability=DurabilityPolicy.TRANSIENT_LOCAL)
 
 
 class Settings(NamedTuple):
@@ -85,9 +84,8 @@ class Simulator:
         self.joints = Joints(self.engine, assembly)
         self.followers = followers(assembly)
         self.stopped = False
+        self._last_told = ""
         self._command, self._heard = Motion(), -math.inf
-        self._announced, self._described = False, False
-        self._latched: list[Any] = []
         random = np.random.default_rng(settings.seed)
         streams = [*robot_streams(self.engine, assembly, self.joints),
                    *sensor_streams(self.engine, assembly, random, self.images)]
@@ -96,9 +94,11 @@ class Simulator:
         self._samples = [s.sample for s in streams if s.sample is not None]
         self._clock = node.create_publisher(Clock, "/clock", SENSOR_QOS)
         self._due = [_Due(s, node.create_publisher(s.kind, s.topic, SENSOR_QOS)) for s in streams]
-        self._transforms: Any = _transform_message()
+        self._transforms: Any = transform_message()
         self._tf = None if self._transforms is None else node.create_publisher(
             self._transforms, transform_topic(assembly), SENSOR_QOS)
+        self.description = Description(node, feed=False, told=self._told)
+        self._publish_frames()
         self._listen()
         self._say(streams)
 
@@ -146,7 +146,7 @@ class Simulator:
                     told = now
                     self.node.get_logger().warning("this machine is too slow for it: the robot's time runs behind, as /clock says; "
                                                    "fewer walls, sensors or subscribers help")
-            if now - looked > _LOOK:
+            if now - looked > LOOK:
                 looked = now
                 self._describe()
             self.turn()
@@ -165,53 +165,51 @@ class Simulator:
                 sample()
         engine.whereabouts()  # raises where the robot flew apart
         stamp = round(engine.time * 1e9)
-        self._clock.publish(Clock(clock=messages.time_of(stamp)))
+        now = messages.time_of(stamp)
+        self._clock.publish(Clock(clock=now))
         for due in self._due:
             due.publish(engine.time, stamp)
-        self._move(stamp)
+        self._move(now)
 
     def close(self) -> None:
         """Give everything back."""
+        self.description.close()
         self.images.close()
 
     # ----------------------------------------------------------------------------------------------------------- its frames
-    def _move(self, stamp: int) -> None:
+    def _publish_frames(self) -> None:
+        """What never changes: what drivers publish, at once and for good; the description's frames unless others have them."""
+        static = f"{transform_topic(self.assembly)}_static"
+        below = driver_frames(self.assembly)
+        if below and self._transforms is not None:
+            self.node.create_publisher(self._transforms, static, LATCHED).publish(self._transforms(transforms=below))
+        self.description.set(Content(urdf(self.assembly), described_frames(self.assembly), static))
+
+    def _describe(self) -> None:
+        """Describe the robot unless somebody else does: robot_state_publisher under any name, or a node that follows the file."""
+        others = self.description.others()
+        if others:
+            self.description.close()
+            self._told(State(f"{others[0]} describes the robot"))
+        else:
+            self.description.look()
+
+    def _move(self, stamp: Time) -> None:
         """Transforms that change: of odometry, and of the joints while nobody else describes the robot."""
         if self._tf is None:
             return
-        moving = self.joints.transforms(stamp) if self._described else []
+        moving = self.joints.transforms(stamp) if self.description.publishes else []
         if self.engine.drives and self.assembly.layout.ros.odometry == "controller":
-            moving.append(messages.transform(stamp, odom_frame(self.assembly), self.assembly.root,
-                                             messages.flat(self.engine.odometry)))
+            moving.append(transform(odom_frame(self.assembly), self.assembly.root, messages.flat(self.engine.odometry), stamp))
         if moving:
             self._tf.publish(self._transforms(transforms=moving))
 
-    def _describe(self) -> None:
-        """Describe the robot unless somebody else does: robot_state_publisher, or another node of ours."""
-        others = [p.node_name for p in self.node.get_publishers_info_by_topic(DESCRIPTION_TOPIC)
-                  if (p.node_name, p.node_namespace) != (self.node.get_name(), self.node.get_namespace())]
-        if self._announced and self._described == (not others):
-            return
-        self._announced, self._described = True, not others
-        for publisher in self._latched:
-            self.node.destroy_publisher(publisher)
-        self._latched = []
-        fixed = driver_frames(self.assembly)
-        if self._described:
-            fixed += described_frames(self.assembly)
-            self._latch(String, DESCRIPTION_TOPIC, String(data=urdf(self.assembly)))
-            self.node.get_logger().info(f"nobody else publishes {DESCRIPTION_TOPIC}, so the simulator does, and the frames")
-        else:
-            self.node.get_logger().info(f"{others[0]} describes the robot, so the simulator does not")
-        if fixed and self._transforms is not None:
-            self._latch(self._transforms, f"{transform_topic(self.assembly)}_static", self._transforms(transforms=fixed))
-
-    def _latch(self, kind: Any, topic: str, message: Any) -> None:
-        publisher = self.node.create_publisher(kind, topic, LATCHED)
-        publisher.publish(message)
-        self._latched.append(publisher)
-
     # --------------------------------------------------------------------------------------------------------- what it says
+    def _told(self, state: State) -> None:
+        if state.words != self._last_told:
+            self._last_told = state.words
+            self.node.get_logger().info(state.words)
+
     def _say(self, streams: Sequence[Stream]) -> None:
         log = self.node.get_logger()
         if self._transforms is None:
@@ -262,11 +260,3 @@ def _run(simulator: Simulator) -> None:
         for number, handler in before.items():
             signal.signal(number, handler)
         simulator.close()
-
-
-def _transform_message() -> Any:
-    try:
-        from tf2_msgs.msg import TFMessage
-    except ImportError:
-        return None
-    return TFMessage

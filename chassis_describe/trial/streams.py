@@ -17,7 +17,7 @@ from chassis_describe.targets.stack.drive_controllers import variances
 from chassis_describe.targets.stack.topics import MAP_FRAME, ODOMETRY_TOPIC, odom_frame, sensor_topics
 from chassis_describe.trial import messages
 from chassis_describe.trial.engine import Engine
-from chassis_describe.trial.frames import Joints
+from chassis_describe.trial.frames import Joints, as_stamped
 from chassis_describe.trial.images import Images
 from chassis_describe.trial.odometry import Odometer
 from chassis_describe.trial.sensors import Bumper, Depth, Inertial, Layers, Pinhole, Ranger, Scan, pinhole_of, rate_of
@@ -64,7 +64,7 @@ def sensor_streams(engine: Engine, assembly: Assembly, random: np.random.Generat
     """Those of every sensor. Cameras give pictures where ``images`` can draw."""
     topics = sensor_topics(assembly)
     taken: set[str] = set()
-    for facet in assembly.sensors:
+    for facet in as_stamped(assembly):
         for stream in _of(engine, facet, topics[facet.frame], random, images):
             if stream.topic in taken:  # two cameras without a name before their topic
                 stream = stream._replace(topic=f"{topics[facet.frame]}/{stream.topic.rpartition('/')[2]}")

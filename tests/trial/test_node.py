@@ -14,6 +14,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -24,7 +25,7 @@ from chassis_describe.facts.self_hits import self_hits_of
 
 pytest.importorskip("mujoco")
 pytest.importorskip("PIL.Image", reason="pillow, of the extra `sim`, is not installed")
-pytestmark = pytest.mark.ros
+pytestmark = [pytest.mark.ros, pytest.mark.xdist_group("simulator")]
 TOP = Path(__file__).resolve().parents[2]
 CORRIDOR = TOP / "config/worlds/corridor.yaml"
 MORE = """\
@@ -217,8 +218,12 @@ def test_the_manuals_run_drives_along_the_corridor(graph: Graph, ros_environment
     assert seen[-1] < seen[0] - 0.2
 
 
-def test_it_ends_cleanly(simulator: subprocess.Popen[str]) -> None:
-    """The last of this module: SIGTERM, exit code 0, no complaint of a thread or a publisher left behind."""
+def test_it_ends_cleanly(graph: Graph, simulator: subprocess.Popen[str]) -> None:
+    """The last that takes it: SIGTERM, exit code 0, no complaint of a thread or a publisher left behind."""
+    from rosgraph_msgs.msg import Clock
+
+    clock = graph.listen("/clock", Clock)
+    graph.until(lambda: bool(clock))
     simulator.send_signal(signal.SIGTERM)
     _, said = simulator.communicate(timeout=60)
     assert simulator.returncode == 0, said
@@ -254,6 +259,100 @@ def test_no_thread_is_left(ros_here: None) -> None:
     stopper.join()
     assert set(threading.enumerate()) == threads
     assert signal.getsignal(signal.SIGTERM) is handler
+
+
+@pytest.fixture
+def simulated(ros_node: Any) -> Callable[..., Any]:
+    """A simulator in this process, on the test's own node; it does not run by itself."""
+    from chassis_describe.trial.node import Settings, Simulator
+    from chassis_describe.trial.world import few_walls
+
+    return lambda robot: Simulator(ros_node, None, robot, few_walls(), Settings())
+
+
+def published(node: Any) -> set[str]:
+    """Topics that a node of this process publishes; others may do the same in the same domain."""
+    return {topic for topic, _ in node.get_publisher_names_and_types_by_node(node.get_name(), "/")}
+
+
+def test_distro_and_filter_choose_what_it_takes_and_gives(simulated: Any, ros_node: Any, tmp_path: Path) -> None:
+    """Humble's stack sends Twist (tests/targets/test_distros.py has the source); with a filter the transform is the filter's."""
+    (tmp_path / "more.yaml").write_text("ros: {distro: humble, odometry: ekf}\nplacements: {fix: {part: gnss_antenna, on: upper, at: [-3, 0]}}\n")
+    robot = assemble(read(TOP / "config/draught_scout.yaml", overlays=[tmp_path / "more.yaml"]), prefix="one_")
+    simulator = simulated(robot)
+    kinds = dict(ros_node.get_subscriber_names_and_types_by_node(ros_node.get_name(), "/"))
+    assert kinds["/cmd_vel"] == ["geometry_msgs/msg/Twist"]
+    sent: list[Any] = []
+    simulator._tf.publish = sent.append
+    simulator.turn()
+    assert not sent
+    assert "/fix" not in published(ros_node)
+    stream = next(d.stream for d in simulator._due if d.stream.topic == "odom")
+    assert (stream.make(0).header.frame_id, stream.make(0).child_frame_id) == ("one_odom", "one_base_footprint")
+
+
+def test_frames_that_drivers_publish_are_the_simulators(simulated: Any, ros_node: Any, tmp_path: Path) -> None:
+    """With `driver_tf` the description ends at the sensor's frame; what the driver adds below it is there all the same."""
+    from rclpy.qos import DurabilityPolicy, QoSProfile
+    from tf2_msgs.msg import TFMessage
+
+    (tmp_path / "more.yaml").write_text("""\
+parts:
+  cam:
+    mass: 20
+    bodies: [{box: [20, 20, 20], at: [0, 0, 10]}]
+    bolts: [[0, 0]]
+    sensors: {image: {kind: camera, at: [11, 0, 10], fov: 60, resolution: [64, 48], rate: 5, topic: eye/image, driver_tf: true}}
+placements: {eye: {part: cam, on: upper, at: [3, 0]}}
+""")
+    robot = assemble(read(TOP / "config/draught_scout.yaml", overlays=[tmp_path / "more.yaml"]))
+    graph = Graph(ros_node)
+    fixed = graph.listen("/tf_static", TFMessage, QoSProfile(depth=5, durability=DurabilityPolicy.TRANSIENT_LOCAL))
+    simulator = simulated(robot)
+    assert "eye_optical_frame" not in robot.poses
+    graph.until(lambda: any(t.child_frame_id == "eye_optical_frame" for m in fixed for t in m.transforms))
+    found = next(t for m in fixed for t in m.transforms if t.child_frame_id == "eye_optical_frame")
+    assert found.header.frame_id == "eye_frame"
+    turn = found.transform.rotation
+    assert (turn.x, turn.y, turn.z, turn.w) == pytest.approx((-0.5, 0.5, -0.5, 0.5))  # REP-103's optical rotation
+    info = next(d.stream for d in simulator._due if d.stream.topic == "eye/camera_info").make(0)
+    assert (info.header.frame_id, info.k[2], info.k[5]) == ("eye_optical_frame", 31.5, 23.5)
+
+
+def test_a_picture_is_written_row_by_row_from_the_top(ros_here: None) -> None:
+    """sensor_msgs/Image: step is a row's length in bytes."""
+    import numpy as np
+
+    from chassis_describe.trial.messages import picture
+
+    message = picture(5, "eye", np.arange(24, dtype=np.uint8).reshape(2, 4, 3))
+    assert (message.height, message.width, message.step, message.encoding) == (2, 4, 12, "rgb8")
+    assert list(message.data) == list(range(24))
+
+
+def test_without_tf2_msgs_it_runs_and_says_so(ros_node: Any, simulated: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    from chassis_describe.trial import node
+
+    said: list[str] = []
+    monkeypatch.setattr(node, "transform_message", lambda: None)
+    log = SimpleNamespace(info=said.append, warning=said.append)
+    monkeypatch.setattr(ros_node, "get_logger", lambda: log)
+    simulator = simulated(assemble(read(TOP / "config/seedling_cart.yaml")))
+    simulator.turn()
+    assert sum("tf2_msgs" in line and "no transforms are published" in line for line in said) == 1
+    assert "/tf" not in published(ros_node)
+
+
+@pytest.mark.parametrize(("missing", "said"), [("rclpy", "pip install 'chassis_describe[sim,ros]'"),
+                                               ("mujoco", "pip install 'chassis_describe[sim]'")])
+def test_what_is_missing_is_named_with_what_to_install(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str],
+                                                       missing: str, said: str) -> None:
+    monkeypatch.delitem(sys.modules, "chassis_describe.trial.node", raising=False)
+    monkeypatch.setitem(sys.modules, missing, None)
+    assert main(["simulate", str(TOP / "config/seedling_cart.yaml"), "--ros"]) == 2
+    (line,) = capsys.readouterr().err.splitlines()
+    assert missing in line
+    assert said in line
 
 
 @pytest.mark.parametrize(("more", "said"), [(["--start", "0,1,0"], "stands in a wall"), (["--ros-args", "-r", "::"], "--ros-args")])

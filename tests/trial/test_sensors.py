@@ -243,3 +243,13 @@ def test_odometry_tells_the_velocity_that_was_asked_for(name: str, motion: Motio
     place, velocity = odometer.read()
     assert velocity == pytest.approx(motion, rel=share, abs=share * 0.3)
     assert place.yaw == pytest.approx(1.5 * motion.turn, abs=0.15)
+
+
+def test_an_arm_that_others_describe_is_held_where_the_layout_has_it() -> None:
+    """Its motors are unknown; without them it would fall within the second (tested: by 0.7 rad)."""
+    assembly = assemble(read(TOP / "config/games_waiter.yaml"))
+    arm = [j for j in assembly.joints if j.described is not None and j.type == "revolute"]
+    engine = settled(Engine(assembly), 1000)
+    assert len(arm) == 4
+    for joint in arm:
+        assert engine.data.joint(joint.name).qpos[0] == pytest.approx(joint.value, abs=0.01)
