@@ -9,6 +9,7 @@ from chassis_describe.assembly.model import Assembly
 from chassis_describe.changes.consumers import Difference, Restart, restarts
 from chassis_describe.changes.figures import FigureChanges, figure_changes
 from chassis_describe.changes.identity import FrameKey, base_in_base_deck, frame_keys, renamed_owners, same_pose
+from chassis_describe.changes.joints import JointChange, joint_changes
 from chassis_describe.changes.screwdriver import Work, work_between
 from chassis_describe.facts.figures import Figures
 from chassis_describe.findings import Finding
@@ -51,13 +52,14 @@ class Change:
     gained: tuple[Finding, ...] = ()
     lost: tuple[Finding, ...] = ()
     work: tuple[Work, ...] = ()
+    joints: tuple[JointChange, ...] = ()
     restart: tuple[Restart, ...] = ()
 
     @property
     def nothing(self) -> bool:
         """Whether the two describe one robot."""
         return not (self.moved or self.added or self.removed or self.renamed or self.changed or self.gained
-                    or self.lost or self.work)
+                    or self.lost or self.work or self.joints)
 
 
 def compare(old: Side, new: Side) -> Change:
@@ -74,13 +76,14 @@ def compare(old: Side, new: Side) -> Change:
     kept = {name: after[key] for key, name in before.items() if key in after}
     changed = figure_changes(old.figures, new.figures, (old.assembly, new.assembly), owners, kept)
     gained, lost = _findings(old.findings, new.findings, {**owners, **kept})
+    joints = joint_changes(old.assembly, new.assembly, kept)
     base_before, base_after = base_in_base_deck(old.assembly), base_in_base_deck(new.assembly)
     return Change(base=None if same_pose(base_before, base_after) else _moved(new.assembly.base, base_before, base_after),
                   moved=tuple(moved), added=added, removed=removed, renamed=tuple(renamed), changed=changed,
-                  gained=gained, lost=lost, work=work_between(old.assembly, new.assembly, owners),
+                  gained=gained, lost=lost, joints=joints, work=work_between(old.assembly, new.assembly, owners),
                   restart=restarts(Difference(
                       old=old.assembly, new=new.assembly, frames=kept, moved=[m.frame for m in moved], added=added,
-                      removed=removed, renamed=renamed, changed=changed)))
+                      removed=removed, renamed=renamed, changed=changed, joints=joints)))
 
 
 def _renamed(key: FrameKey, owners: Mapping[str, str]) -> FrameKey:

@@ -5,8 +5,9 @@ and sends the fixed transforms again (ros/robot_state_publisher, src/robot_state
 forget a frame; AMCL and SLAM look up the lidar's pose with its first scan and keep it (navigation2
 nav2_amcl/src/amcl_node.cpp ``frame_to_laser_``, slam_toolbox src/slam_toolbox_common.cpp ``lasers_``);
 robot_localization looks it up with every message, but in relative mode counts from the first one; Nav2, the
-controllers and the laser filter read their parameters when they are configured; a simulator holds the model that it
-was given.
+controllers and the laser filter read their parameters when they are configured; controller_manager takes no second
+description for hardware that is loaded (ros2_control controller_manager.cpp ``robot_description_callback``); a simulator
+holds the model that it was given.
 """
 from __future__ import annotations
 
@@ -15,6 +16,7 @@ from typing import NamedTuple
 
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.changes.figures import FigureChanges
+from chassis_describe.changes.joints import JointChange
 from chassis_describe.facts.kinds_of_sensor import is_scanner
 from chassis_describe.facts.sight import arcs_of
 from chassis_describe.values import dataclass
@@ -41,6 +43,7 @@ class Difference:
     removed: Sequence[str]
     renamed: Sequence[tuple[str, str]]
     changed: FigureChanges
+    joints: Sequence[JointChange] = ()
 
     @property
     def gone(self) -> list[str]:
@@ -64,6 +67,12 @@ class Consumer(NamedTuple):
 def _footprint(d: Difference) -> str | None:
     if d.changed.footprint or d.changed.footprint_swept or d.changed.circumscribed_radius or d.changed.inscribed_radius:
         return "the footprint has changed (a running costmap also takes it on its topic `footprint`)"
+    return None
+
+
+def _courses(d: Difference) -> str | None:
+    if d.joints:
+        return f"it keeps where joints start and how far they go: {listing([j.joint for j in d.joints])}"
     return None
 
 
@@ -120,6 +129,7 @@ CONSUMERS: tuple[Consumer, ...] = (
     Consumer("maps", "map again", _scans),
     Consumer("laser filter", "restart", _filters),
     Consumer("drive controller", "restart", _wheels),
+    Consumer("controller_manager", "restart", _courses),
     Consumer("Nav2 planner and controller", "restart", _circle),
     Consumer("subscribers", "restart", _topics),
     Consumer("what was compiled", "compile again", _settings),
@@ -133,7 +143,7 @@ CONSUMERS: tuple[Consumer, ...] = (
 def restarts(difference: Difference) -> tuple[Restart, ...]:
     """Every consumer that holds something which has changed, then what to calibrate anew."""
     d = difference
-    if not (d.moved or d.added or d.removed or d.renamed or d.changed):
+    if not (d.moved or d.added or d.removed or d.renamed or d.changed or d.joints):
         return ()
     told = [Restart(c.name, c.action, words) for c in CONSUMERS if (words := c.because(d)) is not None]
     sensors = {s.message_frame for s in d.new.sensors if s.sensor.kind in ("lidar", "camera", "depth_camera", "imu")}

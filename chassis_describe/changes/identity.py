@@ -13,9 +13,10 @@ SAME_TURN = 1e-7
 
 
 class FrameKey(NamedTuple):
-    """A frame by what it is: of the base, of a deck, of a placement, of a placement's sensor."""
+    """A frame by what it is: of the base, of a deck, of a placement, of a placement's sensor or joint."""
 
-    kind: str  # "root", "base", "deck", "part", "sensor", "optical", "described" (of which `sensor` is the plain name)
+    kind: str  # "root", "base", "deck", "part", "sensor", "optical", "described" (of which `sensor` is the plain
+    # name), "moving" (a link of a joint of ours: what its name adds to the placement's)
     owner: str
     sensor: str = ""
 
@@ -34,6 +35,11 @@ def frame_keys(assembly: Assembly) -> dict[FrameKey, str]:
         keys[FrameKey("sensor", sensor.placement, sensor.sensor.name)] = sensor.frame
         if sensor.optical_frame is not None:
             keys[FrameKey("optical", sensor.placement, sensor.sensor.name)] = sensor.optical_frame
+    known = set(keys.values())
+    for link in assembly.links:
+        if link.name not in known and link.owner in assembly.parts:
+            own = link.name.removeprefix(f"{assembly.prefix}{link.owner}_")
+            keys[FrameKey("moving", link.owner, own)] = link.name
     return keys
 
 

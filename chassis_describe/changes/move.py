@@ -15,7 +15,7 @@ from chassis_describe.errors import UsageError
 from chassis_describe.layout.edit import Wants, edited, written_keys
 from chassis_describe.layout.model import InputFile
 from chassis_describe.space.pose import Pose, rot_z
-from chassis_describe.values import dataclass
+from chassis_describe.values import dataclass, replace
 from chassis_describe.words import nearest
 from chassis_describe.yaml_text.spelling import number_text, pair_text
 
@@ -56,6 +56,9 @@ def plan(request: Request, assembly: Assembly, files: Sequence[InputFile]) -> Ed
     request can't be followed.
     """
     placed = _placed(request.placement, assembly)
+    if request.on is not None and request.to is None and request.by is None and placed.at is not None \
+            and _has_no_lattice(request.on, assembly):
+        request = replace(request, to=(Decimal(0), Decimal(0)))  # the old holes mean nothing there
     wants = _wants(request, placed, on_deck=_on_deck(request, placed, assembly))
     if not wants.names():
         return None
@@ -116,6 +119,18 @@ def _placed(name: str, assembly: Assembly) -> PlacedPart:
 
 def _on_deck(request: Request, placed: PlacedPart, assembly: Assembly) -> bool:
     return request.on in assembly.decks if request.on is not None else placed.placement.support == "deck"
+
+
+def _has_no_lattice(on: str, assembly: Assembly) -> bool:
+    """Whether that is a seat that one point alone is meant by."""
+    name, _, seat = on.partition(".")
+    placed = assembly.parts.get(name)
+    if placed is None:
+        return False
+    seats = placed.part.seats
+    own = [s for s in seats.values() if s.bolts or s.lattice is not None]
+    found = seats.get(seat) if seat else own[0] if len(own) == 1 else None
+    return found is not None and found.lattice is None
 
 
 def _wants(request: Request, placed: PlacedPart, *, on_deck: bool) -> Wants:

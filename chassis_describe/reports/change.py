@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from chassis_describe.changes.compare import Change, Moved
 from chassis_describe.changes.consumers import Restart
+from chassis_describe.changes.joints import Course, JointChange
 from chassis_describe.findings import Finding
 from chassis_describe.reports.changed_figures import figure_changes_data, figure_rows
 from chassis_describe.reports.findings_text import bare, finding_data
@@ -24,6 +25,7 @@ def change_data(change: Change) -> dict[str, Any]:
         "base_moved": _moved_data(change.base, "base deck") if change.base is not None else None,
         "added": list(change.added), "removed": list(change.removed),
         "renamed": [list(pair) for pair in change.renamed],
+        "joints": [{"joint": j.joint, "before": j.before._asdict(), "after": j.after._asdict()} for j in change.joints],
         "changed": figure_changes_data(change.changed),
         "findings": {"gained": [finding_data(f) for f in change.gained],
                      "lost": [finding_data(f) for f in change.lost]},
@@ -83,6 +85,7 @@ def _blocks(change: Change) -> list[tuple[str, list[str]]]:
         ("frames added", list(change.added)),
         ("frames removed", list(change.removed)),
         ("frames renamed", _renamed_rows(change.renamed)),
+        ("joints", [_joint_row(j) for j in change.joints]),
         ("figures", figure_rows(change.changed)),
         ("findings gained", [_finding(f) for f in change.gained]),
         ("findings gone", [_finding(f, hint=False) for f in change.lost]),
@@ -129,6 +132,23 @@ def _told_rows(restart: Sequence[Restart]) -> list[str]:
         groups.setdefault((r.action, r.because), []).append(r.consumer)
     return [f"{action}: {because}" if action.endswith(" again") else f"{action} {', '.join(consumers)}: {because}"
             for (action, because), consumers in groups.items()]
+
+
+def _joint_row(change: JointChange) -> str:
+    def said(value: float) -> str:
+        return f"{value * 1e3:.6g} mm" if change.prismatic else f"{math.degrees(value):.6g}°"
+
+    def span(course: Course) -> str:
+        return "without stops" if course.lower is None or course.upper is None else (
+            f"from {said(course.lower)} to {said(course.upper)}")
+
+    before, after = change.before, change.after
+    words = []
+    if said(before.value) != said(after.value):
+        words.append(f"starts at {said(before.value)} before, at {said(after.value)} now")
+    if span(before) != span(after):
+        words.append(f"goes {span(before)} before, {span(after)} now")
+    return f"{change.joint}: {'; '.join(words) or 'by less than is written'}"
 
 
 def _shift_words(moved: Moved) -> str:

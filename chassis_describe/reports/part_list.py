@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from chassis_describe.errors import UsageError
+from chassis_describe.layout.build.described import alone
 from chassis_describe.layout.model import Part
 from chassis_describe.reports.part_words import describe_part
 from chassis_describe.words import near_names, with_words
@@ -69,8 +70,8 @@ def _named(name: str, part: Part | None, known: Sequence[str]) -> Part:
 def parts_text(name: str | None, layout_path: str | None, in_file: str | None = None) -> str:
     """One part in words; several as a list by the file that they stand in."""
     parts = chosen_parts(name, layout_path, in_file)
-    if in_file is not None or (name is not None and not is_file(name) and len(parts) == 1):
-        return describe_part(parts[0])
+    if _is_one(name, in_file, parts):
+        return describe_part(alone(parts[0], _packages(layout_path)))
     width = max((len(p.name) for p in parts), default=0)
     lines: list[str] = []
     for group in sorted({_group(p) for p in parts}):
@@ -82,12 +83,37 @@ def parts_text(name: str | None, layout_path: str | None, in_file: str | None = 
 
 
 def parts_data(name: str | None, layout_path: str | None, in_file: str | None = None) -> list[dict[str, Any]]:
-    """For programs: SI, part axes."""
+    """For programs: SI, part axes. ``joints`` of a described part: when it is asked for alone, else null."""
+    parts = chosen_parts(name, layout_path, in_file)
+    if _is_one(name, in_file, parts):
+        parts = (alone(parts[0], _packages(layout_path)),)
     return [{"name": p.name, "group": _group(p), "about": p.about, "mass": p.mass,
              "bolts": [list(b) for b in p.bolts],
              "bolt_slots": {str(n): {"length": s.length, "width": s.width, "turn": s.turn} for n, s in p.bolt_slots.items()},
              "sensors": [{"name": s.name, "kind": s.kind, "at": list(s.at)} for s in p.sensors],
-             "seats": list(p.seats), "shafts": list(p.shafts)} for p in chosen_parts(name, layout_path, in_file)]
+             "seats": list(p.seats), "shafts": list(p.shafts), "joints": _joints(p)} for p in parts]
+
+
+def _is_one(name: str | None, in_file: str | None, parts: Sequence[Part]) -> bool:
+    return in_file is not None or (name is not None and not is_file(name) and len(parts) == 1)
+
+
+def _packages(layout_path: str | None) -> Mapping[str, str]:
+    from chassis_describe.layout.read import read
+
+    return {} if layout_path is None else read(layout_path).packages
+
+
+def _joints(part: Part) -> list[dict[str, Any]] | None:
+    """What moves while the robot runs, in radians and metres; limits are null where there are none."""
+    if part.description is not None:
+        return [{"name": name, "type": j.type, "lower": j.lower, "upper": j.upper, "follows": j.mimic[0] if j.mimic else None}
+                for name, j in part.description.joints.items() if j.type != "fixed"]
+    if part.described is not None:
+        return None
+    return [{"name": a.name, "type": "prismatic" if a.kind == "slide" else "continuous" if a.range is None else "revolute",
+             "lower": a.range[0] if a.range else None, "upper": a.range[1] if a.range else None,
+             "follows": a.follows.of if a.follows else None} for a in part.adjustments if a.moves]
 
 
 def _group(part: Part) -> str:

@@ -9,7 +9,7 @@ from chassis_describe.assembly.fitting import lattice_fit
 from chassis_describe.assembly.model import bounds
 from chassis_describe.assembly.seats import seat_moves
 from chassis_describe.assembly.weigh import body_pose, weigh_part
-from chassis_describe.layout.described.model import DescriptionSource
+from chassis_describe.layout.described.model import Description, DescriptionSource
 from chassis_describe.layout.model import Adjustment, Caster, ImuNoise, Part, PartBody, Seat, Sensor, Wheel
 from chassis_describe.space.pose import Pose
 from chassis_describe.space.solids import half_extents
@@ -42,9 +42,29 @@ def _described(source: DescriptionSource) -> Iterable[tuple[str, str]]:
         yield "", f"  its link {source.root} is on the part's origin"
 
 
+def _said(description: Description) -> Iterable[tuple[str, str]]:
+    """Mass, links, and the joints that `set` moves, with what they may be and where they are unless `set`."""
+    masses = [link.inertial.mass for link in description.links.values() if link.inertial is not None]
+    yield "mass", f"{sum(masses) * 1e3:.4g} g in {len(masses)} links" if masses else "none of its links has any"
+    yield "links", ", ".join(description.links) + f"; {description.root} is its root"
+    at_rest = description.values({})
+    for name, joint in description.joints.items():
+        if joint.type == "fixed":
+            continue
+        scale, unit = (1e3, "mm") if joint.type == "prismatic" else (math.degrees(1.0), "degrees")
+        span = ("without end" if joint.lower is None or joint.upper is None else
+                f"{joint.lower * scale:.4g} to {joint.upper * scale:.4g} {unit}")
+        follows = f", follows {joint.mimic[0]}" if joint.mimic else ""
+        rest = f", at {at_rest[name] * scale:.4g} unless `set`" if abs(at_rest[name]) > 1e-9 and not joint.mimic else ""
+        yield "joint", (f"{name}: {span} {'along' if joint.type == 'prismatic' else 'about'} {joint.child}'s "
+                        f"{direction(joint.axis)}{follows}{rest}")
+
+
 def _rows(part: Part) -> Iterable[tuple[str, str]]:
     if part.described is not None:
         yield from _described(part.described)
+        if part.description is not None:
+            yield from _said(part.description)
         yield "axes", "origin in the base plane; z away from what it is fixed to; x its own forward, y left"
         yield from _bolts(part)
         for sensor in part.sensors:
@@ -211,7 +231,8 @@ def _adjustment(adjustment: Adjustment, seat_in_part: Pose) -> str:
     else:
         low, high = (_amount(v, adjustment) for v in adjustment.range)
         span = f"{low} to {high} {unit}"
-    text = f"{_MOTION[adjustment.motion]} {adjustment.name}: {span} {'about' if turns else 'along'} the seat's {axis}{where}"
+    kind = "follower" if adjustment.follows is not None else _MOTION[adjustment.motion]
+    text = f"{kind} {adjustment.name}: {span} {'about' if turns else 'along'} the seat's {axis}{where}"
     if adjustment.follows is not None:
         follows = adjustment.follows
         plus = f" and {_amount(follows.plus, adjustment)} {unit}" if follows.plus else ""

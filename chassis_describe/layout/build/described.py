@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
+from chassis_describe.errors import UsageError
 from chassis_describe.layout.described.model import Description, DescriptionSource
 from chassis_describe.layout.language.reading import Reading
 from chassis_describe.layout.language.record import Taken
@@ -16,6 +17,8 @@ if TYPE_CHECKING:
     from chassis_describe.layout.files import Opener
     from chassis_describe.layout.model import Part, Seat, Sensor
 
+#: Why no description can be expanded.
+NO_XACRO = "a part with a description needs the Python package xacro, which is not installed"
 #: What a description says itself, and what only our own bodies can have.
 _EXCLUDED = ("bodies", "mass", "com", "inertia", "shafts", "motor", "wheel", "caster")
 
@@ -54,6 +57,22 @@ def described_source(p: PartTaken, r: Reading) -> DescriptionSource | None:
                              mark=t.mark(), marks=t.marks())
 
 
+def alone(part: Part, packages: Mapping[str, str]) -> Part:
+    """A part outside of a robot, with what its description says. Raises UsageError where that can't be expanded."""
+    from chassis_describe.layout.described.describe import NotDescribed, describe
+    from chassis_describe.layout.described.packages import Packages
+    from chassis_describe.layout.files import from_disk
+
+    if part.described is None or part.description is not None:
+        return part
+    try:
+        return replace(part, description=describe(part.described, from_disk, Packages(packages)))
+    except NotDescribed as error:
+        raise UsageError(f"{part.name}: {error}" + (f"; {error.hint}" if error.hint else "")) from None
+    except ImportError:
+        raise UsageError(f"{part.name}: {NO_XACRO}; `pip install xacro`, or source ROS") from None
+
+
 class Descriptions:
     """Expands what is placed, each part once. ``packages``: of the layout, name → folder."""
 
@@ -79,8 +98,7 @@ class Descriptions:
             self.r.fault("bad-value", str(error), source.marks.get(error.key, source.mark), hint=error.hint)
             return None
         except ImportError:
-            self.r.fault("bad-value", "a part with a description needs the Python package xacro, which is not installed",
-                         source.mark, hint="`pip install xacro`, or source ROS")
+            self.r.fault("bad-value", NO_XACRO, source.mark, hint="`pip install xacro`, or source ROS")
             return None
         if not self._links_there(part, found):
             return None
