@@ -2,13 +2,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import lru_cache
 from typing import Any, NamedTuple
 
 from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly, Link
 from chassis_describe.facts.root_decks import root_decks
 from chassis_describe.layout.model import Face
-from chassis_describe.space.plane.silhouette import area_of, shadow
+from chassis_describe.space.plane.silhouette import Shadow, area_of, shadow
 from chassis_describe.space.plate.contours import CHORDS
 
 Vec2 = tuple[float, float]
@@ -32,6 +33,12 @@ def links_of(assembly: Assembly) -> Mapping[str, tuple[Link, ...]]:
     return out
 
 
+@lru_cache(maxsize=256)
+def _covered(shadows: tuple[Shadow, ...]) -> tuple[Any, list[tuple[Vec2, float]]]:
+    """Kept from one robot to the next: where a file is followed, most parts are where they were."""
+    return area_of(shadows, CHORDS)
+
+
 @kept
 def outlines_of(assembly: Assembly) -> Mapping[str, Outline]:
     """By placement, in the order of the file; none of a placement without bodies."""
@@ -41,7 +48,7 @@ def outlines_of(assembly: Assembly) -> Mapping[str, Outline]:
         shadows = [shadow(b.solid, into_deck @ assembly.poses[link.name] @ b.pose) for link in links_of(assembly)[name]
                    for b in link.bodies if b.visible]
         if shadows:
-            area, circles = area_of(shadows, CHORDS)
+            area, circles = _covered(tuple(shadows))
             if not area.is_empty:
                 out[name] = Outline(deck, face, area, circles)
     return out

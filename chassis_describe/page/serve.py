@@ -15,7 +15,7 @@ from chassis_describe.page.document import document
 from chassis_describe.page.editing import Editing, Refused
 from chassis_describe.page.guard import host_allowed, new_secret, origin_allowed, same_secret, site_allowed
 from chassis_describe.page.messages import MOST_BYTES, BadMessage, question
-from chassis_describe.page.watching import Watching
+from chassis_describe.page.watching import Watching, fault_words
 
 #: Pages that may be open at once, a line to say that we are still there (s), and how long a request may take to arrive (s).
 _MOST_PAGES, _STILL_HERE, _PATIENCE = 24, 10.0, 15.0
@@ -122,6 +122,8 @@ class _Handler(BaseHTTPRequestHandler):
                 answer, code = {"refused": str(error)}, 400
             except Refused as error:
                 answer, code = {"refused": str(error)}, 409
+            except Exception as error:  # the page goes on, and says so
+                answer, code = {"refused": fault_words(error)}, 500
             self._send(code, "application/json", json.dumps(answer, ensure_ascii=False).encode("utf-8", "replace"))
 
     def _events(self) -> None:

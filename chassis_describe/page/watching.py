@@ -46,7 +46,7 @@ class Watching:
         self.data: bytes | None = None
         self._opened: dict[str, bytes | None] = {}
         self._stop = threading.Event()
-        self._checked: tuple[str, Side] | None = None
+        self._checked: tuple[str, Side | None] | None = None
         self._to_check = threading.Condition()
         self._threads = [threading.Thread(target=work, daemon=True) for work in (self._watch, self._check)]
 
@@ -84,6 +84,8 @@ class Watching:
             self._trouble({"findings": findings_data(error.findings), "words": ""})
         except UsageError as error:
             self._trouble({"findings": [], "words": str(error)})
+        except Exception as error:  # the page goes on, and says so
+            self._trouble({"findings": [], "words": fault_words(error)})
         else:
             self._show(assembly)
         # Of a file that does not read no more is known than what was opened; what was known before may mend it.
@@ -139,12 +141,18 @@ class Watching:
                 self._to_check.wait_for(lambda: self._stop.is_set() or self._waits(), 1.0)
             shown = self.shown
             if shown is not None and self._waits() and not self._stop.is_set():
-                side = _side(shown.assembly)
+                try:
+                    side = _side(shown.assembly)
+                    said = verdict(shown.assembly, side.findings)
+                except Exception as error:  # the page goes on, and says so
+                    self._checked = (shown.revision, None)
+                    self._trouble({"findings": [], "words": fault_words(error)})
+                    continue
                 with self._to_check:
                     self._checked = (shown.revision, side)
                     self._to_check.notify_all()
                 if self.shown is shown:
-                    self.board.post("verdict", {**verdict(shown.assembly, side.findings), "revision": shown.revision})
+                    self.board.post("verdict", {**said, "revision": shown.revision})
 
     def _waits(self) -> bool:
         return self.shown is not None and (self._checked is None or self._checked[0] != self.shown.revision)
@@ -155,7 +163,13 @@ class Watching:
             self._to_check.wait_for(lambda: self._stop.is_set() or self.shown is not shown
                                     or (self._checked is not None and self._checked[0] == shown.revision), 60.0)
             found = self._checked
-        return found[1] if found is not None and found[0] == shown.revision else _side(shown.assembly)
+        return (found[1] if found is not None and found[0] == shown.revision else None) or _side(shown.assembly)
+
+
+def fault_words(error: Exception) -> str:
+    """What a page says of a fault of ours."""
+    return (f"a fault of this program, not of your file: {type(error).__name__}: {error}; please report it with the layout and "
+            "what `check --traceback` prints")
 
 
 def _side(assembly: Assembly) -> Side:

@@ -10,7 +10,8 @@ The package and ``xacro`` are installed into an environment of their own, and th
 - ``check`` against ``urdf``, on the demo and on many placements.
 - Layouts that cost minutes where work grows with pairs.
 - ``move`` and ``compare`` against ``check``, on the demo.
-- ``draw`` of the sheet against ``check``, on the demo and on 60 parts over three decks.
+- ``draw`` of the sheet and of the page against ``check``, on the demo and on 60 parts over three decks.
+- How soon a save is on the page of ``view``, and how soon the check of it, against reading, putting together and checking.
 - How the reader's time grows with the file, with its faults and with chains of names in it.
 - How much faster than real time the simulated demo runs among ROS nodes, lidar and imu listened to (needs mujoco and rclpy).
 - Mass, collision cover and mesh of plates with many holes or corners.
@@ -268,8 +269,45 @@ def pictures(folder: Path, rounds: int) -> None:
     crowd.write_text("\n".join(lines) + "\n")
     for name, layout, reach in (("demo", TOP / "config/draught_scout.yaml", 1.5), ("60 parts, three decks", crowd, 4.0)):
         sheet = str(folder / "sheet.svg")
-        taken = medians({"draw": ours("draw", str(layout), "-o", sheet), "check": ours("check", str(layout))}, rounds)
+        page = str(folder / "page.html")
+        taken = medians({"draw": ours("draw", str(layout), "-o", sheet), "page": ours("draw", str(layout), "-o", page),
+                         "check": ours("check", str(layout))}, rounds)
         row(f"draw against check, {name}", ratio(taken["draw"], taken["check"]), f"reach {reach:g} s on an idle machine")
+        row(f"draw of the page against check, {name}", ratio(taken["page"], taken["check"]), f"reach {reach:g} s on an idle machine")
+        following(folder, layout, name, rounds)
+
+
+def following(folder: Path, layout: Path, name: str, rounds: int) -> None:
+    """From the end of a save until its picture, and its check, are on their way to the page; seconds, with the watch's own pause."""
+    import chassis_describe as cd
+    from chassis_describe.page.watching import Watching
+
+    path = folder / "followed.yaml"
+    text = layout.read_text()
+    path.write_text(text)
+    robot = Watching(str(path), (), edit=False)
+    robot.start()
+    taken: dict[str, list[float]] = {"picture": [], "verdict": []}
+
+    def up() -> dict[str, int]:
+        return {n.kind: n.number for n in robot.board.newer(0, 0.0) or []}
+
+    while "verdict" not in up():
+        time.sleep(0.01)
+    for number in range(rounds):
+        known = up()
+        path.write_text(f"{text}# {number}\n")
+        begin = time.perf_counter()
+        for kind, seconds in taken.items():
+            while up().get(kind) == known[kind]:
+                time.sleep(0.005)
+            seconds.append(time.perf_counter() - begin)
+    robot.stop()
+    alone = in_process(lambda: cd.check(cd.assemble(cd.read(path))), rounds)
+    for kind, what in (("picture", "a save on the page"), ("verdict", "its check on the page")):
+        seconds = statistics.median(taken[kind])
+        row(f"{what}, {name}", f"{seconds / alone:.2f} x reading and checking ({seconds * 1e3:.0f} ms)",
+            "reach 500 ms on an idle machine" if kind == "picture" else "")
 
 
 def reader(rounds: int) -> None:

@@ -3,7 +3,11 @@ from __future__ import annotations
 
 import json
 import os
+import signal
 import socket
+import subprocess
+import sys
+import urllib.request
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -162,3 +166,15 @@ def test_the_stream_brings_what_is_up(serve: Serve, cart: Path) -> None:
     assert events.index(b"event: picture") < events.index(b"event: verdict")
     assert json.loads(events.split(b"event: picture\ndata: ")[1].split(b"\n")[0])["robot"] == "seedling_cart"
     assert served.ask(do="undo", revision="").status == 403  # without --edit nothing is asked
+
+
+def test_the_command_prints_the_address_and_ends_when_told(cart: Path) -> None:
+    """By SIGTERM, which it takes like Ctrl+C: a background job of a script ignores SIGINT."""
+    process = subprocess.Popen([sys.executable, "-m", "chassis_describe", "view", str(cart), "--no-browser"], stdout=subprocess.PIPE,
+                               stderr=subprocess.PIPE, cwd=Path(__file__).resolve().parents[2])
+    assert process.stdout is not None
+    address = process.stdout.readline().decode().strip()
+    assert urllib.request.urlopen(address, timeout=20).status == 200
+    process.send_signal(signal.SIGTERM)
+    assert process.wait(20) == 0
+    assert process.communicate() == (b"", b"")

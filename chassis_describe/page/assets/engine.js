@@ -82,6 +82,13 @@ export class Engine {
     this.batches.set(name, { buffers, count });
   }
 
+  // Other numbers for one attribute of what is kept, as many as there are.
+  change(name, attribute, numbers) {
+    const gl = this.gl;
+    gl.bindBuffer(gl.ARRAY_BUFFER, this.batches.get(name).buffers[attribute].buffer);
+    gl.bufferSubData(gl.ARRAY_BUFFER, 0, new Float32Array(numbers));
+  }
+
   draw(program, name) {
     const gl = this.gl, batch = this.batches.get(name);
     if (!batch || batch.count === 0) return;

@@ -12,7 +12,8 @@ let timer = null, asking = false, again = false, writing = false;
 const rounded = (v) => Math.round(v * 1e6) / 1e6;
 const text = (v) => String(rounded(v));
 const same = (a, b) => Math.abs(a[0] - b[0]) < 1e-6 && Math.abs(a[1] - b[1]) < 1e-6;
-const about = (ghost) => `[${ghost.at.map(text).join(', ')}]${((ghost.turn % 360) + 360) % 360 ? `, turn ${text(((ghost.turn % 360) + 360) % 360)}°` : ''}`;
+const turns = (ghost) => Math.abs(((ghost.turn - placement(ghost.of).turn) % 360 + 360) % 360) > 1e-6;
+const about = (ghost) => `[${ghost.at.map(text).join(', ')}]${turns(ghost) ? `, turn ${text(((ghost.turn % 360) + 360) % 360)}°` : ''}`;
 
 function why() {
   if (!state.picture?.edit) return null;
@@ -104,8 +105,7 @@ async function preview() {
 }
 
 function request(task, ghost) {
-  const part = placement(ghost.of), turned = Math.abs(ghost.turn - part.turn) > 1e-6;
-  return { do: task, of: ghost.of, to: ghost.at.map(text), turn: turned ? text(ghost.turn) : null, revision: ghost.revision };
+  return { do: task, of: ghost.of, to: ghost.at.map(text), turn: turns(ghost) ? text(ghost.turn) : null, revision: ghost.revision };
 }
 
 function outcome(ghost, found) {

@@ -11,7 +11,7 @@ const HOME = { turn: 0.62, lift: 0.5, away: 1, shift: [0, 0, 0] };
 const LOOKS = { corner: [0.62, 0.5], front: [0, 0.02], left: [Math.PI / 2, 0.02], above: [Math.PI, Math.PI / 2 - 0.001], below: [Math.PI, -Math.PI / 2 + 0.001] };
 const FIELD = 0.42;  // of view, upright (rad): a long lens keeps shapes as they are in the plan
 const camera = { ...HOME };
-let engine = null, size = { middle: [0, 0, 0], extent: 200 }, owners = [], round = [], matrix = null, queued = false, pointer = null;
+let engine = null, size = { middle: [0, 0, 0], extent: 200 }, owners = [], round = [], paint = null, matrix = null, queued = false, pointer = null;
 
 const INK = {};
 function inks() {
@@ -23,7 +23,6 @@ function inks() {
 }
 
 function paintOf(owner, role) {
-  if (owner === state.chosen || owner === state.over) return INK.blue.map((v) => 0.55 + 0.45 * v);
   if (role === 'standoff' || role === 'spacer') return INK.metal;
   if (role === 'wheel' || role === 'caster') return INK.rubber;
   return placement(owner)?.face === 'under' ? INK.sand : INK.mist;
@@ -47,11 +46,23 @@ function build() {
   }
   engine.keep('faces', faces);
   engine.keep('lines', lines);
+  paint = { id: faces.id, color: faces.color };
+  dye();
   sights(eyesShown().filter((e) => !left(e.owner)));
   floor(ground);
   axes(frames);
   ghosts();
   redraw();
+}
+
+// What is chosen or under the pointer is blue.
+function dye() {
+  if (!paint) return;
+  const marked = new Set([state.chosen, state.over].map((owner) => owners.indexOf(owner) + 1)), color = paint.color.slice();
+  marked.delete(0);
+  const blue = INK.blue.map((v) => 0.55 + 0.45 * v);
+  if (marked.size) paint.id.forEach((id, k) => marked.has(id) && blue.forEach((v, c) => { color[3 * k + c] = v; }));
+  engine.change('faces', 'color', color);
 }
 
 function sights(eyes) {
@@ -127,7 +138,7 @@ function measure() {
 function eyeAt() {
   const { turn, lift, away, shift } = camera;
   const toward = [Math.cos(turn) * Math.cos(lift), Math.sin(turn) * Math.cos(lift), Math.sin(lift)];
-  const target = add(size.middle, shift), distance = away * size.extent * 0.5 / Math.tan(FIELD / 2) * Math.max(1, 0.95 / aspect());
+  const target = add(size.middle, shift), distance = away * size.extent * 0.41 / Math.tan(FIELD / 2) * Math.max(1, 0.95 / aspect());
   return { eye: add(target, scale(toward, distance)), target, distance, up: Math.abs(lift) > 1.56 ? scale([Math.cos(turn), Math.sin(turn), 0], -Math.sign(lift)) : [0, 0, 1] };
 }
 
@@ -166,7 +177,7 @@ function draw() {
   engine.lines('blocked', { pen: 1.2 * ratio });
   engine.lines('com', { pen: 1 * ratio, through: true });
   engine.faces('ghost', { alpha: 0.25 });
-  engine.lines('ghost lines', { pen: 1.6 * ratio, dash: [5 * mm, 2.5 * mm], through: true });
+  engine.lines('ghost lines', { pen: 1.1 * ratio, through: true });
   engine.lines('axis x', { pen: 2 * ratio, through: true });
   engine.lines('axis y', { pen: 2 * ratio, dash: [2.6 * mm, 1.6 * mm], through: true });
   engine.lines('axis z', { pen: 2 * ratio, dash: [0.9 * mm, 1.1 * mm], through: true });
@@ -298,10 +309,19 @@ export function startModel() {
   looks.append(...Object.keys(LOOKS).map((name) => element('button', { type: 'button', onclick: () => look(name) }, name)));
   listen();
   let known = null;
-  whenChanged(['picture', 'chosen', 'over', 'legend', 'outcome', 'verdict'], () => {
-    if (!state.picture) return;
-    if (state.picture !== known) measure();
-    known = state.picture;
-    build();
+  whenChanged(['picture', 'chosen', 'over', 'legend', 'outcome', 'verdict'], (topics) => {
+    if (!state.picture || !engine.gl) return;
+    if (topics.has('picture') || topics.has('legend') || state.picture !== known) {
+      if (state.picture !== known) measure();
+      known = state.picture;
+      build();
+      return;
+    }
+    if (topics.has('chosen') || topics.has('over')) {
+      dye();
+      sights(eyesShown().filter((e) => !left(e.owner)));
+    }
+    if (topics.has('outcome')) ghosts();
+    redraw();
   });
 }

@@ -1,7 +1,7 @@
 // A deck in plan, front up: outline, holes and who uses them, parts of both faces, what sensors see, and the ghost of a move.
 import { back } from './space.js';
 import { arrow, flat, holeMark, lozenge, pathOf } from './marks.js';
-import { carried, choose, deckOf, element, eyesShown, fewest, hoverOver, numbersByOwner, placement, state, vector, whenChanged } from './state.js';
+import { carried, choose, deckOf, element, eyesShown, fewest, hoverOver, manyEyes, numbersByOwner, placement, state, vector, whenChanged } from './state.js';
 import { sightOf } from './sight.js';
 
 export const plan = document.getElementById('plan');
@@ -63,6 +63,12 @@ function drawPlan() {
   plan.replaceChildren(...nodes);
   if (state.show.findings) plan.append(...pins(deck, at, px));
   plan.setAttribute('aria-label', `plan of deck ${deck.name}, ${under ? 'turned over' : 'front up'}${state.chosen ? `; ${state.chosen} is chosen` : ''}`);
+}
+
+// Only what is under the pointer has changed.
+function hoverPlan() {
+  for (const node of plan.querySelectorAll('.part')) node.classList.toggle('over', node.dataset.part === state.over);
+  plan.querySelector('.names')?.replaceChildren(...names(shownDeck(), (p) => flat(p, state.under), frame.unit));
 }
 
 function slotContour({ at: [x, y], length, width, turn }) {
@@ -258,7 +264,8 @@ export function startPlan(changed) {
     if (!state.picture) return;
     if (!deckOf(state.deck)) state.deck = state.picture.base_deck;
     if (topics.has('picture') || topics.has('deck')) deckRow();
-    again();
+    if (topics.size === 1 && topics.has('over') && !manyEyes()) hoverPlan();
+    else again();
   });
   new ResizeObserver(again).observe(plan);
 }

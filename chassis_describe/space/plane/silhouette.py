@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import Any, NamedTuple
 
 from chassis_describe.space.plane.hull import Vec2, convex_hull
@@ -58,6 +59,13 @@ def area_of(shadows: Sequence[Shadow], chords: int) -> tuple[Any, list[tuple[Vec
 
     circles = [s.circle for s in shadows if s.circle is not None]
     faces = [Polygon(s.points) for s in shadows if s.circle is None and len(s.points) > 2]
-    turns = [(math.cos(2 * math.pi * k / chords), math.sin(2 * math.pi * k / chords)) for k in range(chords)]
-    faces += [Polygon([(c[0] + r * x, c[1] + r * y) for x, y in turns]) for c, r in circles]
+    faces += [Polygon(_turns(chords) * r + c) for c, r in circles]
     return unary_union(faces), circles
+
+
+@lru_cache(maxsize=4)
+def _turns(chords: int) -> Any:
+    """So many points (n, 2) of the unit circle."""
+    import numpy as np
+
+    return np.array([(math.cos(2 * math.pi * k / chords), math.sin(2 * math.pi * k / chords)) for k in range(chords)])
