@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 
 from chassis_describe import assemble, compile as compile_package, read
-from chassis_describe.targets.simulation.mjcf import layer_of_beams, mjcf
+from chassis_describe.targets.simulation.mjcf import layer_of_beams, mjcf, mjcf_tree
 from chassis_describe.targets.simulation.rollers import axle_at_ground, rollers_of
+from chassis_describe.xmltree import serialise
 
 mujoco = pytest.importorskip("mujoco")
 
@@ -182,3 +183,78 @@ def test_axles_at_the_ground_grip_as_the_kinematics_assume() -> None:
     c = math.sqrt(0.5)
     assert axle_at_ground("left") == pytest.approx((c, -c, 0))
     assert axle_at_ground("right") == pytest.approx((c, c, 0))
+
+
+# ------------------------------------------------------------------------------------------------- what the layout's keys do
+@pytest.fixture(scope="module")
+def senses() -> tuple[Any, Any, Any]:
+    found = assemble(read(Path(__file__).parent / "layouts/every_sense.yaml"))
+    return found, *loaded(mjcf(found, mesh_address=None))
+
+
+def test_noise_and_casters_friction_are_in_the_model(senses: tuple[Any, Any, Any]) -> None:
+    """By hand from the layout: 10 mm, 0.2 deg/s, 0.05 m/s2; ball 0.05, swivel's wheel the 0.1 of common practice."""
+    _, model, _ = senses
+    noise = {model.sensor(n).name: model.sensor_noise[n] for n in range(model.nsensor)}
+    assert noise["half_frame_range_0"] == pytest.approx(0.010)
+    assert noise["board_frame_gyro"] == pytest.approx(math.radians(0.2))
+    assert noise["board_frame_accelerometer"] == pytest.approx(0.05)
+    assert noise["turner_frame_range_0"] == 0.0
+    grip = {model.geom(n).name: model.geom_friction[n][0] for n in range(model.ngeom)}
+    assert {v for name, v in grip.items() if name.startswith("ball_link_collision") and v != 1.0} == {0.05}
+    assert grip["swivel_roll_link_collision"] == pytest.approx(0.1)
+
+
+def test_a_bumper_feels_what_pushes_it(senses: tuple[Any, Any, Any]) -> None:
+    """A block laid on the bumper's rubber weighs m g on the touch sensor (MuJoCo's XML reference, sensor/touch); without it nothing."""
+    robot, _, _ = senses
+    alone = serialise(mjcf_tree(robot, beams=False))
+    model, data = loaded(alone)
+    at = model.sensor("bumper_frame_touch").adr[0]
+    mujoco.mj_step(model, data)
+    assert data.sensordata[at] == 0.0
+    body = data.body("bumper_link")
+    top = body.xpos + body.xmat.reshape(3, 3) @ np.array([0.026, 0.0, 0.024])
+    block = (f'<body pos="{top[0]} {top[1]} {top[2] + 0.0099}"><freejoint/><geom type="box" size="0.004 0.02 0.01" mass="0.02" '
+             'contype="2" conaffinity="1"/></body><geom type="plane" size="0 0 1" contype="2" conaffinity="5"/>')
+    text = alone.replace("<worldbody>", f"<worldbody>{block}")
+    model = mujoco.MjModel.from_xml_string(text.split("<keyframe>")[0] + "</mujoco>")
+    data = mujoco.MjData(model)
+    at = model.sensor("bumper_frame_touch").adr[0]
+    felt = []
+    for step in range(600):
+        mujoco.mj_step(model, data)
+        if step >= 400:
+            felt.append(data.sensordata[at])
+    assert float(np.mean(felt)) == pytest.approx(0.02 * 9.81, rel=0.03)
+
+
+def test_described_parts_have_motors_and_start_where_the_layout_sets_them() -> None:
+    """The arm of tests/described: four commanded joints an arm (its ros2_control), the finger that follows has none."""
+    robot = assemble(read(TOP / "tests/described/arm_cart.yaml"))
+    model, data = loaded(mjcf(robot))
+    assert {model.actuator(n).name for n in range(model.nu)} == {
+        f"{arm}_{joint}" for arm in ("arm", "arm_2") for joint in ("waist", "shoulder", "elbow", "finger_left")}
+    assert model.body_subtreemass[1] == pytest.approx(robot.inertial.mass, rel=1e-9)
+    for name, pose in robot.poses.items():
+        if mujoco.mj_name2id(model, mujoco.mjtObj.mjOBJ_BODY, name) >= 0:
+            assert np.abs(data.body(name).xpos - (robot.poses[robot.root].inverse() @ pose).t).max() < 1e-9, name
+    aims = {model.actuator(n).name: data.ctrl[n] for n in range(model.nu)}
+    assert aims["arm_elbow"] == pytest.approx(math.radians(45))
+    assert aims["arm_2_waist"] == pytest.approx(math.radians(120))
+    # Hung in the air it stays there: the motors hold what the keyframe says (gravity off: the base falls with it).
+    model.opt.gravity[:] = 0
+    start = data.qpos[7:].copy()
+    for _ in range(500):
+        mujoco.mj_step(model, data)
+    assert np.abs(data.qpos[7:] - start).max() < 1e-3
+
+
+def test_a_world_of_ones_own_stands_around_the_robot(tmp_path: Path) -> None:
+    (tmp_path / "hall.xml").write_text('<mujoco><worldbody><geom name="tiles" type="plane" size="9 9 1"/></worldbody></mujoco>')
+    (tmp_path / "robot.yaml").write_text("layout: 1\nrobot: tray\nsimulation: {world: hall.xml}\ndecks:\n  lower: {outline: {rectangle: "
+                                         "[200, 120]}, thickness: 4, material: birch plywood}\n")
+    compile_package(tmp_path / "robot.yaml", tmp_path / "package", despite_errors=True)
+    model = mujoco.MjModel.from_xml_path(str(tmp_path / "package/simulation/scene.xml"))
+    assert mujoco.mj_name2id(model, mujoco.mjtObj.mjOBJ_GEOM, "tiles") >= 0
+    assert mujoco.mj_name2id(model, mujoco.mjtObj.mjOBJ_GEOM, "floor") < 0

@@ -11,7 +11,7 @@ import pytest
 
 from chassis_describe import assemble, read
 from chassis_describe.facts.figures import figures_of
-from chassis_describe.targets.simulation.mjcf import CASTER_FRICTION
+from chassis_describe.targets.simulation.mjcf import CASTER_FRICTION, friction_of
 from chassis_describe.trial.course import Trials, _slope, run
 from chassis_describe.trial.engine import GRAVITY, Engine
 from chassis_describe.trial.kinematics import Motion, Place, moved, wheel_speeds
@@ -81,7 +81,7 @@ def closed_form(assembly: Any, side: str) -> tuple[float, str]:
     w, c = ground.point(wheel.centre)[0], ground.point(caster.centre)[0]
     reach = c - w
     share = (com[0] - w) / reach
-    mu_w, mu_c = wheel.friction or 0.8, CASTER_FRICTION
+    mu_w, mu_c = friction_of(wheel), friction_of(caster)
     down = {"front": 1.0, "back": -1.0}[side]
     low, high = 0.0, math.radians(80)
     while high - low > 1e-6:
@@ -108,6 +108,18 @@ def test_slopes_end_as_statics_says(driven: tuple[Any, Trials], side: Any) -> No
     expected, ends = closed_form(assembly, side)
     assert trials.slope[side].ends == ends
     assert trials.slope[side].deg == pytest.approx(expected, abs=1.0)
+
+
+@pytest.mark.parametrize("friction", [0.02, 0.4])
+def test_casters_hold_what_their_friction_lets_them(friction: float) -> None:
+    """The layout's `friction` of a caster, on wheels of 0.3 that slide before the robot tips: the same closed form."""
+    robot = assemble(read(TOP / "config/draught_scout.yaml"))
+    robot = replace(robot, wheels=tuple(w._replace(friction=0.3) for w in robot.wheels),
+                    casters=tuple(c._replace(friction=friction) for c in robot.casters))
+    expected, ends = closed_form(robot, "front")
+    found = _slope(Engine(robot), "front")
+    assert (found.ends, ends) == ("slides", "slides")
+    assert found.deg == pytest.approx(expected, abs=1.0)
 
 
 def test_a_tip_is_where_the_check_says(driven: tuple[Any, Trials]) -> None:

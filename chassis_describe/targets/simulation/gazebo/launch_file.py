@@ -30,6 +30,7 @@ Written by chassis_describe; changes belong into the layout or into a launch fil
 """
 import shlex
 from pathlib import Path
+from xml.sax.saxutils import escape
 
 from ament_index_python.packages import get_package_share_directory
 from launch import LaunchDescription
@@ -68,7 +69,7 @@ USE_SIM_TIME = {'use_sim_time': ParameterValue(True, value_type=bool)}
 
 def description():
     """The model's text with every address a path that this machine has."""
-    text = MODEL.read_text(encoding='ascii').replace(*PARAMETERS)
+    text = MODEL.read_text(encoding='ascii').replace(PARAMETERS[0], escape(PARAMETERS[1]))
     return text if PACKAGE.name == NAME else text.replace(f'package://{NAME}/', f'{PACKAGE.as_uri()}/')
 
 
