@@ -20,9 +20,11 @@ def show(context):
     import chassis_describe as cd
     from chassis_describe.targets.description.joint_control import joint_zeros
     from chassis_describe.targets.package import rviz
-    from chassis_describe.targets.package.launch_files import CAUTIONS
+    from chassis_describe.targets.package.launch_files import CAUTIONS, transform_remappings
 
     assembly = cd.assemble(cd.read(LaunchConfiguration('layout').perform(context)))
+    space = LaunchConfiguration('namespace').perform(context) or assembly.layout.ros.namespace
+    where_it_lives = {'namespace': space, 'remappings': transform_remappings(assembly)}
     folder = tempfile.TemporaryDirectory(prefix='chassis_describe_')
     view = Path(folder.name) / 'show.rviz'
     for file in rviz.artifacts(assembly):
@@ -32,9 +34,9 @@ def show(context):
     actions = [
         *(LogInfo(msg=caution) for caution in CAUTIONS),
         Node(package='robot_state_publisher', executable='robot_state_publisher',
-             output='screen', parameters=[description, use_sim_time]),
+             output='screen', parameters=[description, use_sim_time], **where_it_lives),
         Node(package='rviz2', executable='rviz2', output='screen', arguments=['-d', str(view)],
-             parameters=[use_sim_time], condition=IfCondition(LaunchConfiguration('rviz'))),
+             parameters=[use_sim_time], condition=IfCondition(LaunchConfiguration('rviz')), **where_it_lives),
         RegisterEventHandler(OnShutdown(on_shutdown=lambda event, context: folder.cleanup())),
     ]
     if any(joint.type != 'fixed' for joint in assembly.joints):
@@ -42,9 +44,9 @@ def show(context):
         where = [{'zeros': zeros}] if zeros else []
         actions.append(GroupAction(
             [
-                Node(package='joint_state_publisher', executable='joint_state_publisher',
+                Node(package='joint_state_publisher', executable='joint_state_publisher', namespace=space,
                      parameters=[*where, use_sim_time], condition=UnlessCondition(LaunchConfiguration('gui'))),
-                Node(package='joint_state_publisher_gui', executable='joint_state_publisher_gui',
+                Node(package='joint_state_publisher_gui', executable='joint_state_publisher_gui', namespace=space,
                      parameters=[*where, use_sim_time], condition=IfCondition(LaunchConfiguration('gui'))),
             ],
             condition=IfCondition(LaunchConfiguration('joint_states'))))
@@ -55,6 +57,8 @@ def generate_launch_description():
     """Arguments first; the robot is made when their values are known."""
     return LaunchDescription([
         DeclareLaunchArgument('layout', description='the layout file (YAML)'),
+        DeclareLaunchArgument('namespace', default_value='',
+                              description='namespace of the robot, for several from one layout; else the layout\'s own'),
         DeclareLaunchArgument('use_sim_time', default_value='false', choices=['true', 'false'],
                               description='true where a simulator publishes /clock'),
         DeclareLaunchArgument('rviz', default_value='true', choices=['true', 'false'],

@@ -18,6 +18,7 @@ from chassis_describe.assembly.model import Assembly
 from chassis_describe.changes.figures import FigureChanges
 from chassis_describe.changes.joints import JointChange
 from chassis_describe.facts.kinds_of_sensor import is_scanner
+from chassis_describe.facts.own_cloud import OwnBox, own_clouds
 from chassis_describe.facts.sight import arcs_of
 from chassis_describe.values import dataclass
 from chassis_describe.words import listing
@@ -83,6 +84,19 @@ def _filters(d: Difference) -> str | None:
     return "the arcs that the robot blocks have changed" if scans & changed else None
 
 
+def _cloud_filters(d: Difference) -> str | None:
+    """Boxes are in the root frame: they move with what they cut out, whether the sensor moved or not."""
+    before = {d.frames.get(frame, frame): cloud.boxes for frame, cloud in own_clouds(d.old).items() if cloud.boxes}
+    now = {frame: cloud.boxes for frame, cloud in own_clouds(d.new).items() if cloud.boxes}
+    frames = sorted(frame for frame in {*before, *now} if not _alike(before.get(frame, ()), now.get(frame, ())))
+    return f"other boxes hold the robot itself in the cloud: {listing(frames)}" if frames else None
+
+
+def _alike(one: Sequence[OwnBox], other: Sequence[OwnBox]) -> bool:
+    """Whether the boxes are the same, whatever stands in them is called."""
+    return [(b.low, b.high) for b in one] == [(b.low, b.high) for b in other]
+
+
 def _wheels(d: Difference) -> str | None:
     c = d.changed
     if (c.wheel_separation or c.wheel_radius or c.wheel_base or c.steer_track or c.wheel_circle
@@ -128,6 +142,7 @@ CONSUMERS: tuple[Consumer, ...] = (
     Consumer("SLAM and localization", "restart", _kept("they keep where the lidar was at its first scan", "lidar")),
     Consumer("maps", "map again", _scans),
     Consumer("laser filter", "restart", _filters),
+    Consumer("cloud filter", "restart", _cloud_filters),
     Consumer("drive controller", "restart", _wheels),
     Consumer("controller_manager", "restart", _courses),
     Consumer("Nav2 planner and controller", "restart", _circle),

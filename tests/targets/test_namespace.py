@@ -62,3 +62,35 @@ def test_rviz_names_relative_topics(robots: Any) -> None:
     for name in ("mast", "front", "ring"):
         assert displays[name]["Topic"]["Reliability Policy"] == "Best Effort"
     assert {"footprint", "odometry"} <= set(displays)
+
+
+@pytest.mark.parametrize("distro", ["humble", "jazzy"])
+def test_commands_start_nodes_in_the_namespace(robots: Any, distro: str) -> None:
+    """Every `ros2 run` of the page: by ``__ns`` (ros2/rcl, remapping rules), the spawner by its manager's full name
+    (ros2_control {branch}:controller_manager/controller_manager/spawner.py, -c)."""
+    for name in ("two_wheels", "mecanum", "three_wheeler"):
+        page = texts(robots(name, distro=distro, namespace="robot1", odometry="ekf"))["docs/bringup.md"].replace("\\\n", " ")
+        commands = [line for line in page.splitlines() if line.startswith("    ros2 run ")]
+        assert commands
+        for line in commands:
+            assert "-r __ns:=/robot1" in line or "-c /robot1/controller_manager" in line, line
+        alone = texts(robots(name, distro=distro, odometry="ekf"))["docs/bringup.md"]
+        assert "__ns:=" not in alone and " -c " not in alone
+
+
+def test_static_transforms_stay_in_the_namespace(robots: Any) -> None:
+    """launch_ros takes namespace and remappings of a composable node, not only of its container."""
+    text = texts(robots("two_wheels", namespace="robot1"))["launch/frames.launch.py"]
+    ast.parse(text)
+    assert "DeclareLaunchArgument('namespace', default_value='robot1'" in text
+    assert "('/tf_static', 'tf_static')" in text
+    assert text.count("namespace=LaunchConfiguration('namespace')") == 2
+    assert "('/tf_static', 'tf_static')" not in texts(robots("two_wheels", namespace="robot1", prefix="r1_"))["launch/frames.launch.py"]
+
+
+def test_the_page_says_which_sources_stop_the_robot(robots: Any) -> None:
+    """nav2_collision_monitor/src/collision_monitor_node.cpp: a source without valid data stops the robot."""
+    for distro in DISTROS:
+        page = texts(robots("clouds", distro=distro))["docs/bringup.md"]
+        assert "Sources of the collision monitor: `mast`, `front`, `ring`." in page
+        assert ("five messages" in page) is (distro != "humble")

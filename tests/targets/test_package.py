@@ -242,7 +242,8 @@ sys.exit(service.run())
 STUB = """#!{python}
 import json, os, sys
 files = [open(a).read() for a in sys.argv[1:] if os.path.isfile(a)]
-with open(os.path.join({out!r}, os.path.basename(sys.argv[0]) + ".json"), "w") as stream:
+space = "".join(a.partition("__ns:=")[2].replace("/", "-") for a in sys.argv)
+with open(os.path.join({out!r}, os.path.basename(sys.argv[0]) + space + ".json"), "w") as stream:
     json.dump({{"args": sys.argv[1:], "files": files}}, stream)
 """
 CONTAINER = """#!{python}
@@ -294,12 +295,12 @@ def ros_prefix(tmp_path: Path) -> Path:
     return prefix
 
 
-def launched(prefix: Path, file: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
+def launched(prefix: Path, file: Path, *arguments: str, script: str = LAUNCHED) -> subprocess.CompletedProcess[str]:
     paths = [str(prefix), *os.environ.get("AMENT_PREFIX_PATH", sys.prefix).split(os.pathsep)]
     environment = {**os.environ, "AMENT_PREFIX_PATH": os.pathsep.join(paths), "ROS_DOMAIN_ID": "77",
                    "ROS_LOG_DIR": str(prefix / "log"), "PYTHONPATH": str(TOP), "ROS_LOCALHOST_ONLY": "1"}
     # Not in the checkout, whose launch/ folder would be taken for the package.
-    return subprocess.run([sys.executable, "-c", LAUNCHED, str(file), *arguments], env=environment, cwd=prefix,
+    return subprocess.run([sys.executable, "-c", script, str(file), *arguments], env=environment, cwd=prefix,
                           capture_output=True, text=True, timeout=60)
 
 
@@ -436,3 +437,30 @@ def test_our_own_manifest_is_what_catkin_pkg_takes() -> None:
     read.validate(warnings=warnings)
     assert not warnings
     assert read.get_build_type() == "ament_python"
+
+
+TWO = """
+import sys
+from launch import LaunchDescription, LaunchService
+from launch.actions import IncludeLaunchDescription
+from launch.launch_description_sources import PythonLaunchDescriptionSource
+service = LaunchService()
+service.include_launch_description(LaunchDescription([
+    IncludeLaunchDescription(PythonLaunchDescriptionSource(sys.argv[1]),
+                             launch_arguments=[('layout', sys.argv[2]), ('namespace', name), ('rviz', 'false')])
+    for name in ('robot1', 'robot2')]))
+sys.exit(service.run())
+"""
+
+
+@pytest.mark.ros
+def test_two_robots_of_one_layout_in_one_launch_file(tmp_path: Path, ros_prefix: Path) -> None:
+    """ros2/launch and launch_ros: each with its own namespace, and its transforms there."""
+    done = launched(ros_prefix, TOP / "launch/layout.launch.py", str(TOP / "config/seedling_cart.yaml"), script=TWO)
+    assert done.returncode == 0, done.stderr
+    for name in ("robot1", "robot2"):
+        for program in ("robot_state_publisher", "joint_state_publisher"):
+            args = json.loads((tmp_path / "out" / f"{program}-{name}.json").read_text(encoding="utf-8"))["args"]
+            assert f"__ns:=/{name}" in args
+        args = json.loads((tmp_path / "out" / f"robot_state_publisher-{name}.json").read_text(encoding="utf-8"))["args"]
+        assert {"/tf:=tf", "/tf_static:=tf_static"} <= set(args)

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.targets.names import PythonNames
-from chassis_describe.targets.package.launch_files import CAUTIONS, filled, literal
+from chassis_describe.targets.package.launch_files import CAUTIONS, filled, literal, transform_remappings
 from chassis_describe.targets.target import Target
 from chassis_describe.xmltree import number
 
@@ -26,6 +26,8 @@ from launch_ros.parameter_descriptions import ParameterValue
 # parent, child, translation x y z (m), rotation x y z w
 FRAMES = @FRAMES@
 CAUTIONS = @CAUTIONS@
+# A robot alone in its namespace keeps its transforms there; with a prefix all share /tf.
+REMAPPINGS = @REMAPPINGS@
 
 
 def broadcaster(parent, child, translation, rotation, use_sim_time):
@@ -33,6 +35,7 @@ def broadcaster(parent, child, translation, rotation, use_sim_time):
                   'rotation.x', 'rotation.y', 'rotation.z', 'rotation.w'), (*translation, *rotation))
     return ComposableNode(
         package='tf2_ros', plugin='tf2_ros::StaticTransformBroadcasterNode', name=f'static_{child}',
+        namespace=LaunchConfiguration('namespace'), remappings=REMAPPINGS,
         parameters=[{
             'frame_id': ParameterValue(parent, value_type=str),
             'child_frame_id': ParameterValue(child, value_type=str),
@@ -46,9 +49,11 @@ def generate_launch_description():
     return LaunchDescription([
         DeclareLaunchArgument('use_sim_time', default_value='false', choices=['true', 'false'],
                               description='true where a simulator publishes /clock'),
+        DeclareLaunchArgument('namespace', default_value=@NAMESPACE@, description='namespace of the robot'),
         *(LogInfo(msg=caution) for caution in CAUTIONS),
         ComposableNodeContainer(
-            package='rclcpp_components', executable='component_container', name=@CONTAINER@, namespace='',
+            package='rclcpp_components', executable='component_container', name=@CONTAINER@,
+            namespace=LaunchConfiguration('namespace'),
             output='screen', parameters=[{'use_sim_time': use_sim_time}],
             composable_node_descriptions=[broadcaster(*frame, use_sim_time) for frame in FRAMES]),
     ])
@@ -64,6 +69,8 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
         "TITLE": assembly.robot,
         "FRAMES": literal(frames),
         "CAUTIONS": literal((*_ALONE, *CAUTIONS)),
+        "REMAPPINGS": literal(transform_remappings(assembly)),
+        "NAMESPACE": repr(assembly.layout.ros.namespace),
         "CONTAINER": repr(f"{assembly.robot}_frames"),
     })
     yield Artifact(path="launch/frames.launch.py", data=text.encode("ascii"))

@@ -34,6 +34,7 @@ from chassis_describe.targets.stack.topics import (
     COMMAND_TOPIC,
     MEASURED,
     absolute,
+    in_namespace,
     node_block,
     odom_frame,
     odometry_topic,
@@ -187,11 +188,12 @@ def _starting(assembly: Assembly) -> Iterator[str]:
             own, _, common = rule.partition(":=")
             rules.append(f"{own.replace('~', absolute(assembly, names[0]))}:="
                          f"{common if common.startswith('/') else absolute(assembly, common)}")
+    manager = f"-c {absolute(assembly, 'controller_manager')} " if assembly.layout.ros.namespace else ""
     yield _CONTROL
-    yield (" \\\n".join(["    ros2 run controller_manager ros2_control_node --ros-args",
+    yield (" \\\n".join([f"    ros2 run controller_manager ros2_control_node --ros-args{in_namespace(assembly)}",
                          "      --params-file SHARE/config/controllers.yaml", *(f"      -r {rule}" for rule in rules)])
            + f"\n    ros2 run controller_manager spawner {' '.join((BROADCASTER, *names))} \\\n"
-             "      --param-file SHARE/config/controllers.yaml\n")
+             f"      {manager}--param-file SHARE/config/controllers.yaml\n")
     if drive is not None:
         yield _COMMANDS.format(type=distros.text("cmd_vel_type", distro), command=COMMAND_TOPIC)
     for placement, moving in driven.items():

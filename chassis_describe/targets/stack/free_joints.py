@@ -10,7 +10,7 @@ from chassis_describe.assembly.model import Assembly
 from chassis_describe.targets.description.joint_control import free_joints, joint_zeros
 from chassis_describe.targets.names import Names
 from chassis_describe.targets.stack.controllers import PATH
-from chassis_describe.targets.stack.topics import MEASURED
+from chassis_describe.targets.stack.topics import MEASURED, in_namespace
 from chassis_describe.targets.target import Target, nothing
 
 _PAGE = """\
@@ -30,7 +30,8 @@ def _page(assembly: Assembly, paths: Collection[str]) -> Iterator[str]:
     if PATH in paths:
         flags.append(f"      -p source_list:=[{MEASURED}]")
     yield _PAGE.format(joints=", ".join(f"`{m.joint}`" for m in free))
-    yield " \\\n".join(["    ros2 run joint_state_publisher joint_state_publisher --ros-args", *flags]) + "\n"
+    start = f"    ros2 run joint_state_publisher joint_state_publisher --ros-args{in_namespace(assembly)}"
+    yield " \\\n".join([start, *flags]) + "\n"
 
 
 def _depends(assembly: Assembly) -> Iterator[str]:

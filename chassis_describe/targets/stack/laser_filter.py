@@ -17,7 +17,7 @@ from chassis_describe.targets.names import Given, Parameters
 from chassis_describe.targets.stack.headers import header
 from chassis_describe.targets.stack.ros_yaml import document
 from chassis_describe.targets.stack.sectors import blocked_sectors
-from chassis_describe.targets.stack.topics import filtered, node_block, sensor_topics, source_name
+from chassis_describe.targets.stack.topics import filtered, in_namespace, node_block, sensor_topics, source_name
 from chassis_describe.targets.target import Target
 
 PATH = "config/laser_filter.yaml"
@@ -111,7 +111,7 @@ def _commands(assembly: Assembly) -> Iterator[str]:
     for facet in assembly.sensors:
         if blocked.get(facet.frame):
             topic = topics[facet.frame]
-            yield ("    ros2 run laser_filters scan_to_scan_filter_chain --ros-args \\\n"
+            yield (f"    ros2 run laser_filters scan_to_scan_filter_chain --ros-args{in_namespace(assembly)} \\\n"
                    f"      -r __node:={node_name(assembly, facet)} \\\n"
                    f"      -r scan:={topic} -r scan_filtered:={filtered(topic)} \\\n"
                    "      --params-file SHARE/config/laser_filter.yaml\n")

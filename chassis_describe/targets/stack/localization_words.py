@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.targets.stack.drive_controllers import speeds
-from chassis_describe.targets.stack.topics import MAP_FRAME, odom_frame, sensor_topics
+from chassis_describe.targets.stack.topics import MAP_FRAME, in_namespace, odom_frame, sensor_topics
 
 _PAGE = """\
 ## Localisation
@@ -33,15 +33,20 @@ and silent until configured and activated.
     ros2 run nav2_amcl amcl --ros-args{ns} --params-file SHARE/config/localization.yaml
     ros2 lifecycle set {node} configure && ros2 lifecycle set {node} activate
 
-`{node}` is {slam} or {amcl}. AMCL also needs a map (`nav2_map_server`, likewise configured and activated) and a first
-pose, by RViz's "2D Pose Estimate" or `set_initial_pose`. slam_toolbox in Humble is no lifecycle node: it starts by itself.
+`{node}` is {slam} or {amcl}. slam_toolbox in Humble is no lifecycle node: it starts by itself. AMCL also needs a map,
+from a lifecycle node of its own, and a first pose:
+
+    ros2 run nav2_map_server map_server --ros-args{ns} -p yaml_filename:=MAP.yaml
+    ros2 lifecycle set {map_server} configure && ros2 lifecycle set {map_server} activate
+
+The pose comes from RViz's "2D Pose Estimate", or from `set_initial_pose: true` and `initial_pose` (x, y, z, yaw) in your
+own AMCL parameters. Until then it publishes no transform.
 """
 
 
 def page(assembly: Assembly, lidar: SensorFacet | None) -> Iterator[str]:
     """The chapter."""
-    space = assembly.layout.ros.namespace
-    ns = f" -r __ns:=/{space}" if space else ""
+    space, ns = assembly.layout.ros.namespace, in_namespace(assembly)
     names = {"map": MAP_FRAME, "odom": odom_frame(assembly), "root": assembly.root, "ns": ns}
     yield _PAGE.format(**names)
     if assembly.layout.ros.odometry == "ekf":
@@ -49,7 +54,8 @@ def page(assembly: Assembly, lidar: SensorFacet | None) -> Iterator[str]:
         yield from _levers(assembly)
     if lidar is not None:
         root = f"/{space}" if space else ""
-        yield _SCAN.format(lidar=lidar.placement, node="NODE", slam=f"`{root}/slam_toolbox`", amcl=f"`{root}/amcl`", **names)
+        yield _SCAN.format(lidar=lidar.placement, node="NODE", slam=f"`{root}/slam_toolbox`", amcl=f"`{root}/amcl`",
+                           map_server=f"{root}/map_server", **names)
     for facet in assembly.sensors:
         if facet.sensor.kind == "gnss":
             x, y, z = (v * 1e3 for v in (assembly.poses[assembly.root].inverse() @ facet.pose).t)

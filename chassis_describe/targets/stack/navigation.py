@@ -264,6 +264,10 @@ are the geometry's; sizes, rates, speeds, zones and plugins are yours.
 The collision monitor's `Outline` is the robot itself. It is no protective field: zones with room to stop are yours to
 size, and a stop that people rely on is not made of software like this.
 """
+_SOURCES = """\
+Sources of the collision monitor: {names}. One that was never started, or is late by more than its `source_timeout`
+({default}), counts as invalid and stops the robot: take those out of `observation_sources` that you don't start.
+"""
 _FLOOR_NOISE = """\
 Raise `min_obstacle_height` of a point cloud where floor noise marks the costmap.
 """
@@ -272,6 +276,12 @@ Raise `min_obstacle_height` of a point cloud where floor noise marks the costmap
 def _page(assembly: Assembly, paths: Collection[str]) -> Iterator[str]:
     if PATH in paths:
         yield _PAGE
+        found = sources(assembly)
+        if found:
+            timeouts = distros.has("monitor_source_timeout", assembly.layout.ros.distro)
+            yield _SOURCES.format(names=", ".join(f"`{s.name}`" for s in found),
+                                  default="five messages of the sensor, where its rate is known; else 2 s" if timeouts
+                                  else "2 s for all of them in this distro")
         if any(is_cloud(f) for f in assembly.sensors):
             yield _FLOOR_NOISE
 

@@ -100,6 +100,12 @@ def transform_topic(assembly: Assembly) -> str:
     return "tf" if ros.namespace and not assembly.prefix else "/tf"
 
 
+def in_namespace(assembly: Assembly) -> str:
+    """What ``--ros-args`` of a command takes besides, so that its node lives in the robot's namespace; "" where there is none."""
+    space = assembly.layout.ros.namespace
+    return f" -r __ns:=/{space}" if space else ""
+
+
 def node_block(document: Block, assembly: Assembly, *node: str) -> Block:
     """The parameters of a node, below the robot's namespace."""
     space = assembly.layout.ros.namespace
