@@ -25,8 +25,8 @@ USUAL_FOV = {"ranger": math.radians(15), "depth_camera": math.radians(60), "came
 _USUAL_PIXELS = (640, 480)
 #: Rings of the rays that fill a ranger's cone.
 _RINGS = 8
-#: What a depth camera may take of each second of computing, and seconds that one ray takes for each body in the world
-#: (measured, of the slower of two machines; our choice).
+#: What a depth camera may take of each second of computing (our choice), and seconds that one ray takes for each body in the
+#: world (720 rays among 1600 boxes, measured with MuJoCo 4.0 on one machine).
 _SHARE, _RAY = 0.25, 6e-9
 
 

@@ -18,7 +18,8 @@ from chassis_describe.trial.engine import GRAVITY, Block, Engine  # noqa: E402
 from chassis_describe.trial.kinematics import Motion  # noqa: E402
 from chassis_describe.trial.odometry import Odometer  # noqa: E402
 from chassis_describe.trial.sensors import Bumper, Depth, Inertial, Layers, Ranger, Scan, pinhole_of  # noqa: E402
-from chassis_describe.trial.world import World, few_walls  # noqa: E402
+from chassis_describe.trial.world import few_walls  # noqa: E402
+from tests.trial.cells import by_cells, smooth  # noqa: E402
 
 TOP = Path(__file__).resolve().parents[2]
 LAYOUTS = Path(__file__).resolve().parents[1] / "targets/layouts"
@@ -52,21 +53,6 @@ def of(assembly: Any, kind: str) -> Any:
     return next(s for s in assembly.sensors if s.sensor.kind == kind)
 
 
-def by_cells(world: World, eye: Any, directions: Any) -> Any:
-    """Distances to the nearest wall, each occupied cell a box of its own, met by its slabs (Kay and Kajiya 1986); walls 1 m."""
-    rows, columns = np.nonzero(world.walls)
-    low = np.stack([columns, rows], axis=1) * world.resolution + np.array(world.origin[:2])
-    low, high = np.column_stack([low, np.zeros(len(low))]), np.column_stack([low + world.resolution, np.ones(len(low))])
-    out = []
-    for d in directions:
-        with np.errstate(divide="ignore", invalid="ignore"):
-            a, b = (low - eye) / d, (high - eye) / d
-        enter, leave = np.fmax.reduce(np.minimum(a, b), axis=1), np.fmin.reduce(np.maximum(a, b), axis=1)
-        met = enter[(enter <= leave) & (leave > 0)]
-        out.append(met.min() if len(met) else np.inf)
-    return np.array(out)
-
-
 def test_a_scan_is_what_rays_meet_to_the_stated_noise_and_holds_the_blocked_arcs(tmp_path: Path) -> None:
     assembly, world = robot(tmp_path, 10), few_walls()
     engine = settled(Engine(assembly, world.blocks(), start=(-0.5, 0.3, 0.4)))
@@ -82,12 +68,9 @@ def test_a_scan_is_what_rays_meet_to_the_stated_noise_and_holds_the_blocked_arcs
     true = by_cells(world, eye, np.column_stack([np.cos(heading), np.sin(heading), np.zeros(scan.count)]))
     arcs = self_hits_of(assembly)[facet.frame].arcs
     blocked = np.any([(angles >= a.start) & (angles <= a.end) for a in arcs], axis=0)
-    seen = np.isfinite(true) & (true < 11.9) & ~blocked
-    # An edge of a wall may be met or missed by the last digit.
-    finite = np.where(np.isfinite(true), true, 99.0)
-    smooth = seen & (np.abs(np.roll(finite, 1) - finite) < 0.1) & (np.abs(np.roll(finite, -1) - finite) < 0.1)
-    assert smooth.sum() > 200
-    off = taken[:, smooth] - true[smooth]
+    seen = smooth(true) & (true < 11.9) & ~blocked
+    assert seen.sum() > 200
+    off = taken[:, seen] - true[seen]
     assert abs(off.mean()) < 5 * 0.01 / math.sqrt(off.size)
     assert off.std() == pytest.approx(0.01, rel=0.05)
     assert np.isposinf(taken[0][~np.isfinite(true) & ~blocked]).all()
