@@ -174,3 +174,10 @@ def test_clicks_move_the_ghost_and_a_click_in_the_round_only_chooses(tab: Page, 
     tab.until("document.querySelector('#parts [aria-selected=true]') !== null")
     assert tab.value("document.querySelector('#plan .ghost')") is None
     assert cart.read_bytes() == before
+    name = "!document.getElementById('tip').hidden && document.querySelector('#tip b').textContent"
+    chosen = tab.value("document.querySelector('#parts [aria-selected=true]').dataset.name")
+    assert tab.until(name) == chosen  # its name is under the pointer
+    x, y = tab.value("(() => {const b = [...document.querySelectorAll('#plan [data-part=caster]')].pop().getBoundingClientRect(); "
+                     "return [b.x + b.width / 2, b.y + 0.8 * b.height]})()")
+    tab.call("Input.dispatchMouseEvent", type="mouseMoved", x=x, y=y)
+    tab.until(f"({name}) === 'caster'")

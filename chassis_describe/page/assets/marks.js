@@ -35,7 +35,7 @@ export function holeMark([x, y], r, sign, hair) {
   const parts = [vector('circle', { cx: x, cy: y, r, class: `hole ${t ? 'top' : u ? 'under' : s ? 'standoff' : 'free'}` })];
   if (t && u) parts.push(vector('circle', { cx: x, cy: y, r: r + 1.6 * hair, class: 'ring' }));
   else if (u) {
-    for (const k of [-0.55, 0, 0.55]) {
+    for (const k of r < 4.5 * hair ? [0] : [-0.55, 0, 0.55]) {  // where it is small, one stroke still shows
       const d = Math.sqrt(1 - k * k) * r * Math.SQRT1_2, mx = x + k * r * Math.SQRT1_2, my = y + k * r * Math.SQRT1_2;
       parts.push(vector('path', { d: `M${mx - d} ${my + d}L${mx + d} ${my - d}`, class: 'hatch' }));
     }
