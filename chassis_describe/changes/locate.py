@@ -20,10 +20,10 @@ from chassis_describe.changes.located import Located, Mounting
 from chassis_describe.changes.measured import Measured
 from chassis_describe.changes.settle import ARM, Left, residual, settled
 from chassis_describe.changes.target import Target, target_of
-from chassis_describe.facts.landings import Landing, landings
+from chassis_describe.facts.landings import Landing, landings, part_in_plane
 from chassis_describe.facts.play import play_at
 from chassis_describe.layout.model import Adjustment, Face, Placement
-from chassis_describe.space.pose import Pose, multiply, rot_x, rot_z, transpose
+from chassis_describe.space.pose import Pose, multiply, transpose
 from chassis_describe.values import replace
 
 #: So many candidates are judged and told, the nearest first, and the mounting of the layout if it is not among them.
@@ -35,7 +35,6 @@ MOST_TURN = math.radians(20.0)
 #: Without play, and where it has no figure (m, rad): as in ``match``.
 SAME_PLACE, SAME_TURN = 1e-4, math.radians(0.01)
 Vec2 = tuple[float, float]
-_FLIP = rot_x(math.pi)
 _QUARTERS = (0.0, math.pi / 2, math.pi, -math.pi / 2)
 
 
@@ -126,11 +125,7 @@ def _seat_sites(assembly: Assembly, placed: PlacedPart, turns: Sequence[float]) 
 
 def _local(placed: PlacedPart, site: _Site, point: Vec2) -> Pose:
     """The part on a site, its origin (less its ``offset``) at a point of the plane."""
-    ox, oy, oz = placed.placement.offset
-    lift = placed.placement.lift
-    if site.face == "under":
-        return Pose(multiply(_FLIP, rot_z(site.turn)), (point[0] + ox, point[1] + oy, -site.depth - lift + oz))
-    return Pose(rot_z(site.turn), (point[0] + ox, point[1] + oy, lift + oz))
+    return part_in_plane(placed, site.face, site.turn, point, site.depth)
 
 
 # ---------------------------------------------------------------------------------------------------------------- fits

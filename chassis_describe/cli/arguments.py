@@ -86,6 +86,8 @@ SHARED: dict[str, dict[str, Any]] = {
     "--on": {"metavar": "SUPPORT", "help": "a deck, or placement.seat"},
     "--face": {"choices": ("top", "under"), "help": "side of the deck"},
     "--turn": {"metavar": "DEG", "type": degrees, "help": "the turn, counter-clockwise seen from outside"},
+    "--ros-args": {"nargs": argparse.REMAINDER, "metavar": "ARG",
+                   "help": "what follows goes to ROS: remappings and parameters, as of any node"},
     "--from": {"dest": "start", "metavar": "FRAME", "help": "the frame in which poses are given"},
     "--draw": {"metavar": "FILE", "help": "draw the answer too; the ending says the format"},
     "--write": {"action": "store_true", "help": "write it; without this, nothing is written"},

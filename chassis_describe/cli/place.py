@@ -1,9 +1,10 @@
-"""Commands for placing parts where they fit, and finding out where they are: ``locate``."""
+"""Commands for placing parts where they fit, and finding out where they are: ``places``, ``locate``."""
 from __future__ import annotations
 
 import argparse
 import math
 import sys
+import time
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
@@ -13,6 +14,84 @@ from chassis_describe.errors import UsageError
 
 if TYPE_CHECKING:
     from chassis_describe.changes.measured import Measured
+
+
+def places(parser: Parser) -> Run:
+    """Where a part could go."""
+    layout_argument(parser)
+    parser.add_argument("placement", metavar="PLACEMENT", help="what is looked for a place for")
+    shared(parser, "--on", metavar="DECK", nargs="+", default=[], help="only these decks; all when left out")
+    shared(parser, "--face", choices=("top", "under", "both"), help="sides of the decks; as now when left out")
+    shared(parser, "--turn", metavar=None, type=None, choices=("keep", "quarter"), default="keep",
+           help="keep the turn (the default), or try all quarter turns")
+    parser.add_argument("--prefer", metavar="CRITERIA", type=_criteria, default=(),
+                        help="what counts, in order: view, tip, com, footprint, with commas between")
+    parser.add_argument("--workers", metavar="N", type=_candidate, help="processes that share the work; one a core when left out")
+    shared(parser, "--draw", metavar="FILE", help="draw a heat map on the plans of the decks: .svg, .pdf or .png")
+    shared(parser, "--write", action="store", nargs="?", const=1, type=_candidate, metavar="N",
+           help="move it to place N (1 when left out) in its file")
+    shared(parser, "--replace", help="replace a drawing that was not made by this program")
+    shared(parser, "--json")
+    parser.epilog = ("What stands on it and its mirror image go along. A place fits when it gains no error over the robot without "
+                     "it. Exit code: 1 when no place fits, else 0. Nothing is written without --write or --draw.")
+    parser.set_defaults(writes=True)
+    return _places
+
+
+def _criteria(text: str) -> tuple[str, ...]:
+    from chassis_describe.search.best import CRITERIA
+
+    names = tuple(part.strip() for part in text.split(","))
+    if not all(n in CRITERIA for n in names) or len(set(names)) < len(names):
+        raise argparse.ArgumentTypeError(f"{text!r}: say {', '.join(CRITERIA)}, each at most once, with commas between")
+    return names
+
+
+def _places(options: argparse.Namespace) -> int:
+    from chassis_describe import compiler, placing
+    from chassis_describe.reports.places import places_data, places_text
+
+    if options.write is not None and options.layout == "-":
+        raise UsageError("--write changes a file in place; standard input is none")
+    robot = assembly(options)
+    asked = placing.question(robot, options.placement, on=options.on, face=options.face, quarter=options.turn == "quarter",
+                             prefer=options.prefer)
+    with _Bar() as bar:
+        found = placing.places(robot, asked, workers=options.workers, progress=bar)
+    if options.json:
+        print_json(places_data(found))
+    else:
+        sys.stdout.write(places_text(found))
+    if options.draw is not None:
+        changed = placing.draw(robot, found, options.draw, inputs=compiler.files_read(robot), replace=options.replace)
+        _say(f"{options.draw}: {'written' if changed else 'nothing had changed'}", options)
+    if options.write is not None:
+        done = placing.put(options.layout, found, options.write, overlays=options.overlays)
+        _say(f"{done.path}: {options.placement} put there", options)
+    return OK if found.fits else FINDINGS
+
+
+class _Bar:
+    """A progress bar on a terminal, once the work has taken a second."""
+
+    def __init__(self) -> None:
+        self.shown, self.begin = False, time.monotonic()
+
+    def __enter__(self) -> _Bar:
+        return self
+
+    def __call__(self, done: int, of: int) -> None:
+        if not sys.stderr.isatty() or time.monotonic() - self.begin < 1.0 or done % 8:
+            return
+        self.shown = True
+        full = 40 * done // max(of, 1)
+        sys.stderr.write(f"\r[{'#' * full}{'.' * (40 - full)}] {done} of {of} places")
+        sys.stderr.flush()
+
+    def __exit__(self, *_: object) -> None:
+        if self.shown:
+            sys.stderr.write("\r\033[K")
+            sys.stderr.flush()
 
 
 def locate(parser: Parser) -> Run:

@@ -23,8 +23,7 @@ def simulate(parser: Parser) -> Run:
     ros.add_argument("--start", type=_start, metavar="X,Y,YAW", help="where the robot starts in the map: m, m, rad (or 90deg)")
     ros.add_argument("--speed", type=_speed, metavar="TIMES", help="so many seconds of the robot to a second (default: 1)")
     ros.add_argument("--seed", type=_seed, metavar="NUMBER", help="of the sensors' noise (default: 0)")
-    ros.add_argument("--ros-args", nargs=argparse.REMAINDER, metavar="ARG",
-                     help="what follows goes to ROS: remappings and parameters, as of any node")
+    shared(ros, "--ros-args")
     parser.epilog = ("Needs the package mujoco (`pip install '.[sim]'`), --ros ROS 2's Python packages too (`.[sim,ros]`). Without "
                      "--ros: same layout, same figures; the check does not ask them. Exit code 0 whatever the robot does.")
     return _simulate
@@ -113,8 +112,7 @@ def live(parser: Parser) -> Run:
                         "since it changes the shape that a driving robot avoids collisions with)")
     parser.add_argument("--poll", type=_seconds, default=0.0, metavar="SECONDS",
                         help="look at the files so often, where the system does not tell of changes (network folders)")
-    parser.add_argument("--ros-args", nargs=argparse.REMAINDER, metavar="ARG",
-                        help="what follows goes to ROS: remappings and parameters, as of any node")
+    shared(parser, "--ros-args")
     parser.epilog = ("Runs until it is stopped, and writes no file. A save that does not read, or has errors, changes nothing on "
                      "the robot. First drive after any change: wheels off the ground.")
     return _live

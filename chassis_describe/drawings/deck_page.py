@@ -35,7 +35,7 @@ def deck_pages(assembly: Assembly, view: DeckView, size: Vec2, kind: str, flags:
     columns = min(widest, (width - 2 * MARGIN) * 0.26)
     room = width - 2 * MARGIN - 2 * (columns + _GUTTER + _AXIS)
     scale = next((s for s in SCALES if wide / s <= room and high / s <= bottom - top - 2 * _AXIS), SCALES[-1])
-    frame = _middle(view, kind, scale, width, top, bottom)
+    frame = middle_of(view, kind, scale, width, top, bottom)
     left, right = _columns(frame, (x0, y0, x1, y1), kind, width, top, bottom, columns)
     share = max(capacity(left) + capacity(right), 1)
     pages = []
@@ -99,7 +99,8 @@ def extent_of(view: DeckView) -> tuple[float, float, float, float]:
     return (min(b[0] for b in boxes), min(b[1] for b in boxes), max(b[2] for b in boxes), max(b[3] for b in boxes))
 
 
-def _middle(view: DeckView, kind: str, scale: int, width: float, top: float, bottom: float) -> Frame:
+def middle_of(view: DeckView, kind: str, scale: int, width: float, top: float, bottom: float) -> Frame:
+    """The plan in the middle of a page, between two heights (mm)."""
     x0, y0, x1, y1 = extent_of(view)
     across = (y0 + y1) / 2 / scale
     return Frame("under" if kind == "under" else "plan", width / 2 + (-across if kind == "under" else across),

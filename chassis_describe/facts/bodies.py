@@ -198,11 +198,12 @@ class Bodies:
 
     def obstacles(self, moving: frozenset[str], shift: Pose) -> Iterator[Owner]:
         """Who is in the way of those placements, moved in base_link; one that is may come more than once."""
-        yield from self._in_bodies(moving, shift)
+        yield from self.in_bodies(moving, shift)
         yield from self._in_spaces(moving, shift)
         yield from self._near_wheels(moving, shift)
 
-    def _in_bodies(self, moving: frozenset[str], shift: Pose) -> Iterator[Owner]:
+    def in_bodies(self, moving: frozenset[str], shift: Pose) -> Iterator[Owner]:
+        """Whose bodies or plates those placements would be in, moved in base_link, by more than the limit."""
         rows = [k for name in sorted(moving) for k in self._rows(name)]
         poses = [shift @ self.poses[k] for k in rows]
         crowd = Crowd([self.bodies[k].solid for k in rows], poses)

@@ -16,10 +16,12 @@ from chassis_describe.facts.bolting import DeckHoles, holes_of
 from chassis_describe.facts.free_places import best_fraction
 from chassis_describe.facts.holes import book_of
 from chassis_describe.layout.model import Face, Lattice, Part
+from chassis_describe.space.pose import Pose, multiply, rot_x, rot_z
 from chassis_describe.tolerances import SAME_LENGTH
 
 Vec2 = tuple[float, float]
 
+_FLIP = rot_x(math.pi)
 #: Fractions of a hole that are tried first.
 _HALVES = (0.0, 0.5)
 
@@ -32,6 +34,15 @@ class Landing(NamedTuple):
     at: Vec2
     turn: float
     holes: tuple[tuple[int, int] | int, ...] = ()
+
+
+def part_in_plane(placed: PlacedPart, face: Face | None, turn: float, point: Vec2, thickness: float) -> Pose:
+    """A part on a face of a deck (or a seat, face None), its origin less its ``offset`` at a point of the plane; with its lift."""
+    ox, oy, oz = placed.placement.offset
+    lift = placed.placement.lift
+    if face == "under":
+        return Pose(multiply(_FLIP, rot_z(turn)), (point[0] + ox, point[1] + oy, -thickness - lift + oz))
+    return Pose(rot_z(turn), (point[0] + ox, point[1] + oy, lift + oz))
 
 
 class Bolt(NamedTuple):

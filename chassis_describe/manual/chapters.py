@@ -17,6 +17,7 @@ CHAPTERS = (
     "described",
     "findings",
     "changes",
+    "places",
     "drives",
     "stack",
     "simulate",

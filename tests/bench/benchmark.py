@@ -12,6 +12,7 @@ The package and ``xacro`` are installed into an environment of their own, and th
 - ``move`` and ``compare`` against ``check``, on the demo.
 - ``draw`` of the sheet and of the page against ``check``, on the demo and on 60 parts over three decks.
 - How soon a save is on the page of ``view``, and how soon the check of it, against reading, putting together and checking.
+- ``places`` of a lidar over 400 holes, four turns, both faces, against a check of each place.
 - How the reader's time grows with the file, with its faults and with chains of names in it.
 - How much faster than real time the simulated demo runs among ROS nodes, lidar and imu listened to (needs mujoco and rclpy).
 - Mass, collision cover and mesh of plates with many holes or corners.
@@ -20,6 +21,7 @@ from __future__ import annotations
 
 import argparse
 import contextlib
+import json
 import math
 import os
 import statistics
@@ -310,6 +312,43 @@ def following(folder: Path, layout: Path, name: str, rounds: int) -> None:
             "reach 500 ms on an idle machine" if kind == "picture" else "")
 
 
+def places(folder: Path, rounds: int) -> None:
+    """One lidar over a deck of some 400 holes, four turns, both faces, start-up and all; against the check of one such robot.
+
+    Seconds are those of this machine as busy as it is."""
+    layout = folder / "places.yaml"
+    layout.write_text("""\
+layout: 1
+robot: wide
+decks:
+  floor:
+    outline: {rectangle: [410, 410]}
+    thickness: 4
+    material: birch plywood
+    cutouts: [{rectangle: [86, 34], centre: [0, 192]}, {rectangle: [86, 34], centre: [0, -192]}]
+placements:
+  motor_left:  {part: gearmotor_d37, on: floor, face: under, at: [0.5, 6], points: left}
+  motor_right: {mirror_of: motor_left}
+  wheel_left:  {part: wheel_d80, on: motor_left}
+  wheel_right: {part: wheel_d80, on: motor_right}
+  caster:      {part: ball_caster_h40, on: floor, face: under, at: [-7.5, 0], lift: 18.5}
+  cradle:      {part: battery_cradle_small, on: floor, at: [-4, 6], points: left}
+  battery:     {part: battery_small, on: cradle, fixing: strap}
+  lidar:       {part: lidar_d70, on: floor, at: [4, 0], lift: 5}
+drive: {kind: differential, left: [wheel_left], right: [wheel_right]}
+""")
+    asked = [*ours("places", str(layout), "lidar"), "--face", "both", "--turn", "quarter", "--json"]
+    tried = int(json.loads(subprocess.run(asked, capture_output=True, check=True, cwd="/").stdout)["tried"])
+    sys.path.insert(0, str(TOP))
+    from chassis_describe import compiler
+
+    read = compiler.read(layout)
+    one = in_process(lambda: compiler.check(compiler.assemble(read)), rounds)
+    run = medians({"places": asked}, rounds)["places"]
+    row(f"places of a lidar, {tried} tried", f"{run.seconds:.1f} s (cpu {run.cpu:.1f} s)", "reach 5 s on two idle cores")
+    row("places against a check of each", f"{run.cpu / (tried * one):.3f} x (check {one * 1e3:.0f} ms)", "reach 0.1 x")
+
+
 def reader(rounds: int) -> None:
     """Ten times the file in about ten times the time; a search in squares would take a hundred times."""
     sys.path.insert(0, str(TOP))
@@ -424,8 +463,8 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--rounds", type=int, default=5)
     parser.add_argument("--sizes", type=lambda text: [int(v) for v in text.split(",")], default=[12, 100, 1000, 10_000])
-    parser.add_argument("--only", choices=["start", "xacro", "check", "bombs", "change", "pictures", "reader", "plates",
-                                           "simulation"])
+    parser.add_argument("--only", choices=["start", "xacro", "check", "bombs", "change", "pictures", "places", "reader",
+                                           "plates", "simulation"])
     arguments = parser.parse_args()
     if arguments.only in (None, "simulation"):
         simulation()
@@ -446,6 +485,8 @@ def main() -> None:
             changes(folder, arguments.rounds)
         if arguments.only in (None, "pictures"):
             pictures(folder, arguments.rounds)
+        if arguments.only in (None, "places"):
+            places(folder, arguments.rounds)
         if arguments.only in (None, "reader"):
             reader(arguments.rounds)
         if arguments.only in (None, "plates"):

@@ -48,8 +48,8 @@ def test_no_command_is_help_and_exit_2(capsys: pytest.CaptureFixture[str]) -> No
     assert "did you mean `check`?" in capsys.readouterr().err
 
 
-#: Where an option takes more than in other commands: which of several candidates is written.
-OTHERWISE = {("locate", "--write")}
+#: Where an option takes more than in other commands: which of several candidates is written, several decks, all turns.
+OTHERWISE = {("locate", "--write"), *(("places", option) for option in ("--write", "--on", "--face", "--turn"))}
 
 
 def test_options_mean_the_same_everywhere() -> None:

@@ -1,0 +1,78 @@
+"""Where a part could go, as a table and as data."""
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from chassis_describe.facts.landings import Landing
+from chassis_describe.search.best import Place, Places
+from chassis_describe.words import clean, count, pair, plain
+
+
+def places_text(found: Places) -> str:
+    """Row 0 is now; the numbers are those of ``--write``."""
+    name = found.question.placement
+    lines = [f"{name}: {count(found.tried, 'place')} tried where all its bolts land on holes, {found.fits} fit"
+             + (f" ({', '.join(f'{n} {code}' for code, n in found.refused.items())})" if found.refused else ""),
+             f"best by {' then '.join(found.question.prefer)}", "",
+             f" 0  now {_name(found.now.to)}: {_figures(found.now, found.now)}"]
+    lines += [f"{n:2}  {_line(p, found.now)}" for n, p in enumerate(found.best, start=1)]
+    if found.fits > len(found.best):
+        lines.append(f"and {found.fits - len(found.best)} more that fit")
+    if not found.fits:
+        lines.append("nowhere: `--face both`, `--turn quarter` try more")
+    return "\n".join(lines) + "\n"
+
+
+def _name(to: Landing | None) -> str:
+    if to is None:
+        return "on its seat"
+    return f"{to.on} {pair(to.at)}" + (" under" if to.face == "under" else "")
+
+
+def _line(place: Place, now: Place) -> str:
+    """``upper [-1, 0]: 0° blocked (now 0°), tips at 20.4° (now 19.4°), 1 hole back``."""
+    to = place.to
+    assert to is not None
+    turned = now.to is None or abs(math.remainder(to.turn - now.to.turn, math.tau)) > 1e-9
+    turn = f", turn {plain(math.degrees(to.turn), 4)}" if turned else ""
+    say = [f"{_name(to)}{turn}: {_figures(place, now)}", _way(to, now.to)]
+    say += [count(len(place.warnings), "warning")] if len(place.warnings) != len(now.warnings) else []
+    return ", ".join(s for s in say if s)
+
+
+def _figures(place: Place, now: Place) -> str:
+    own, base, here = place.score, now.score, place is now
+    say = [f"{plain(math.degrees(own.blocked), 1)}° blocked" + ("" if here else f" (now {plain(math.degrees(base.blocked), 1)}°)")]
+    if own.tip is not None:
+        was = f" (now {plain(math.degrees(base.tip), 1)}°)" if base.tip is not None and not here else ""
+        say.append(f"tips at {plain(math.degrees(own.tip), 1)}°{was}")
+    return ", ".join(say)
+
+
+def _way(to: Landing, now: Landing | None) -> str:
+    if now is None or (now.on, now.face) != (to.on, to.face):
+        return ""
+    i, j = to.at[0] - now.at[0], to.at[1] - now.at[1]
+    steps = [_steps(i, "forward", "back"), _steps(j, "left", "right")]
+    return " and ".join(s for s in steps if s) or "here"
+
+
+def _steps(by: float, plus: str, minus: str) -> str:
+    return f"{plain(abs(by))} hole{'' if abs(by) == 1 else 's'} {plus if by > 0 else minus}" if abs(by) > 1e-6 else ""
+
+
+def places_data(found: Places) -> dict[str, Any]:
+    """For programs."""
+    return {"placement": found.question.placement, "tried": found.tried, "fits": found.fits, "refused": dict(found.refused),
+            "now": _data(found.now), "best": [_data(p) for p in found.best]}
+
+
+def _data(place: Place) -> dict[str, Any]:
+    to, s = place.to, place.score
+    return {"on": to.on if to else None, "face": to.face if to else None, "at": [clean(v) for v in to.at] if to else None,
+            "turn": clean(round(math.degrees(to.turn), 6)) if to else None, "blocked_deg": clean(round(math.degrees(s.blocked), 6)),
+            "tip_deg": clean(round(math.degrees(s.tip), 6)) if s.tip is not None else None,
+            "com_shift_mm": clean(round(place.com_shift * 1e3, 6)),
+            "footprint_mm2": clean(round(s.footprint * 1e6, 3)) if s.footprint is not None else None,
+            "warnings": list(place.warnings), "holes_away": clean(round(place.away, 6))}

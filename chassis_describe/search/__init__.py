@@ -1,0 +1,1 @@
+"""Where a part could go: every place that its bolts allow, judged by what the check and the figures say."""

@@ -1,0 +1,161 @@
+"""The places of a part, tried and ranked."""
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from typing import Literal, NamedTuple
+
+from chassis_describe.assembly.lattice import lattice_point
+from chassis_describe.assembly.model import Assembly, PlacedPart
+from chassis_describe.errors import UsageError
+from chassis_describe.facts.bodies import bodies_of
+from chassis_describe.facts.landings import Landing, landings
+from chassis_describe.layout.model import Face
+from chassis_describe.search.group import now_landing
+from chassis_describe.search.judge import Score, Told, Verdict, score_of, warnings_of
+from chassis_describe.values import dataclass
+from chassis_describe.words import nearest
+
+Criterion = Literal["view", "tip", "com", "footprint"]
+CRITERIA: tuple[Criterion, ...] = ("view", "tip", "com", "footprint")
+#: Heavier than this (kg), what moves decides how the robot stands (our choice: a battery, a computer in its case).
+HEAVY = 0.25
+#: So many of the best are told.
+TOLD = 10
+
+#: Verdicts of many places, in their order; what may share them out among processes.
+Run = Callable[[Sequence[Landing]], Iterable[Verdict]]
+
+
+class Place(NamedTuple):
+    """A place with its figures; ``com_shift``: of the robot's centre of mass from now (m). ``away``: holes from now."""
+
+    to: Landing | None  # None: where it is now, on a seat
+    score: Score
+    com_shift: float
+    away: float
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Question:
+    """What is asked: which decks, faces and turns (rad), in which order criteria count."""
+
+    placement: str
+    decks: tuple[str, ...]
+    faces: tuple[Face, ...]
+    turns: tuple[float, ...]
+    prefer: tuple[Criterion, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Places:
+    """The answer. ``every``: each place that was tried with its verdict; ``best``: the first ones, ranked, warnings told."""
+
+    question: Question
+    now: Place
+    every: tuple[tuple[Landing, Verdict], ...]
+    refused: Mapping[str, int]
+    best: tuple[Place, ...]
+
+    @property
+    def tried(self) -> int:
+        return len(self.every)
+
+    @property
+    def fits(self) -> int:
+        return sum(1 for _, v in self.every if v.refused is None)
+
+
+def question(assembly: Assembly, placement: str, *, on: Sequence[str] = (), face: str | None = None, quarter: bool = False,
+             prefer: Sequence[Criterion] = ()) -> Question:
+    """The question with what was left open filled in. Raises UsageError for names that are none."""
+    placed = assembly.parts.get(placement)
+    if placed is None:
+        near = nearest(placement, assembly.parts)
+        raise UsageError(f"`{placement}` is not a placement" + (f"; did you mean `{near}`?" if near else ""))
+    if placed.placement.support == "shaft":
+        raise UsageError(f"`{placement}` is a wheel on a shaft: ask where `{placed.placement.on}` could go, which carries it")
+    for name in on:
+        if name not in assembly.decks:
+            near = nearest(name, assembly.decks)
+            known = f"did you mean `{near}`?" if near else f"known: {', '.join(assembly.decks)}"
+            raise UsageError(f"`{name}` is no deck; {known}")
+    now: Face = placed.face or "top"
+    faces: tuple[Face, ...] = ("top", "under") if face == "both" else (face,) if face is not None else (now,)  # type: ignore[assignment]
+    turns = tuple(math.remainder(placed.turn + k * math.pi / 2, math.tau) for k in range(4)) if quarter else (placed.turn,)
+    return Question(placement=placement, decks=tuple(d for d in assembly.decks if not on or d in on), faces=faces, turns=turns,
+                    prefer=tuple(prefer) or usual(assembly, placed))
+
+
+def usual(assembly: Assembly, placed: PlacedPart) -> tuple[Criterion, ...]:
+    """What counts for a part where nobody says: of a lidar its view, of heavy things how the robot stands."""
+    members = bodies_of(assembly).carried_by(placed.name)
+    if any(s.sensor.kind == "lidar" and s.placement in members for s in assembly.sensors):
+        return ("view", "tip")
+    mass = sum(link.inertial.mass for link in assembly.links if link.owner in members and link.inertial is not None)
+    return ("tip", "com") if mass >= HEAVY else ("com", "footprint")
+
+
+def landings_for(assembly: Assembly, asked: Question) -> list[Landing]:
+    """Every place where all bolts land on holes, in the order that decides last: deck, face, i, j, turn."""
+    placed = assembly.parts[asked.placement]
+    return [place for deck in asked.decks for face in asked.faces
+            for place in sorted((a for turn in asked.turns for a in landings(assembly, placed, deck, face, turn)),
+                                key=lambda a: (a.at, asked.turns.index(a.turn)))]
+
+
+def ranked(assembly: Assembly, asked: Question, run: Run, tell: Callable[[Sequence[Landing]], Iterable[Told]]) -> Places:
+    """Every place judged by ``run``; ties of the best settled by their warnings, which ``tell`` finds."""
+    tried = landings_for(assembly, asked)
+    every = tuple(zip(tried, run(tried)))
+    placed = assembly.parts[asked.placement]
+    score = score_of(assembly)
+    now = Place(now_landing(placed), score, 0.0, 0.0, warnings_of(assembly))
+    fitting = [Place(to, v.score, _apart(v.score, score), _away(assembly, placed, to)) for to, v in every if v.score is not None]
+    groups: dict[tuple[float, ...], list[Place]] = {}
+    for place in fitting:
+        groups.setdefault(_rank(place.score, place.com_shift, asked.prefer), []).append(place)
+    best: list[Place] = []
+    order = {to: n for n, to in enumerate(tried)}
+    for key in sorted(groups):
+        if len(best) >= TOLD:
+            break
+        ties = groups[key]
+        told = [p._replace(warnings=t.warnings, score=p.score._replace(footprint=t.footprint))
+                for p, t in zip(ties, tell([p.to for p in ties if p.to is not None]))]
+        best += sorted(told, key=lambda p: (len(p.warnings), round(p.away, 6), order[p.to] if p.to is not None else -1))
+    return Places(question=asked, now=now, every=every, best=tuple(best[:TOLD]),
+                  refused=dict(sorted(Counter(v.refused for _, v in every if v.refused is not None).items())))
+
+
+def rank_of(found: Places, verdict: Verdict) -> tuple[float, ...]:
+    """What a place that fits is ranked by, smaller is better; warnings and way aside."""
+    assert verdict.score is not None
+    return _rank(verdict.score, _apart(verdict.score, found.now.score), found.question.prefer)
+
+
+def _rank(s: Score, com_shift: float, prefer: Sequence[Criterion]) -> tuple[float, ...]:
+    """The criteria in order, rounded: 1° of blocked view and of tip angle, 5 mm of the centre of mass, 1000 mm² of footprint."""
+    figures: dict[Criterion, float] = {
+        "view": round(math.degrees(s.blocked)), "tip": -round(math.degrees(s.tip)) if s.tip is not None else 0,
+        "com": round(com_shift / 0.005), "footprint": round(s.footprint / 1e-3) if s.footprint is not None else 0}
+    return tuple(figures[p] for p in prefer)
+
+
+def _apart(one: Score, other: Score) -> float:
+    return math.dist(one.com, other.com) if one.com is not None and other.com is not None else 0.0
+
+
+def _away(assembly: Assembly, placed: PlacedPart, to: Landing) -> float:
+    """Holes between two places, seen square to the new deck."""
+    facet = assembly.decks[to.on]
+    lattice = facet.deck.lattice
+    if lattice is None:
+        return 0.0
+    if placed.deck == to.on and placed.at is not None:
+        return math.dist(placed.at, to.at)
+    x, y = lattice_point(lattice, to.at)
+    now = facet.pose.inverse().point(placed.pose.t)
+    return math.hypot(now[0] - x, now[1] - y) / lattice.pitch
