@@ -15,14 +15,14 @@ from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly, Joint
 from chassis_describe.facts.footprint import GRID, footprint_of, unrounded_hull, written_outline
 from chassis_describe.facts.sweep import swept
+from chassis_describe.space.around import placed, points_around
 from chassis_describe.space.plane.hull import Vec2, convex_hull
-from chassis_describe.space.pose import Pose
-from chassis_describe.space.solids import Box, Cylinder, Hull, Solid
 
 #: Steps of turns (rad), and the most combinations of a chain: with more the steps are wider, and so is what is added.
 OUTLINE_STEP, MOST = math.radians(10.0), 8000
-#: Corners of a polygon around a circle, and points around a ball.
-_FACETS, _BALL = 24, 80
+#: Corners of a polygon around a circle.
+_FACETS = 24
+
 
 @kept
 def swept_footprint_of(assembly: Assembly) -> tuple[Vec2, ...]:
@@ -102,7 +102,7 @@ def _width(joint: Joint) -> float:
 def _cloud(assembly: Assembly, joint: Joint, children: dict[str, list[Joint]], moves: set[str],
            step: float) -> tuple[Any, float]:
     """Points (n, 3) in the joint's parent whose hull, padded, holds all that the joint carries at all values."""
-    parts = [_points(body.solid, body.pose) for body in assembly.link_of[joint.child].bodies]
+    parts = [points_around(body.solid, body.pose) for body in assembly.link_of[joint.child].bodies]
     pads = [0.0]
     for child in children.get(joint.child, ()):
         below, pad = _cloud(assembly, child, children, moves, step)
@@ -110,7 +110,7 @@ def _cloud(assembly: Assembly, joint: Joint, children: dict[str, list[Joint]], m
         pads.append(pad)
     points, pad = np.concatenate(parts) if parts else np.zeros((0, 3)), max(pads)
     if joint.name not in moves:
-        return _placed(points, joint.at(joint.value)), pad
+        return placed(points, joint.at(joint.value)), pad
     if joint.type == "prismatic":
         values: Iterable[float] = (joint.lower or 0.0, joint.upper or 0.0)
     else:
@@ -121,28 +121,4 @@ def _cloud(assembly: Assembly, joint: Joint, children: dict[str, list[Joint]], m
         off = points - np.outer(points @ axis, axis)
         reach = float(np.sqrt((off**2).sum(axis=1)).max(initial=0.0)) + pad
         pad += reach * (1 - math.cos(_width(joint) / count / 2))
-    return np.concatenate([_placed(points, joint.at(v)) for v in values]), pad
-
-
-def _placed(points: Any, pose: Pose) -> Any:
-    return points @ np.array(pose.r).reshape(3, 3).T + np.array(pose.t)
-
-
-def _points(solid: Solid, pose: Pose) -> Any:
-    """Points (n, 3) whose hull holds a solid, in the outer frame of its pose."""
-    if isinstance(solid, Hull):
-        return _placed(np.array(solid.points), pose)
-    if isinstance(solid, Box):
-        signs = np.array([(x, y, z) for x in (-0.5, 0.5) for y in (-0.5, 0.5) for z in (-0.5, 0.5)])
-        return _placed(signs * np.array(solid.size), pose)
-    if isinstance(solid, Cylinder):
-        angles = np.arange(_FACETS) * (2 * math.pi / _FACETS)
-        rim = np.stack([np.cos(angles), np.sin(angles)], axis=1) * solid.radius / math.cos(math.pi / _FACETS)
-        return _placed(np.concatenate([np.column_stack([rim, np.full(_FACETS, z)]) for z in (-solid.length / 2, solid.length / 2)]),
-                       pose)
-    # A ball: points along a spiral; each point of the ball is within 20 degrees of one of them.
-    k = np.arange(_BALL) + 0.5
-    z, turn = 1 - 2 * k / _BALL, math.pi * (1 + 5**0.5) * k
-    flat = np.sqrt(1 - z * z)
-    unit = np.stack([flat * np.cos(turn), flat * np.sin(turn), z], axis=1)
-    return _placed(unit * solid.radius / math.cos(math.radians(20)), pose)
+    return np.concatenate([placed(points, joint.at(v)) for v in values]), pad

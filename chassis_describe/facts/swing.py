@@ -6,31 +6,41 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from chassis_describe.assembly.model import Assembly, CasterFacet
+from chassis_describe.assembly.weigh import body_pose
+from chassis_describe.layout.build.casters import is_fork
+from chassis_describe.space.around import points_around
 from chassis_describe.space.pose import Pose, Vec3, rot_z, translation
-from chassis_describe.space.solids import Cylinder
+from chassis_describe.space.solids import Cylinder, Solid
+from chassis_describe.values import replace
 
 
 class Swing(NamedTuple):
-    """``pose``: a frame on the swivel axis at the height of the axle, x away from the trail, z along the axis. ``reach``: the
-    radius of the ring that the wheel sweeps about that axis."""
+    """``pose``: a frame on the swivel axis at the height of the axle, x away from the trail, z along the axis. ``fork``: what
+    swings along with the wheel, each with its centre frame in that frame. ``reach``: the radius of the ring that wheel and
+    fork sweep about that axis."""
 
     facet: CasterFacet
     pose: Pose
     trail: float
+    fork: tuple[tuple[Solid, Pose], ...] = ()
 
     @property
     def reach(self) -> float:
-        """From the axis to the tread's furthest edge."""
-        return math.hypot(self.trail + self.facet.radius, self.facet.width / 2)
+        """From the axis to the furthest edge of tread or fork (curves of the fork from outside, to 1 %)."""
+        edges = [math.hypot(self.trail + self.facet.radius, self.facet.width / 2)]
+        edges += [math.hypot(x, y) for solid, pose in self.fork for x, y, _ in points_around(solid, pose).tolist()]
+        return max(edges)
 
     @property
     def wheel(self) -> Cylinder:
         """The wheel, about its own z."""
         return Cylinder(self.facet.radius, self.facet.width)
 
-    def turned(self, yaw: float) -> Pose:
-        """The wheel's centre frame (z along the axle) when it has swung by ``yaw`` (rad)."""
-        return self.pose @ Pose(rot_z(yaw)) @ translation(-self.trail, 0.0, 0.0) @ Pose(_ONTO_Y)
+    def turned(self, yaw: float) -> list[tuple[Solid, Pose]]:
+        """Wheel (z along the axle) and fork when they have swung by ``yaw`` (rad), each with its centre frame."""
+        frame = self.pose @ Pose(rot_z(yaw))
+        return [(self.wheel, frame @ translation(-self.trail, 0.0, 0.0) @ Pose(_ONTO_Y)),
+                *((solid, frame @ pose) for solid, pose in self.fork)]
 
 
 #: Turns z onto -y: a wheel lies the same either way.
@@ -48,8 +58,10 @@ def _swings(assembly: Assembly) -> Iterable[Swing]:
         caster = placed.part.caster
         if caster is None or caster.kind != "wheel" or caster.trail <= 0.0:
             continue
-        x, y, z = caster.at
-        yield Swing(facet, placed.pose @ translation(x + caster.trail, y, z), caster.trail)
+        swivel = translation(*caster.swivel)
+        fork = [body_pose(replace(body, moves_with=None), {})
+                for body in placed.part.bodies if is_fork(body)]
+        yield Swing(facet, placed.pose @ swivel, caster.trail, tuple((solid, swivel.inverse() @ pose) for solid, pose in fork))
 
 
 def axis_on_ground(swing: Swing, ground: Pose) -> Vec3:

@@ -15,15 +15,15 @@ from chassis_describe.fit.remedy_words import owner_words
 from chassis_describe.space.overlap.pairs import Crowd
 from chassis_describe.space.overlap.penetration import penetration
 from chassis_describe.space.pose import IDENTITY, Pose
-from chassis_describe.space.solids import Cylinder
+from chassis_describe.space.solids import Cylinder, Solid, extents
 from chassis_describe.words import mm
 
-#: Steps in which a caster is swung; between them a tread stands 0.1 % of its reach further out.
-_STEPS = 72
+#: Steps in which a caster is swung (2 degrees): what a thin fork touches between two of them is less than 1 % of its reach deep.
+_STEPS = 180
 
 
 def casters_swing(assembly: Assembly) -> Iterable[Finding]:
-    """``caster-swing-blocked``: something in the ring that a swivel caster's wheel sweeps. What it meets as it is drawn,
+    """``caster-swing-blocked``: something in the ring that a swivel caster's wheel and fork sweep. What it meets as it is drawn,
     trailing, is said by ``bodies-overlap``."""
     scene = bodies_of(assembly)
     for swing in swings_of(assembly):
@@ -40,31 +40,33 @@ def _finding(assembly: Assembly, swing: Swing, owner: Owner, yaw: float, depth: 
     degrees = math.degrees(math.remainder(yaw, 2 * math.pi))
     at = "when it swings right round" if abs(abs(degrees) - 180) < 1e-6 else \
         f"when it swings {abs(degrees):.0f}° to the {'left' if degrees > 0 else 'right'}"
-    return finding("caster-swing-blocked", f"the wheel of {name} is {mm(depth)} deep in {owner_words(owner)} {at}; it sweeps "
+    return finding("caster-swing-blocked", f"{name} is {mm(depth)} deep in {owner_words(owner)} {at}; it sweeps "
                    f"{mm(swing.reach)} about its swivel axis",
-                   hint="keep that circle free, at the height of the wheel: move one of them outwards, or take a caster with less "
-                   "trail",
+                   hint="keep that circle free, at the height of wheel and fork: move one of them outwards, or take a caster with "
+                   "less trail",
                    where=[assembly.parts[name].mark, owner_mark(assembly, owner)], of=[name, owner[1]],
                    measured=depth * 1e3, allowed=0.0, unit="mm")
 
 
 def _met(scene: Bodies, swing: Swing) -> Iterator[tuple[Owner, float, float]]:
     """What the wheel is in, at which yaw (rad) and how deep, but for where it already is in it as drawn."""
-    ring = Crowd([Cylinder(swing.reach, 2 * swing.facet.radius)], [swing.pose])
+    heights = [abs(v) for solid, pose in swing.fork for v in (extents(solid, pose)[0][2], extents(solid, pose)[1][2])]
+    ring = Crowd([Cylinder(swing.reach, 2 * max([swing.facet.radius, *heights]))], [swing.pose])
     apart = np.abs(scene.crowd.centres - ring.centres[0]) - scene.crowd.extents - ring.extents[0]
     near = [k for k in np.flatnonzero((apart < 0).all(axis=1)).tolist() if scene.owners[k] != ("part", swing.facet.placement)]
     plates = [item for item in scene.plates if scene.near_plate(item, ring, 0.0)]
-    wheel = Body(swing.facet.placement, "caster", swing.wheel, IDENTITY, 0.0, None, swing.facet.mark)
 
-    def met(pose: Pose) -> Iterator[tuple[Owner, float]]:
-        for k in near:
-            depth = penetration(swing.wheel, pose, scene.bodies[k].solid, scene.poses[k])[0]
-            if depth > scene.limit:
-                yield scene.owners[k], depth
-        for item in plates:
-            depth = scene.in_plate(item, wheel, pose)[0]
-            if depth > scene.limit:
-                yield ("plate", item.name), depth
+    def met(swung: list[tuple[Solid, Pose]]) -> Iterator[tuple[Owner, float]]:
+        for solid, pose in swung:
+            for k in near:
+                depth = penetration(solid, pose, scene.bodies[k].solid, scene.poses[k])[0]
+                if depth > scene.limit:
+                    yield scene.owners[k], depth
+            body = Body(swing.facet.placement, "caster", solid, IDENTITY, 0.0, None, swing.facet.mark)
+            for item in plates:
+                depth = scene.in_plate(item, body, pose)[0]
+                if depth > scene.limit:
+                    yield ("plate", item.name), depth
 
     if not (near or plates):
         return

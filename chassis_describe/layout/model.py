@@ -324,6 +324,12 @@ class Caster:
     friction: float | None = None
     mark: Mark
 
+    @property
+    def swivel(self) -> Vec3:
+        """The point of the swivel axis, which is along part z, at the height of the axle, in part axes."""
+        x, y, z = self.at
+        return (x + self.trail, y, z)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GivenInertia:

@@ -3,13 +3,16 @@ from __future__ import annotations
 
 import math
 import random
+from typing import Any
 
+import numpy as np
 import pytest
 
 import chassis_describe as cd
 from chassis_describe.facts.figures import ground_figures
 from chassis_describe.facts.footprint import footprint_of
 from chassis_describe.space.ground.support import tip_edges
+from chassis_describe.space.pose import Pose, rot_x, rot_z, translation
 
 PARTS = """
 parts:
@@ -24,8 +27,12 @@ parts:
 
 
 def robot(caster: str = "at: [-4.5, 0.5]", more: str = "") -> cd.Assembly:
+    return cd.assemble(cd.read("trial.yaml", text=robot_text(caster, more)))
+
+
+def robot_text(caster: str, more: str = "") -> str:
     # deck 4 mm, shafts 10 mm below it, wheels of 80 mm: the ground is 50 mm below the plate; the caster is 50 mm high
-    return cd.assemble(cd.read("trial.yaml", text=f"""layout: 1
+    return f"""layout: 1
 robot: trial
 {PARTS}
 decks:
@@ -39,7 +46,7 @@ placements:
   weight: {{part: weight, on: lower, at: [-2, 0]}}
 {more}
 drive: {{kind: differential, left: [wheel_left], right: [wheel_right]}}
-"""))
+"""
 
 
 LATTICE_10 = ", lattice: {pitch: 10}"
@@ -65,6 +72,65 @@ def test_a_post_in_the_ring_is_said_and_one_outside_is_not() -> None:
     # 40 mm ahead of the axis: the ring of 35.7 mm ends before 40 - 4
     outside = robot("at: [-4, 0], fixing: adhesive", "  post: {part: post, on: lower, face: under, at: [-2, 0], lift: 15}")
     assert not [f for f in cd.check(outside) if f.code == "caster-swing-blocked"]
+
+
+def with_fork(caster: str, more: str = "") -> cd.Assembly:
+    """The same with a fork: two cheeks of 40 x 2 x 16 mm beside the wheel, which reach 36 mm behind the axis, and a bolt."""
+    fork = ("{box: [40, 2, 16], at: [-16, 11, 30], with: swivel}, {box: [40, 2, 16], at: [-16, -11, 30], with: swivel}, "
+            "{cylinder: [6, 30], axis: y, at: [-30, 0, 24], with: swivel}, {cylinder: [30, 14], axis: y, at: [-20, 0, 35]}")
+    text = robot_text(caster, more).replace("bodies: [{box: [30, 30, 4], at: [0, 0, 2]}], bolts: [[-10, -10]",
+                                            f"bodies: [{{box: [30, 30, 4], at: [0, 0, 2]}}, {fork}], bolts: [[-10, -10]")
+    return cd.assemble(cd.read("trial.yaml", text=text))
+
+
+def test_the_fork_counts_in_the_ring() -> None:
+    """Its cheeks reach hypot(36, 12) = 37.95 mm from the axis, more than the wheel's 35.69."""
+    back = min(x for x, _ in footprint_of(with_fork("at: [-5, 0], fixing: adhesive"))) * 1e3
+    reach = 100 + math.hypot(36, 12)
+    assert -reach - 2 < back <= -reach + 1e-6
+
+
+@pytest.mark.judge
+def test_what_the_ring_meets_is_what_coal_meets() -> None:
+    """Posts around a caster, still in one robot and turning in the next, wheel and fork each at 360 yaws, by coal. The check takes steps of 2 degrees, 0.7 mm of rim to either
+    side, and leaves 0.1 mm: meetings by less than 0.35 mm are left open, and so is what it meets as drawn (bodies-overlap)."""
+    coal = pytest.importorskip("coal")
+    rng = random.Random(4)
+    request = coal.DistanceRequest()
+    request.enable_signed_distance = True
+    lying = Pose(rot_x(math.pi / 2))
+    swung = [(coal.Box(0.04, 0.002, 0.016), translation(-0.016, 0.011, -0.005)),
+             (coal.Box(0.04, 0.002, 0.016), translation(-0.016, -0.011, -0.005)),
+             (coal.Cylinder(0.003, 0.030), translation(-0.030, 0.0, -0.011) @ lying),
+             (coal.Cylinder(0.015, 0.014), translation(-0.020, 0.0, 0.0) @ lying)]
+    met = free = 0
+    for n in range(10):
+        angle, away, lift = rng.uniform(-math.pi, math.pi), rng.uniform(30, 52), rng.uniform(8, 20)
+        x, y = -80 + away * math.cos(angle), away * math.sin(angle)
+        post = (f"  post: {{part: post, on: lower, face: under, at: [{x / 20}, {-y / 20}], lift: {lift}, turn: "
+                f"{rng.uniform(0, 90)}, fixing: adhesive}}")
+        a = with_fork("at: [-4, 0], fixing: adhesive", post + ("\nros: {casters: turning}" if n % 2 else ""))
+        frame = a.parts["caster"].pose @ translation(0.0, 0.0, 0.035)
+        link = next(k for k in a.links if k.owner == "post")
+        standing = (coal.Box(0.008, 0.008, 0.030), moved(coal, a.poses[link.name] @ link.bodies[0].pose))
+
+        def nearest(yaw: float, frame: Pose = frame, standing: Any = standing) -> float:
+            return min(coal.distance(*standing, form, moved(coal, frame @ Pose(rot_z(yaw)) @ at), request, coal.DistanceResult())
+                       for form, at in swung)
+
+        depth = -min(nearest(math.pi * k / 180) for k in range(360))
+        if -0.0001 < depth < 0.00035 or nearest(0.0) < 0.0005:
+            continue
+        found = [f for f in cd.check(a) if f.code == "caster-swing-blocked"]
+        assert bool(found) == (depth > 0), (x, y, lift, depth)
+        met, free = met + bool(found), free + (not found)
+        if found:
+            assert depth * 1e3 - 0.75 < (found[0].measured or 0.0) < depth * 1e3 + 0.02
+    assert met > 2 and free > 1
+
+
+def moved(coal: Any, pose: Pose) -> object:
+    return coal.Transform3s(np.array(pose.r).reshape(3, 3), np.array(pose.t))
 
 
 def test_tip_angles_are_those_of_the_worst_yaw() -> None:

@@ -32,6 +32,11 @@ def _wheel_body(part: Part) -> PartBody | None:
     return next((b for b in part.bodies if b.form == form and b.at == caster.at and b.attitude == Attitude()), None)
 
 
+def is_fork(body: PartBody) -> bool:
+    """Whether a body swings with the wheel, in a part as it is written and in one from ``turning``."""
+    return body.moves_with in (SWIVEL, f"{SWIVEL}.{SWIVEL}")
+
+
 def turning(part: Part) -> Part:
     """The part with its fork on a joint about the swivel axis and its wheel on one about the axle; others as they are.
 
@@ -41,17 +46,15 @@ def turning(part: Part) -> Part:
     caster = part.caster
     if caster is None or caster.kind == "ball" or why_still(part) is not None:
         return part
-    x, y, z = caster.at
-    fork = (x + caster.trail, y, z)
     wheel = _wheel_body(part)
     free = [Adjustment(name=SWIVEL, axis=(0.0, 0.0, 1.0), motion="free", range=None, mark=caster.mark),
-            Adjustment(name=ROLL, axis=(0.0, -1.0 if z > 0 else 1.0, 0.0), motion="free", pivot=caster.at, range=None,
+            Adjustment(name=ROLL, axis=(0.0, -1.0 if caster.at[2] > 0 else 1.0, 0.0), motion="free", pivot=caster.at, range=None,
                        mark=caster.mark)]
     bodies = tuple(replace(b, moves_with=f"{SWIVEL}.{ROLL}") if b is wheel else
                    replace(b, moves_with=f"{SWIVEL}.{SWIVEL}") if b.moves_with == SWIVEL else b for b in part.bodies)
     meshes = tuple(replace(m, moves_with=f"{SWIVEL}.{SWIVEL}") if m.moves_with == SWIVEL else m for m in part.meshes)
     return replace(part, bodies=bodies, meshes=meshes,
-                   seats={**part.seats, SWIVEL: Seat(name=SWIVEL, at=fork, adjust=tuple(free), mark=caster.mark)})
+                   seats={**part.seats, SWIVEL: Seat(name=SWIVEL, at=caster.swivel, adjust=tuple(free), mark=caster.mark)})
 
 
 def all_turning(placements: Mapping[str, Placement]) -> dict[str, Placement]:
