@@ -134,6 +134,9 @@ def test_the_keyboard_alone(tab: Page, serve: Callable[..., Any], cart: Path) ->
     tab.key("ArrowUp")
     tab.key("r")
     assert tab.value("document.querySelector('#plan .ghost')") is None  # keys move parts from plan and list alone
+    cart.write_bytes(before + b"# saved by an editor\n")
+    tab.until("document.getElementById('status').textContent.includes('another program')")
+    assert tab.value("document.getElementById('undo').disabled && document.getElementById('redo').disabled")
 
 
 def test_saves_and_a_broken_save(tab: Page, serve: Callable[..., Any], cart: Path) -> None:

@@ -117,7 +117,7 @@ function block() {
 
 function status() {
   const words = !state.picture?.live ? '' : !state.connected ? 'not connected: is `chassis_describe view` still running?'
-    : state.trouble ? 'the file does not read' : 'follows the file';
+    : state.trouble ? 'the file does not read' : `follows the file${state.history?.stopped ? `; ${state.history.stopped}` : ''}`;
   byId('status').textContent = words;
   document.body.classList.toggle('alone', Boolean(state.picture?.live) && !state.connected);
 }
@@ -152,7 +152,7 @@ export function startWords() {
   });
   whenChanged(['picture', 'legend'], () => state.picture && legend());
   whenChanged(['chosen', 'over'], () => state.picture && mark());
-  whenChanged(['trouble', 'picture', 'connected'], () => {
+  whenChanged(['trouble', 'picture', 'connected', 'history'], () => {
     trouble();
     status();
   });
