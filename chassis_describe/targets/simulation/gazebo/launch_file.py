@@ -9,6 +9,8 @@ from collections.abc import Collection, Iterable, Iterator
 
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly
+from chassis_describe.facts.covers import deck_covers
+from chassis_describe.space.solids import half_extents
 from chassis_describe.targets.names import PythonNames
 from chassis_describe.targets.package.launch_files import filled, literal, transform_remappings
 from chassis_describe.targets.package.manifest import package_name
@@ -19,6 +21,7 @@ from chassis_describe.targets.stack import distros
 from chassis_describe.targets.stack.controllers import PATH as CONTROLLERS
 from chassis_describe.targets.stack.topics import absolute
 from chassis_describe.targets.target import Target
+from chassis_describe.xmltree import number
 
 PATH = "launch/gazebo.launch.py"
 _TEXT = '''\
@@ -79,7 +82,7 @@ def start(context):
     gui = LaunchConfiguration('gui').perform(context) == 'true'
     place = [LaunchConfiguration(name).perform(context) for name in ('x', 'y', 'yaw')]
     spawn = Node(package='ros_gz_sim', executable='create', output='screen', parameters=[USE_SIM_TIME],
-                 arguments=['-topic', DESCRIPTION_TOPIC, '-name', @ENTITY@, '-x', place[0], '-y', place[1], '-z', '0',
+                 arguments=['-topic', DESCRIPTION_TOPIC, '-name', @ENTITY@, '-x', place[0], '-y', place[1], '-z', @HEIGHT@,
                             '-Y', place[2]])
     spawners = Node(package='controller_manager', executable='spawner', namespace=NAMESPACE, output='screen',
                     parameters=[USE_SIM_TIME],
@@ -140,7 +143,19 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
         "MANAGER": repr(absolute(assembly, "controller_manager")), "CONTROLLERS": literal(started(model)),
         "MESHES": literal(_mesh_packages(assembly)), "CLOUDS": literal(_clouds(model)),
         "REMAPPINGS": literal(transform_remappings(assembly)), "ENTITY": repr(f"{assembly.prefix}{assembly.robot}"),
+        "HEIGHT": repr(number(height(model))),
         "VARIABLE": distros.text("gz_resource_path", assembly.layout.ros.distro)}).encode("ascii"))
+
+
+def height(model: Assembly) -> float:
+    """How high the root is put (m): on the ground, which a robot on wheels or casters has its root on; others lie on their lowest
+    point."""
+    if model.rest is not None:
+        return 0.0
+    into = model.poses[model.root].inverse()
+    solids = [(body.solid, model.poses[link.name] @ body.pose) for link in model.links for body in link.bodies if body.collides]
+    solids += [(solid, facet.pose @ pose) for name, facet in model.decks.items() for solid, pose in deck_covers(model)[name]]
+    return max((half_extents(solid, into @ pose)[2] - (into @ pose).t[2] for solid, pose in solids), default=0.0)
 
 
 def _clouds(model: Assembly) -> list[tuple[str, str, str]]:

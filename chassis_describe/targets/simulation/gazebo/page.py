@@ -42,7 +42,7 @@ with its wheels off the ground, then at walking pace with an emergency stop in h
 ## Modelled
 
 - Masses, inertias, collision shapes, joints with their limits, motors' torques and speeds, from the layout.
-- The robot is put down with `{root}` on the ground.
+- The robot is put down with {root} on the ground.
 """
 _SENSORS = """
 ## Sensors
@@ -64,7 +64,8 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
     if assembly.layout.ros.simulation == "none":
         return
     model, distro = model_of(assembly), assembly.layout.ros.distro
-    text = [_HEAD.format(robot=assembly.robot, release=distros.text("gz_release", distro), distro=distro, root=assembly.root)]
+    text = [_HEAD.format(robot=assembly.robot, release=distros.text("gz_release", distro), distro=distro,
+                         root=f"`{assembly.root}`" if assembly.rest else "its lowest point")]
     text += [f"- {line}\n" for line in (*_moves(model), *_rolls(assembly, model), *_described(model), *_world(assembly))]
     if model.sensors:
         text.append(_SENSORS)
@@ -83,16 +84,14 @@ def _moves(model: Assembly) -> Iterator[str]:
         yield (f"gz_ros2_control runs the controllers of `config/controllers.yaml` ({listing(driven, 20)}), as on the robot; it "
                "brings its own controller_manager: start no other. Joints that nobody commands are measured, so `joint_states` has "
                "them all.")
-    if not system:
-        return
-    yield {
+    yield from () if not system else [{
         "diff-drive": "Gazebo's own differential drive turns the wheels, publishes `odom` and its transform.",
         "mecanum-drive": "Gazebo's own mecanum drive turns the wheels, publishes `odom` and its transform.",
         "ackermann-steering": "Gazebo's own Ackermann steering turns and steers the wheels, publishes `odom` and its transform.",
         "velocity-control": "Gazebo has no drive of this kind: the body as a whole is moved as `cmd_vel` asks, its wheels glide "
                             "without friction and do not turn. Good for sensors and navigation, not for what wheels do.",
-    }[system]
-    if is_controlled(model) is False and lacks_controller(model):
+    }[system]]
+    if model.layout.ros.control == "ros2_control" and lacks_controller(model):
         yield "ros2_controllers of this distro has no controller for the drive."
     if positioned(model):
         names = listing([j.name for j in positioned(model)], 20)
@@ -108,7 +107,7 @@ def _rolls(assembly: Assembly, model: Assembly) -> Iterator[str]:
                "(0.8 where the part says nothing, common practice)"
                + _kind(model) + ".")
     if drive is None and not model.wheels and not model.casters:
-        yield "Nothing rolls: the robot lies on the ground as it is."
+        yield "Nothing rolls: it lies there."
     if model.casters:
         values = sorted({friction_of(c) for c in model.casters})
         still = [c.placement for c in model.casters if why_still(model.parts[c.placement].part)]
