@@ -1,10 +1,11 @@
-"""A description held against the layout: the line for ``match``."""
+"""A description, or a running robot, held against the layout: the line for ``match``."""
 from __future__ import annotations
 
 from chassis_describe import compiler
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.changes.described import described
 from chassis_describe.changes.match import Difference, match
+from chassis_describe.changes.running import Heard, frame_differences
 from chassis_describe.errors import UsageError
 from chassis_describe.facts.play import play_of
 from chassis_describe.inputs import MESH_BYTES, open_input
@@ -24,3 +25,25 @@ def match_text(assembly: Assembly, text: str | bytes, name: str, *, exact: bool 
     # Both sides go through one reader, so both are what is written, not what was meant.
     expected = described(compiler.urdf(assembly), "this layout's URDF")
     return match(expected, described(text, name), assembly.base, play_of(assembly), exact=exact)
+
+
+def match_running(assembly: Assembly, heard: Heard, *, exact: bool = False) -> tuple[Difference, ...]:
+    """The same of what a running robot said. Raises UsageError where it said nothing at all."""
+    if not heard.descriptions and not heard.frames:
+        raise UsageError("nothing was heard of a robot: is it running, with this ROS_DOMAIN_ID and this namespace? --seconds "
+                         "listens longer")
+    found: list[Difference] = []
+    if not heard.descriptions:
+        found.append(Difference("missing", "robot_description", "a URDF", None, ""))
+    if len(heard.descriptions) > 1:
+        found.append(Difference("twice", "robot_description", 1.0, float(len(heard.descriptions)), ""))
+    for text in heard.descriptions:
+        try:
+            found += match_text(assembly, text, "robot_description", exact=exact)
+        except UsageError as error:  # whoever publishes that: it is no description
+            found.append(Difference("missing", "robot_description", "a URDF", str(error), ""))
+    found += frame_differences(assembly, heard.frames, {} if exact else play_of(assembly))
+    once: dict[tuple[str, str, str], Difference] = {}
+    for item in found:  # a part that has moved has done so in the description and in the frames
+        once.setdefault((item.kind, item.of, item.unit), item)
+    return tuple(once.values())

@@ -48,9 +48,9 @@ def place_differences(name: str, want: Pose, have: Pose, play: Play | None) -> I
     shift = max(SAME_PLACE, play.shift if play is not None else 0.0)
     twist = max(SAME_TURN, play.twist if play is not None else 0.0)
     if math.dist(want.t, have.t) > shift:
-        yield Difference("moved", name, _millimetres(want), _millimetres(have), "mm")
+        yield Difference("moved", name, in_mm(want), in_mm(have), "mm")
     if angle_between(want, have) > twist:
-        yield Difference("moved", name, _degrees(want), _degrees(have), "deg")
+        yield Difference("moved", name, in_degrees(want), in_degrees(have), "deg")
 
 
 def angle_between(a: Pose, b: Pose) -> float:
@@ -141,9 +141,11 @@ def _mimic(joint: DescribedJoint) -> str | None:
     return None if joint.mimic is None else f"{joint.mimic[0]} * {joint.mimic[1]:g} + {joint.mimic[2]:g}"
 
 
-def _millimetres(pose: Pose) -> tuple[float, ...]:
+def in_mm(pose: Pose) -> tuple[float, ...]:
+    """The origin."""
     return tuple(round(v * 1e3, 6) + 0.0 for v in pose.t)
 
 
-def _degrees(pose: Pose) -> tuple[float, ...]:
+def in_degrees(pose: Pose) -> tuple[float, ...]:
+    """Roll, pitch, yaw."""
     return tuple(round(math.degrees(v), 6) + 0.0 for v in pose.rpy)

@@ -63,6 +63,17 @@ def decimal(text: str) -> Decimal:
     return Decimal(text) + 0  # never -0
 
 
+def seconds(text: str) -> float:
+    """A time of some hundredths of a second to an hour."""
+    try:
+        value = float(text)
+    except ValueError:
+        value = -1.0
+    if not 0.01 <= value <= 3600.0:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a time; write seconds from 0.01 to 3600, such as 0.5")
+    return value
+
+
 def signed_values(arguments: list[str]) -> list[str]:
     """Values that begin with a minus joined to their option, as people type it: ``--by -2,0``."""
     joined: list[str] = []

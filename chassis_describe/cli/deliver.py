@@ -5,7 +5,7 @@ import argparse
 import sys
 from typing import TYPE_CHECKING
 
-from chassis_describe.cli.arguments import Parser, Run, assembly, layout_argument, shared, standard_input
+from chassis_describe.cli.arguments import Parser, Run, assembly, layout_argument, seconds, shared, standard_input
 from chassis_describe.cli.printing import FINDINGS, OK, exit_code, print_findings, print_json
 
 if TYPE_CHECKING:
@@ -13,6 +13,9 @@ if TYPE_CHECKING:
     from chassis_describe.compiler import Compiled
     from chassis_describe.disk.package import WriteResult
     from chassis_describe.sync.edit import FileSync
+
+#: Seconds that `match --running` listens.
+_LISTEN = 3.0
 
 
 def urdf(parser: Parser) -> Run:
@@ -145,24 +148,40 @@ def _synced_text(file: FileSync, written: bool) -> str:
 def match(parser: Parser) -> Run:
     """A description against the layout."""
     layout_argument(parser)
-    parser.add_argument("urdf", metavar="URDF", help="the description to judge; a xacro has to be expanded first")
+    parser.add_argument("urdf", metavar="URDF", nargs="?", help="the description to judge; a xacro has to be expanded first")
+    parser.add_argument("--running", action="store_true",
+                        help="judge the running robot instead: its robot_description and its transforms (needs ROS 2)")
+    parser.add_argument("--seconds", type=seconds, metavar="SECONDS", help="how long to listen with --running (default: 3)")
+    shared(parser, "--ros-args")
     shared(parser, "--prefix")
     parser.add_argument("--exact", action="store_true", help="allow no play: 0.1 mm and 0.01 degrees for every frame")
     shared(parser, "--json")
-    parser.epilog = ("Frames are compared against base_link, joints at zero; each may be off by its play, which `frames` prints. "
-                     "Exit code: 1 when something differs, else 0.")
+    parser.epilog = ("Frames are compared against base_link, joints at zero (with --running: at any value); each may be off by its "
+                     "play, which `frames` prints. Exit code: 1 when something differs, else 0; 2 when no robot was heard.")
     return _match
 
 
 def _match(options: argparse.Namespace) -> int:
     from chassis_describe import matching
+    from chassis_describe.errors import UsageError
 
+    if (options.urdf is None) != options.running:
+        raise UsageError("match takes a URDF, or --running")
+    if not options.running and (options.seconds is not None or options.ros_args is not None):
+        raise UsageError("--seconds and --ros-args belong to --running")
     robot = assembly(options)
-    found = matching.match_file(robot, options.urdf, exact=options.exact)
+    if options.running:
+        from chassis_describe.live.packages import needing_ros
+
+        heard = needing_ros("live.listen", "match --running").listen(robot, options.seconds or _LISTEN, options.ros_args or ())
+        found = matching.match_running(robot, heard, exact=options.exact)
+    else:
+        found = matching.match_file(robot, options.urdf, exact=options.exact)
     if options.json:
         print_json({"same": not found, "differences": [d._asdict() for d in found]})
     else:
-        sys.stdout.write("".join(map(_difference_text, found)) or f"{options.urdf} is what the layout says of {robot.robot}\n")
+        what = options.urdf or "the running robot"
+        sys.stdout.write("".join(map(_difference_text, found)) or f"{what} is what the layout says of {robot.robot}\n")
     return FINDINGS if found else OK
 
 
@@ -173,6 +192,8 @@ def _difference_text(item: Difference) -> str:
         return "nothing" if value is None else f"{value:.6g}" if isinstance(value, float) else str(value)
 
     unit = f" {item.unit}" if item.unit else ""
+    if item.kind == "twice" and not isinstance(item.expected, float):
+        return f"twice: {item.of} is published twice: {say(item.expected)}{unit} and {say(item.found)}{unit}\n"
     if item.kind in ("missing", "extra", "twice"):
         words = {"missing": "is missing", "extra": "is none of this layout's", "twice": "is defined or carried twice"}
         return f"{item.kind}: {item.of} {words[item.kind]}\n"

@@ -59,7 +59,7 @@ COMMANDS = (
     Command("simulate", "run", "drive the robot in a physics engine: a trial course, or among ROS nodes"),
     Command("live", "run", "follow the layout file while the robot runs: what is saved, the robot knows"),
     Command("sync", "deliver", "bring your own parameter files up to date: only values that the geometry decides"),
-    Command("match", "deliver", "say whether a URDF is the one that the layout describes"),
+    Command("match", "deliver", "say whether a URDF, or the running robot, is the one that the layout describes"),
     Command("manual", "learn", "show the manual: its chapters, one chapter, one finding or one key of the layout"),
 )
 

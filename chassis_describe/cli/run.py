@@ -110,7 +110,7 @@ def live(parser: Parser) -> Run:
     parser.add_argument("--footprint-topic", dest="footprint_topics", action="append", default=[], metavar="TOPIC",
                         help="publish the footprint there, such as local_costmap/footprint; may be repeated (default: nowhere, "
                         "since it changes the shape that a driving robot avoids collisions with)")
-    parser.add_argument("--poll", type=_seconds, default=0.0, metavar="SECONDS",
+    parser.add_argument("--poll", type=arguments.seconds, default=0.0, metavar="SECONDS",
                         help="look at the files so often, where the system does not tell of changes (network folders)")
     shared(parser, "--ros-args")
     parser.epilog = ("Runs until it is stopped, and writes no file. A save that does not read, or has errors, changes nothing on "
@@ -129,16 +129,6 @@ def _live(options: argparse.Namespace) -> int:
                            publisher=options.publisher, footprint_topics=tuple(options.footprint_topics), poll=options.poll),
              options.ros_args or ())
     return OK
-
-
-def _seconds(text: str) -> float:
-    try:
-        value = float(text)
-    except ValueError:
-        value = -1.0
-    if not 0.01 <= value <= 3600.0:
-        raise argparse.ArgumentTypeError(f"{text!r} is not a time; write seconds from 0.01 to 3600, such as 0.5")
-    return value
 
 
 def simulator_node() -> int:

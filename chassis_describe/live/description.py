@@ -23,6 +23,8 @@ PUBLISHER = "robot_state_publisher"
 #: Seconds between two looks at who is there; for which one that was there all the time is looked for at the start; after which
 #: an answer is no longer waited for.
 LOOK, FIRST_LOOK, ANSWER = 0.25, 1.0, 3.0
+#: What rmw calls a node of which it has heard the endpoints alone so far (rmw_dds_common, graph_cache.cpp).
+_UNKNOWN = "_NODE_NAME_UNKNOWN_"
 
 
 class Content(NamedTuple):
@@ -87,7 +89,7 @@ class Description:
     def others(self) -> list[str]:
         """Who else publishes a description here: neither this node nor the robot_state_publisher."""
         found = self._node.get_publishers_info_by_topic(self._node.resolve_topic_name(TOPIC))
-        names = {_joined(p.node_namespace, p.node_name) for p in found}
+        names = {_joined(p.node_namespace, p.node_name) for p in found if p.node_name != _UNKNOWN}
         return sorted(names - {self.publisher, self._node.get_fully_qualified_name()})
 
     def close(self) -> None:

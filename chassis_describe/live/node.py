@@ -109,7 +109,10 @@ class LiveNode:
             self.executor.spin_once(timeout_sec=wait)
             if self._due is not None and time.monotonic() >= self._due:
                 self._due = None
-                self._tell()
+                try:
+                    self._tell()
+                except Exception as error:  # a fault of ours here must not take the robot's description along
+                    self.log.error(f"a fault of this program, not of your file: {type(error).__name__}: {error}")
 
     def close(self) -> None:
         """End the watch, take down what is latched."""
@@ -210,7 +213,10 @@ class LiveNode:
         self._outline.publish(PolygonStamped(header=Header(frame_id=good.assembly.root), polygon=_polygon(good)))
 
     def _described(self, state: State) -> None:
-        (self.log.error if state.fault else self.log.info)(state.words)
+        if state.fault:  # rclpy's logger refuses one line of code that speaks in two severities
+            self.log.error(state.words)
+        else:
+            self.log.info(state.words)
         self._diagnose()
 
     def _diagnose(self) -> None:
@@ -252,8 +258,9 @@ def run(settings: Settings, ros_arguments: Sequence[str] = ()) -> None:
             live.stopped = stopped
             with contextlib.suppress(ExternalShutdownException):
                 live.spin()
-            live.close()
         finally:
+            if live is not None:
+                live.close()
             executor.shutdown()
             node.destroy_node()
     finally:

@@ -13,6 +13,7 @@ The package and ``xacro`` are installed into an environment of their own, and th
 - ``draw`` of the sheet and of the page against ``check``, on the demo and on 60 parts over three decks.
 - How soon a save is on the page of ``view``, and how soon the check of it, against reading, putting together and checking.
 - ``places`` of a lidar over 400 holes, four turns, both faces, against a check of each place.
+- From a save to a listener of the live node, over a bare publisher (`live.py` beside this file; needs ROS 2's packages).
 - How the reader's time grows with the file, with its faults and with chains of names in it.
 - How much faster than real time the simulated demo runs among ROS nodes, lidar and imu listened to (needs mujoco and rclpy).
 - Mass, collision cover and mesh of plates with many holes or corners.
@@ -464,11 +465,13 @@ def main() -> None:
     parser.add_argument("--rounds", type=int, default=5)
     parser.add_argument("--sizes", type=lambda text: [int(v) for v in text.split(",")], default=[12, 100, 1000, 10_000])
     parser.add_argument("--only", choices=["start", "xacro", "check", "bombs", "change", "pictures", "places", "reader",
-                                           "plates", "simulation"])
+                                           "plates", "simulation", "live"])
     arguments = parser.parse_args()
     if arguments.only in (None, "simulation"):
         simulation()
-    if arguments.only == "simulation":
+    if arguments.only in (None, "live"):
+        subprocess.run([sys.executable, str(TOP / "tests" / "bench" / "live.py")], check=False)
+    if arguments.only in ("simulation", "live"):
         return
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)

@@ -1,0 +1,101 @@
+"""The live node beside a robot_state_publisher (a stand-in with the real one's rules): which comes later, dies, is started again,
+refuses. There is never a second description. The tests go on from one another."""
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import chassis_describe as cd
+from tests.live.graph import Ears, Process
+from tests.live.test_live_node import LEAN, LIFTED, described, told
+
+OLD = "<robot name='old'><link name='base_link'/></robot>"
+
+
+class Publishers:
+    """Starts stand-ins, one after the other."""
+
+    def __init__(self, folder: Path, environment: dict[str, str]) -> None:
+        self.folder, self.environment, self.number = folder, environment, 0
+        self.running: Process | None = None
+
+    def start(self, *words: str) -> Process:
+        urdf = self.folder / "old.urdf"
+        urdf.write_text(OLD)
+        self.number += 1
+        self.running = Process(["tests/live/stand_in.py", str(urdf), *words], self.environment, self.folder / f"{self.number}.log")
+        return self.running
+
+    def end(self, **how: bool) -> None:
+        if self.running is not None:
+            self.running.end(**how)
+            self.running = None
+
+
+@pytest.fixture(scope="module")
+def publishers(layout: Path, ros_environment: dict[str, str]) -> Iterator[Publishers]:
+    if shutil.which("check_urdf") is None:
+        pytest.skip("check_urdf of urdfdom, which the stand-in asks, is not installed")
+    started = Publishers(layout.parent, ros_environment)
+    yield started
+    started.end()
+
+
+def alone(ears: Ears, name: str) -> None:
+    """Until it is the only one that describes the robot."""
+    ears.until(lambda: ears.publishers("/robot_description") == [name], lambda: ears.publishers("/robot_description"))
+
+
+def test_it_comes_later_and_is_given_the_description(live: Process, layout: Path, ears: Ears, publishers: Publishers) -> None:
+    alone(ears, "chassis_describe_live")
+    publishers.start()
+    alone(ears, "robot_state_publisher")
+    described(ears, layout)
+    told(ears, "description", 0, "/robot_state_publisher has the description")
+    assert "chassis_describe_live" not in ears.publishers("/tf_static")
+    layout.write_text(layout.read_text().replace(LEAN, LIFTED))
+    described(ears, layout)
+
+
+def test_it_dies_and_the_node_takes_over(live: Process, layout: Path, ears: Ears, publishers: Publishers) -> None:
+    publishers.end()
+    alone(ears, "chassis_describe_live")
+    described(ears, layout)
+    everything = {j.child for j in cd.assemble(cd.read(layout)).joints}
+    ears.until(lambda: ears.last("/tf_static") and {t.child_frame_id for t in ears.last("/tf_static").transforms} == everything)
+
+
+def test_it_is_started_again_with_an_old_description(live: Process, layout: Path, ears: Ears, publishers: Publishers) -> None:
+    publishers.start()
+    alone(ears, "robot_state_publisher")
+    described(ears, layout)
+    publishers.end()
+    publishers.start()
+    described(ears, layout)
+    alone(ears, "robot_state_publisher")
+    publishers.end()
+    alone(ears, "chassis_describe_live")
+
+
+def test_a_refusal_is_said_and_leaves_one_description(live: Process, layout: Path, ears: Ears, publishers: Publishers) -> None:
+    publishers.start("--refuse")
+    told(ears, "description", 2, "refuses", "Failed to parse robot_description")
+    alone(ears, "robot_state_publisher")
+    assert ears.until(lambda: ears.last("/robot_description")).data == OLD
+    publishers.end()
+    described(ears, layout)
+    told(ears, "description", 0)
+
+
+def test_a_save_while_nobody_answers_arrives(live: Process, layout: Path, ears: Ears, publishers: Publishers, ros_node: Any) -> None:
+    """It is killed, so its service is believed to be there for a while; the next one gets the newest state."""
+    publishers.start()
+    told(ears, "description", 0, "has the description")
+    publishers.end(kill=True)
+    layout.write_text(layout.read_text().replace(LIFTED, LEAN))
+    publishers.start()
+    described(ears, layout)
