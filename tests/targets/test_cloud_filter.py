@@ -9,21 +9,27 @@ from __future__ import annotations
 
 import json
 import math
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 import yaml
 
+from chassis_describe import assemble, read
+from chassis_describe.facts.kinds_of_sensor import is_cloud, is_scanner
 from chassis_describe.facts.own_cloud import own_clouds, rays_of
 from chassis_describe.facts.play import play_of
-from chassis_describe.facts.sight import blockers_of
+from chassis_describe.facts.sight import blockers_of, reach_of, view_of
 from chassis_describe.space.pose import Pose, from_rpy
 from chassis_describe.space.sight.rays import cast, image_grid, layer
 from chassis_describe.targets import package_artifacts
 from chassis_describe.targets.stack import cloud_filter, navigation
 from chassis_describe.targets.stack.distros import DISTROS
+from chassis_describe.targets.stack.sectors import blocked_sectors
+from chassis_describe.targets.stack.topics import source_name
 
+DEMOS = sorted((Path(__file__).resolve().parents[2] / "config").glob("*.yaml"))
 THRESHOLD = 4  # min_points, nav2_collision_monitor
 
 
@@ -160,3 +166,32 @@ def test_share_against_counting(robots: Any) -> None:
     inside = counted(assembly, points, "mast") / (width // 2 * (height // 2))
     assert own_clouds(assembly)["mast_frame"].share == pytest.approx(inside, abs=0.005)
     assert rays_of(facet) is not None
+
+
+# ------------------------------------------------------------------------------------------------------------ every demo
+@pytest.fixture(scope="module")
+def demos() -> dict[str, Any]:
+    return {path.stem: assemble(read(path)) for path in DEMOS}
+
+
+@pytest.mark.parametrize("name", [path.stem for path in DEMOS])
+def test_own_body_of_demos(demos: dict[str, Any], name: str) -> None:
+    """Clouds through their boxes against the monitor, and flat scans through their sectors, with the play of the mounting."""
+    assembly = demos[name]
+    sectors = blocked_sectors(assembly)
+    for facet in assembly.sensors:
+        for moved in standings(assembly, facet.frame)[:5]:
+            if is_cloud(facet):
+                points = points_of(assembly, facet, moved)
+                where = source_name(assembly, facet)
+                assert counted(assembly, left_over(assembly, points, where), where) < THRESHOLD, facet.frame
+            elif is_scanner(facet):
+                count = facet.sensor.samples or 720
+                angles = (np.arange(count) + 0.5) / count * view_of(facet) - view_of(facet) / 2
+                blockers = blockers_of(assembly)
+                scene = blockers.scene.seen_from(facet.pose @ moved, blockers.of(facet.placement))
+                met = angles[cast(scene, layer(0.0, angles), reach_of(facet)).which >= 0]
+                if facet.sensor.angles == "positive":
+                    met = met % (2 * math.pi)
+                free = [a for a in met if not any(s.lower < a < s.upper for s in sectors[facet.frame])]
+                assert not free, f"{facet.frame} still sees the robot at {np.degrees(free)}"

@@ -37,3 +37,23 @@ def test_materials_of_the_demos(path: Path) -> None:
     given = [m.get("name") for m in root.findall("material")]
     assert given and len(given) == len(set(given))
     assert not [(a, b) for a in given for b in given if a != b and b.startswith(a)]
+
+
+def test_the_largest_body_gives_the_first_colour() -> None:
+    """RViz 2 draws every primitive of a link in the colour of the first (ros2/rviz jazzy: robot_link.cpp, getMaterialForLink)."""
+    from lxml import etree
+
+    text = """\
+layout: 1
+robot: post
+parts:
+  lamp: {mass: 30, bolts: [[-10, 0], [10, 0]], bodies: [
+    {cylinder: [4, 30], at: [0, 0, 15], color: [1, 0, 0]}, {box: [40, 40, 20], at: [0, 0, 10], color: [0, 1, 0]},
+    {sphere: 6, at: [0, 0, 30], color: [0, 0, 1]}]}
+decks: {floor: {outline: {rectangle: [100, 100]}, thickness: 4, density: 700}}
+placements: {lamp: {part: lamp, on: floor, at: [0, 0]}}
+"""
+    robot = etree.fromstring(urdf(assemble(read("post.yaml", text=text))).encode())
+    (link,) = (e for e in robot.findall("link") if e.get("name") == "lamp_link")
+    names = [v.find("material").get("name") for v in link.findall("visual")]
+    assert [n.rpartition("_")[2] for n in names] == ["00ff00", "ff0000", "0000ff"]

@@ -242,8 +242,8 @@ sys.exit(service.run())
 STUB = """#!{python}
 import json, os, sys
 files = [open(a).read() for a in sys.argv[1:] if os.path.isfile(a)]
-space = "".join(a.partition("__ns:=")[2].replace("/", "-") for a in sys.argv)
-with open(os.path.join({out!r}, os.path.basename(sys.argv[0]) + space + ".json"), "w") as stream:
+space = "".join(a.partition("__ns:=")[2].strip("/") for a in sys.argv)
+with open(os.path.join({out!r}, os.path.basename(sys.argv[0]) + ("-" + space if space else "") + ".json"), "w") as stream:
     json.dump({{"args": sys.argv[1:], "files": files}}, stream)
 """
 CONTAINER = """#!{python}

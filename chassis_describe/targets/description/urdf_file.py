@@ -99,7 +99,9 @@ class _Writer:
             for mesh in link.meshes:
                 self._mesh(element, mesh)
         bodies = link.bodies
-        for body in bodies:
+        # RViz 2 draws all of a link's primitives in the colour of the first (rviz jazzy:rviz_default_plugins/src/
+        # rviz_default_plugins/robot/robot_link.cpp asks for materials by an empty name): the largest gives it.
+        for body in sorted(bodies, key=lambda body: -body.solid.volume):
             if body.visible and (not drawn_by_mesh or body.role == "spacer"):
                 self._solid(_SUB(element, "visual"), body.solid, body.pose, self.materials.of_body(body))
         count = len(deck_covers(self.assembly)[link.owner]) if link.plate is not None else 0
