@@ -15,6 +15,7 @@ from lxml import etree
 
 import chassis_describe as cd
 from chassis_describe import assemble, read, urdf
+from tests.demos import CONFIG
 
 HERE = Path(__file__).resolve().parent
 ARM = HERE / "packages" / "little_arm_description"
@@ -267,3 +268,34 @@ placements:
         assert (tmp_path / "first" / name).read_bytes() == (tmp_path / "second" / name).read_bytes(), name
     tree = etree.parse(str(tmp_path / "first" / "urdf" / "pair.urdf"))
     assert [m.get("filename") for m in tree.iter("mesh")][-1] == "package://pair_description/meshes/part_foot_1.stl"
+
+
+def test_the_bringup_page_says_whose_hardware_it_is(ament: Path) -> None:
+    from chassis_describe.targets import package_artifacts
+
+    page = next(f.data.decode() for f in package_artifacts(assemble(read(LAYOUT))) if f.path == "docs/bringup.md")
+    assert "## The hardware of arm\n" in page and "## The hardware of arm_2\n" in page
+    assert "`little_arm_hardware/LittleArmHardware`" in page
+    assert "`arm_waist`, `arm_shoulder`, `arm_elbow` and `arm_finger_left`" in page
+
+
+def test_a_path_with_blanks(tmp_path: Path) -> None:
+    """Layout, folder and file with blanks and signs that a shell or xacro might take for something else."""
+    home = tmp_path / "my robots, 2nd (new)"
+    there = home / "arm of ours"
+    shutil.copytree(CONFIG / "tray_arm_description", there)
+    (there / "urdf" / "tray_arm.xacro").rename(there / "urdf" / "tray arm & co.xacro")
+    part = (CONFIG / "parts" / "tray_arm.yaml").read_text().replace(
+        "../tray_arm_description/urdf/tray_arm.xacro", "'../arm of ours/urdf/tray arm & co.xacro'")
+    (home / "my parts").mkdir()
+    (home / "my parts" / "tray arm.yaml").write_text(part)
+    layout = home / "games waiter.yaml"
+    layout.write_text((CONFIG / "games_waiter.yaml").read_text().replace("[parts/tray_arm.yaml]", "['my parts/tray arm.yaml']"))
+    plain = assemble(read(CONFIG / "games_waiter.yaml"))
+    assert assemble(read(layout)).poses == plain.poses
+    done = cd.compile(layout, tmp_path / "out put")
+    assert done.written is not None, done.findings
+    again = cd.compile(tmp_path / "out put" / "layout" / "games waiter.yaml", tmp_path / "again")
+    assert again.written is not None, again.findings
+    for path in ("docs/sheet.svg", "urdf/games_waiter.urdf"):
+        assert (tmp_path / "out put" / path).read_bytes() == (tmp_path / "again" / path).read_bytes()

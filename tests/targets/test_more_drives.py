@@ -6,12 +6,15 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import pytest
 import yaml
 from lxml import etree
 
+from chassis_describe import assemble, check, read
+from chassis_describe.assembly.model import Assembly
 from chassis_describe.targets import load
 from chassis_describe.targets.closure import closure_faults
 from chassis_describe.targets.description.ros2_control import ros2_control_elements
@@ -200,6 +203,51 @@ def test_ackermann_commands_and_odometry(robots: Any, motion: tuple[float, float
     assert moved(drive, speeds, steered) == pytest.approx(wanted, abs=1e-9)
     # By measured angles the same, once they are reached; the wheels split as they now stand.
     assert wheel_speeds(drive, wanted, steered) == pytest.approx(speeds)
+
+
+#: The same formulas for one steered wheel: its angle (rad), and the driven wheels v ± ω·track/2 over r (rad/s).
+TRICYCLE = [((0.5, 0.5), 0.244978663, (11.0, 9.0)), ((0.0, 1.0), math.pi / 2, (0.0, 0.0)),
+            ((-0.3, 0.4), -0.321750554, (-5.2, -6.8))]
+
+
+@pytest.mark.parametrize(("motion", "angle", "wheels"), TRICYCLE)
+def test_tricycle_commands(robots: Any, motion: tuple[float, float], angle: float, wheels: tuple[float, float]) -> None:
+    drive = robots("three_wheeler").drive
+    wanted = Motion(motion[0], 0.0, motion[1])
+    speeds, steered = wheel_speeds(drive, wanted), steering_angles(drive, wanted)
+    assert steered == {"fork_steer_joint": pytest.approx(angle, abs=1e-9)}
+    assert (speeds["rear_right_joint"], speeds["rear_left_joint"]) == pytest.approx(wheels, abs=1e-8)
+
+
+def rear_steered(axis: str) -> Assembly:
+    """The car turned round: driven wheels in front, the knuckles that steer behind them."""
+    text = (Path(__file__).parent / "layouts" / "steered.yaml").read_text(encoding="utf-8")
+    for old, new in (("at: [-12, 6]", "at: [12, 6]"), ("at: [13, 9]", "at: [-13, 9]"), ("at: [-3, 0]", "at: [3, 0]"),
+                     ("axis: down", f"axis: {axis}")):
+        assert old in text
+        text = text.replace(old, new)
+    return assemble(read("rear.yaml", text=text))
+
+
+def test_rear_steering_turns_about_base_z_downward() -> None:
+    """A positive value steers left (RC steering_controllers_library: rear steering has the axis 0 0 -1). By plane geometry: the
+    steered wheels' axles meet the line of the driven axle on the left, at R = L/tan(phi) about which all turn."""
+    robot = rear_steered("up")
+    assert not [f for f in check(robot) if f.code == "steer-axis"]
+    assert [f.code for f in check(rear_steered("down")) if f.code == "steer-axis"]
+    joint = next(j for j in robot.joints if j.name == "knuckle_left_steer_joint")
+    assert robot.poses[joint.child].vector(joint.axis) == pytest.approx((0, 0, -1), abs=1e-12)
+    node = parameters(robot, "ackermann_steering_controller")
+    assert node["wheelbase"] == pytest.approx(0.25)
+    drive = robot.drive
+    assert drive is not None
+    angles = steering_angles(drive, Motion(0.5, 0.0, 0.5))
+    for steered in drive.steered:
+        phi = angles[steered.moving.joint]
+        x, y = steered.point[:2]
+        axle = (math.sin(phi), math.cos(phi))  # left along the axle, turned about -z by phi
+        assert x == pytest.approx(-0.25)
+        assert y - x / axle[0] * axle[1] == pytest.approx(1.0)  # R of the motion, on the left
 
 
 def test_asked_to_turn_without_going_forward_the_wheels_swing_and_nothing_drives(robots: Any) -> None:

@@ -21,6 +21,7 @@ from chassis_describe.targets.description.ros2_control import (
 )
 from chassis_describe.targets.names import Parameters
 from chassis_describe.targets.stack import distros
+from chassis_describe.targets.stack.described_hardware import described_hardware
 from chassis_describe.targets.stack.drive_controllers import (
     controller_name,
     controller_type,
@@ -172,6 +173,7 @@ def _page(assembly: Assembly, paths: Collection[str]) -> Iterator[str]:
             why = "omni_wheel_drive_controller is not in this distro (Jazzy has it), so no controller is written.\n"
         yield _NO_CONTROL.format(why=why, command=COMMAND_TOPIC, odometry=odometry_topic(assembly), odom=odom_frame(assembly),
                                  root=assembly.root)
+    yield from described_hardware(assembly)
 
 
 def _starting(assembly: Assembly) -> Iterator[str]:
