@@ -2,13 +2,20 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Callable
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+import chassis_describe as cd
+from chassis_describe.changes.move import Request
+from chassis_describe.changing import checked, prepare
 from chassis_describe.cli.main import main  # the command is the judge of the page
+from chassis_describe.drawings.views import deck_views
+from chassis_describe.page.movable import placements_data
 
 Serve = Callable[..., Any]
 
@@ -135,3 +142,37 @@ def test_a_move_that_cannot_be_is_refused_with_its_reason(serve: Serve, cart: Pa
     assert reply.status == 409
     assert "whole" in reply.data["refused"]
     assert cart.read_text() == text
+
+
+@pytest.mark.parametrize("turn", ["0", "90"])
+def test_a_step_of_the_ghost_is_where_the_part_goes(tmp_path: Path, turn: str) -> None:
+    """A law: one hole along `i` or `j` shifts a part's origin in the plan by the page's own step, on both faces of a deck and on the
+    lattice of a seat (10 mm), however its holder is turned; a quarter turn turns it the page's way round."""
+    path = tmp_path / "law.yaml"
+    path.write_text(f"""layout: 1
+robot: law
+decks:
+  floor: {{outline: {{rectangle: [300, 300]}}, lattice: {{pitch: 20, hole: 3.5, screw: M3}}, thickness: 4, material: birch plywood}}
+placements:
+  grid: {{part: flat_holder, on: floor, at: [0, 0], turn: {turn}}}
+  board: {{part: imu_board, on: grid, at: [0, 0]}}
+  top: {{part: imu_board, on: floor, at: [5.5, 5.5], turn: {turn}}}
+  below: {{part: imu_board, on: floor, face: under, at: [-5.5, -5.5], turn: {turn}}}
+""")
+    old = cd.assemble(cd.read(path))
+    own, side = old.layout.files[:1], checked(old)
+    where = {p.name: p for p in deck_views(old)["floor"].parts}
+    for shown in placements_data(old, own):
+        plane, part = shown["plane"], where[shown["name"]]
+        for step, along in (((1, 0), plane["i"]), ((0, 1), plane["j"])):
+            to = (Decimal(repr(shown["at"][0])) + step[0], Decimal(repr(shown["at"][1])) + step[1])
+            done = prepare(str(path), Request(placement=shown["name"], to=to), old, before=side)
+            assert done is not None
+            new = next(p for p in deck_views(done.new)["floor"].parts if p.name == shown["name"])
+            assert [new.origin[k] - part.origin[k] for k in (0, 1)] == pytest.approx(along, abs=1e-4)
+            assert math.hypot(*along) == pytest.approx(10 if shown["name"] == "board" else 20)
+        done = prepare(str(path), Request(placement=shown["name"], turn=Decimal(repr(shown["turn"] + 90))), old, before=side)
+        assert done is not None
+        new = next(p for p in deck_views(done.new)["floor"].parts if p.name == shown["name"])
+        assert part.forward is not None
+        assert new.forward == pytest.approx((-part.forward[1] * plane["ccw"], part.forward[0] * plane["ccw"]))
