@@ -26,6 +26,8 @@ def number_like(old: str, value: Decimal) -> str:
     found = _WRITTEN.fullmatch(old)
     if found is None or not (found[2] or found[4]):
         return plain
+    if Decimal(old) == value:
+        return old  # -0, 00.5 and all
     sign, whole, point, decimals, mark, exponent = found.groups()
     if mark:
         mantissa = value.scaleb(-int(exponent))

@@ -233,7 +233,9 @@ def test_any_handwriting(written: tuple[bytes, dict[str, object]], i: int, j: in
 @pytest.mark.parametrize(("old", "value", "new"), [
     ("1", "3", "3"), ("1", "1.5", "1.5"), ("1.5", "2", "2"), ("1.0", "3", "3.0"), ("-0.50", "1.5", "1.50"),
     ("+1", "3", "+3"), ("+1", "-1", "-1"), ("5.", "7", "7."), (".5", "1.5", "1.5"), ("1e0", "3", "3e0"),
-    ("2E1", "22", "2.2E1"), ("0", "0", "0"), ("1", "0.1", "0.1"), ("1e1", "0", "0")])
+    ("2E1", "22", "2.2E1"), ("0", "0", "0"), ("1", "0.1", "0.1"), ("1e1", "0", "0"),
+    # What does not change stays as it is written, whatever another number of the list does.
+    ("-0", "0", "-0"), ("00.5", "0.5", "00.5"), ("10e-1", "1", "10e-1"), (".50", "0.5", ".50"), ("-0.0", "0", "-0.0")])
 def test_numbers_keep_their_spelling(old: str, value: str, new: str) -> None:
     assert number_like(old, Decimal(value)) == new
     assert Decimal(new) == Decimal(value)
