@@ -36,6 +36,16 @@ def mm(metres: float) -> str:
     return f"{plain(value, digits)} mm"
 
 
+def distance_words(length: float) -> str:
+    """``0.25 m``, ``80 mm``: of distances as wide apart as those that sensors reach."""
+    return f"{significant(length, 6)} m" if length >= 0.1 else mm(length)
+
+
+def amount_words(value: float, kind: str, digits: int = 4) -> str:
+    """``12°`` or ``30 mm``: how far a joint is turned (``kind`` turn, radians) or slid (metres)."""
+    return f"{plain(math.degrees(value), digits)}°" if kind == "turn" else f"{plain(value * 1e3, digits)} mm"
+
+
 def pair(values: Sequence[float], digits: int = 3) -> str:
     """``[3, -2.5]``."""
     return f"[{', '.join(plain(v, digits) for v in values)}]"

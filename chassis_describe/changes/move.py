@@ -16,7 +16,7 @@ from chassis_describe.layout.edit import Wants, edited, written_keys
 from chassis_describe.layout.model import InputFile
 from chassis_describe.space.pose import Pose, rot_z
 from chassis_describe.values import dataclass, replace
-from chassis_describe.words import nearest
+from chassis_describe.words import nearest, pair
 from chassis_describe.yaml_text.spelling import number_text, pair_text
 
 Holes = tuple[Decimal, Decimal]
@@ -78,7 +78,7 @@ def faults(request: Request, old: Assembly, new: Assembly) -> str | None:
         return f"`{request.placement}` would be gone"
     at = _new_at(request, before)
     if after.at is not None and at is not None and not _near(after.at, (float(at[0]), float(at[1]))):
-        return f"`{request.placement}` would end up at {_pair(after.at)} and not at {pair_text(at)}"
+        return f"`{request.placement}` would end up at {pair(after.at, 6)} and not at {pair_text(at)}"
     for name, value in (request.set or {}).items():
         unit = 1e3 if any(a.name == name and a.kind == "slide" for a in after.part.adjustments) else math.degrees(1.0)
         if abs(after.settings[name] * unit - float(value)) > _SAME:
@@ -218,11 +218,11 @@ def _screws(request: Request, placed: PlacedPart, new_at: Holes) -> tuple[tuple[
 
 def _no_hole(request: Request, placed: PlacedPart, point: tuple[float, float]) -> str:
     assert placed.at is not None
-    where = (f"`{placed.name}` is held by `screws`, and one of them would stand at {_pair(point)}, where no hole can be")
+    where = (f"`{placed.name}` is held by `screws`, and one of them would stand at {pair(point, 6)}, where no hole can be")
     if request.turn is not None:
         return f"{where}; give it `at` and `turn` instead of `screws`"
     if request.to is not None:
-        return f"{where}: its origin is at {_pair(placed.at)} now, so move it to whole holes from there"
+        return f"{where}: its origin is at {pair(placed.at, 6)} now, so move it to whole holes from there"
     return f"{where}: move it by whole holes"
 
 
@@ -233,10 +233,6 @@ def _word(turn: Decimal, face: str | None) -> str | None:
 
 def _near(a: Sequence[float], b: Sequence[float]) -> bool:
     return all(abs(x - y) <= _SAME for x, y in zip(a, b))
-
-
-def _pair(point: Sequence[float]) -> str:
-    return pair_text([Decimal(repr(round(v, 6))) for v in point])
 
 
 def _differs(a: PlacedPart, b: PlacedPart) -> bool:

@@ -8,10 +8,9 @@ from typing import NamedTuple
 from chassis_describe.assembly.model import Assembly, DeckFacet, PlacedPart
 from chassis_describe.changes.identity import base_in_base_deck, same_pose
 from chassis_describe.facts.headings import whose_forward
-from chassis_describe.layout.build.adjustments import amount_words
 from chassis_describe.layout.model import Stacked
 from chassis_describe.space.pose import Pose, to_rpy
-from chassis_describe.words import steps
+from chassis_describe.words import amount_words, mm, steps
 
 _QUARTERS = {90: "quarter turn left", -90: "quarter turn right", 180: "half turn", -180: "half turn"}
 
@@ -110,7 +109,7 @@ def _plate_words(old: DeckFacet, new: DeckFacet) -> str:
     if a.outline != b.outline:
         words.append("another outline")
     if a.thickness != b.thickness:
-        words.append(f"{b.thickness * 1e3:g} mm thick instead of {a.thickness * 1e3:g} mm")
+        words.append(f"{mm(b.thickness)} thick instead of {mm(a.thickness)}")
     if a.cutouts != b.cutouts:
         words.append("other cutouts")
     if (frozenset(a.holes), a.slots) != (frozenset(b.holes), b.slots):
@@ -149,8 +148,8 @@ def _moves(assembly: Assembly, old: PlacedPart, new: PlacedPart, owners: Mapping
         words += _said((new.at[0] - old.at[0], new.at[1] - old.at[1]), assembly, new.deck)
     words += _turn_words(math.degrees(new.turn - old.turn), below=new.face == "under")
     if abs(b.lift - a.lift) > 1e-9:
-        words.append(f"spacers of {b.lift * 1e3:g} mm instead of {a.lift * 1e3:g} mm" if b.lift and a.lift
-                     else f"onto spacers of {b.lift * 1e3:g} mm" if b.lift else "off its spacers")
+        words.append(f"spacers of {mm(b.lift)} instead of {mm(a.lift)}" if b.lift and a.lift
+                     else f"onto spacers of {mm(b.lift)}" if b.lift else "off its spacers")
     words += [f"{w} off its hole" for w in _millimetres([n - o for o, n in zip(a.offset, b.offset)])]
     if old.fixing != new.fixing:
         words.append(f"held by {_FIXED.get(new.fixing, new.fixing)} instead of {_FIXED.get(old.fixing, old.fixing)}")
@@ -161,7 +160,7 @@ _FIXED = {"bolts": "its bolts", "adhesive": "adhesive", "strap": "a strap", "non
 
 
 def _millimetres(shift: Sequence[float]) -> list[str]:
-    return [f"{abs(v) * 1e3:.6g} mm {plus if v > 0 else minus}" for v, (plus, minus) in
+    return [f"{mm(abs(v))} {plus if v > 0 else minus}" for v, (plus, minus) in
             zip(shift, (("forward", "back"), ("left", "right"), ("up", "down"))) if abs(v) > 1e-7]
 
 

@@ -10,7 +10,7 @@ from chassis_describe.facts.sweep import Way, span_of, ways_of
 from chassis_describe.findings import Finding, finding
 from chassis_describe.fit.overlap import owner_mark
 from chassis_describe.fit.remedy_words import owner_words
-from chassis_describe.words import listing, plain
+from chassis_describe.words import amount_words, listing
 
 #: What is left of a range at its end without being said (rad, m): less than the play of a servo horn or a screw.
 SLIGHT = {"turn": math.radians(0.1), "slide": 0.0001}
@@ -29,16 +29,12 @@ def range_free(assembly: Assembly) -> Iterator[Finding]:
                          for word, owners in (("below", below), ("above", above)) if owners)
         owners = tuple(dict.fromkeys((*below, *above)))
         yield finding(
-            "range-blocked", f"{facet.placement} goes free from {amount(way.low, kind)} to {amount(way.high, kind)} of "
-            f"`{facet.adjustment.name}`, whose range is {_range(facet)}; {said}", hint=_hint(facet, way),
+            "range-blocked", f"{facet.placement} goes free from {amount_words(way.low, kind, 1)} to "
+            f"{amount_words(way.high, kind, 1)} of `{facet.adjustment.name}`, whose range is {_range(facet)}; {said}",
+            hint=_hint(facet, way),
             where=[facet.mark, facet.adjustment.mark, *(owner_mark(assembly, o) for o in owners)],
             of=list(dict.fromkeys((facet.placement, *(o[1] for o in owners)))), measured=_in_unit(way.high - way.low, kind),
             allowed=_in_unit(high - low, kind), unit="deg" if kind == "turn" else "mm")
-
-
-def amount(value: float, kind: str) -> str:
-    """``12.5°``, ``30 mm``."""
-    return f"{plain(_in_unit(value, kind), 1)}{'°' if kind == 'turn' else ' mm'}"
 
 
 def _in_unit(value: float, kind: str) -> float:
@@ -49,7 +45,7 @@ def _range(facet: MovingFacet) -> str:
     if facet.adjustment.range is None:
         return "endless"
     low, high = facet.adjustment.range
-    return f"{amount(low, facet.adjustment.kind)} to {amount(high, facet.adjustment.kind)}"
+    return f"{amount_words(low, facet.adjustment.kind, 1)} to {amount_words(high, facet.adjustment.kind, 1)}"
 
 
 def _hint(facet: MovingFacet, way: Way) -> str:
@@ -83,6 +79,7 @@ def _values(assembly: Assembly, placement: str) -> str:
         while link is not None:
             moving = by_link.get(link)
             if moving is not None:
-                words[f"{moving.placement} {moving.adjustment.name} at {amount(moving.value, moving.adjustment.kind)}"] = None
+                value = amount_words(moving.value, moving.adjustment.kind, 1)
+                words[f"{moving.placement} {moving.adjustment.name} at {value}"] = None
             link = parents.get(link)
     return listing(reversed(list(words))) if words else ""

@@ -9,7 +9,7 @@ from typing import Any
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.facts.frames import FrameRow, frame_rows
 from chassis_describe.space.pose import Pose, Vec3
-from chassis_describe.words import clean, plain
+from chassis_describe.words import amount_words, clean, plain
 
 
 def as_data(assembly: Assembly, *, start: str | None = None) -> dict[str, Any]:
@@ -92,7 +92,7 @@ def _value(row: FrameRow) -> str:
     """The value in force of a movable joint: ``12°``, ``5 mm``; nothing for a fixed one."""
     if row.value is None:
         return ""
-    return f"{plain(row.value * 1e3, 3)} mm" if row.type == "prismatic" else f"{plain(math.degrees(row.value), 4)}°"
+    return amount_words(row.value, "slide" if row.type == "prismatic" else "turn")
 
 
 def _millimetres(values: Vec3) -> list[str]:

@@ -14,6 +14,7 @@ from chassis_describe.layout.model import Adjustment, Follows, Motor, PartBody, 
 from chassis_describe.layout.names import slip
 from chassis_describe.units import shown
 from chassis_describe.values import replace
+from chassis_describe.words import amount_words
 from chassis_describe.yaml_text.nodes import Node, Scalar
 
 #: SI value of one degree, of one millimetre: the units in which `times` counts.
@@ -24,11 +25,6 @@ _KEYS_OF_A_LEADER = ("motion", "motor")
 def amount(kind: str) -> Quantity:
     """How a value of an adjustment of that kind is read."""
     return TRAVEL if kind == "slide" else TURN
-
-
-def amount_words(value: float, kind: str) -> str:
-    """``12°`` or ``30 mm``."""
-    return f"{math.degrees(value):.6g}°" if kind == "turn" else f"{value * 1e3:.6g} mm"
 
 
 def seat_adjustments(seats: Mapping[str, Taken | None], r: Reading) -> dict[str, tuple[Adjustment, ...]]:

@@ -5,11 +5,11 @@ from collections.abc import Mapping
 from typing import Any
 
 from chassis_describe.errors import never
-from chassis_describe.layout.build.adjustments import amount_words
 from chassis_describe.layout.language.reading import KeyPath, Reading
 from chassis_describe.layout.language.record import Taken
 from chassis_describe.layout.model import Drive, DriveKind, Placement, Steered
 from chassis_describe.source import Mark
+from chassis_describe.words import amount_words
 from chassis_describe.yaml_text.nodes import Node, mark_of
 
 _LISTS = ("left", "right", "wheels", "steer")

@@ -1,11 +1,12 @@
 """``set`` of a placement whose part has a description: values of its joints, in degrees or mm."""
 from __future__ import annotations
 
-from chassis_describe.layout.build.adjustments import amount, amount_words
+from chassis_describe.layout.build.adjustments import amount
 from chassis_describe.layout.build.mirror import PlacementKeys
 from chassis_describe.layout.described.model import Description
 from chassis_describe.layout.language.reading import Reading
 from chassis_describe.layout.model import Part
+from chassis_describe.words import amount_words
 
 
 def joint_settings(w: PlacementKeys, description: Description, part: Part, r: Reading) -> dict[str, float]:

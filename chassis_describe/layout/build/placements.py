@@ -3,7 +3,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from chassis_describe.layout.build.adjustments import amount, amount_words
+from chassis_describe.layout.build.adjustments import amount
 from chassis_describe.layout.build.described import Descriptions
 from chassis_describe.layout.build.joints import joint_settings
 from chassis_describe.layout.build.materials import MATERIALS, material
@@ -14,6 +14,7 @@ from chassis_describe.layout.language.reading import Reading
 from chassis_describe.layout.language.record import Taken
 from chassis_describe.layout.model import Adjustment, Calibration, Deck, Lattice, Part, Placement
 from chassis_describe.tolerances import SAME_HOLE
+from chassis_describe.words import amount_words
 from chassis_describe.yaml_text.nodes import Node, mark_of
 
 #: Keys that say where a part sits; on a shaft there is nothing left to say.

@@ -13,6 +13,7 @@ from chassis_describe.layout.language.reading import Reading
 from chassis_describe.layout.language.record import Taken
 from chassis_describe.layout.model import Vec2
 from chassis_describe.units import LENGTH, show, shown, split
+from chassis_describe.words import distance_words
 from chassis_describe.yaml_text.nodes import Node, Scalar, Seq, mark_of
 
 
@@ -48,11 +49,11 @@ def check_reach(taken: Taken, kind: str, r: Reading) -> None:
     node = taken.at("range")
     wrong = None
     if not allowed.low <= pair[1] <= allowed.high:
-        wrong = (f"that reaches {show(pair[1], LENGTH)} is not plausible: they reach {_metres(allowed.low)} to "
-                 f"{_metres(allowed.high)}")
+        wrong = (f"that reaches {show(pair[1], LENGTH)} is not plausible: they reach {distance_words(allowed.low)} to "
+                 f"{distance_words(allowed.high)}")
     elif 0.0 < pair[0] < allowed.near:
-        wrong = (f"that sees from {show(pair[0], LENGTH)} on is not plausible: they begin at 0, or at {_metres(allowed.near)} "
-                 "and more")
+        wrong = (f"that sees from {show(pair[0], LENGTH)} on is not plausible: they begin at 0, or at "
+                 f"{distance_words(allowed.near)} and more")
     if wrong is None:
         return
     written = [_bare(node, k) for k in (0, 1)]
@@ -118,10 +119,6 @@ def _say_metres(node: Node, value: Sequence[float], what: str, path: tuple[str, 
     r.fault("implausible", f"{what} {max(map(abs, value)) * 1e3:.3g} mm from the origin is not plausible: this looks like metres, "
             "and a bare number is mm", node, path,
             hint=f"write `[{meant}]` if metres are meant, or `{_text(node, first)} mm` if it is so little")
-
-
-def _metres(length: float) -> str:
-    return f"{length:g} m" if length >= 0.1 else f"{length * 1e3:g} mm"
 
 
 def _bare(node: Node, index: int) -> str | None:

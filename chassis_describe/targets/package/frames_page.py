@@ -12,7 +12,7 @@ from chassis_describe.space.pose import Pose
 from chassis_describe.targets.names import PageNames
 from chassis_describe.targets.package.launch_files import CAUTIONS
 from chassis_describe.targets.target import Target
-from chassis_describe.xmltree import number
+from chassis_describe.words import plain
 
 _HEAD = """\
 # Frames of {robot}
@@ -49,9 +49,9 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
     rows = [_HEAD.format(robot=assembly.robot, root=assembly.root, base=assembly.base)]
     for row in frame_rows(assembly):
         # Rounded to what a workshop can see: a nanometre, a millionth of a degree.
-        cells = [f"`{row.child}`", f"`{row.parent}`", *(_short(v, 9) for v in row.pose.t),
-                 *(_short(math.degrees(v), 6) for v in row.pose.rpy),
-                 " ".join(_short(v, 9) for v in row.pose.quaternion), _play(row.shift_mm, row.twist_deg)]
+        cells = [f"`{row.child}`", f"`{row.parent}`", *(plain(v, 9) for v in row.pose.t),
+                 *(plain(math.degrees(v), 6) for v in row.pose.rpy),
+                 " ".join(plain(v, 9) for v in row.pose.quaternion), _play(row.shift_mm, row.twist_deg)]
         rows.append(f"| {' | '.join(cells)} |\n")
     if assembly.sensors:
         rows.append(_SENSORS)
@@ -69,15 +69,11 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
 
 
 def _pose(pose: Pose) -> str:
-    return (" ".join(_short(v, 9) for v in pose.t) + ", " + " ".join(_short(math.degrees(v), 6) for v in pose.rpy))
-
-
-def _short(value: float, places: int) -> str:
-    return number(round(value, places) + 0.0)
+    return (" ".join(plain(v, 9) for v in pose.t) + ", " + " ".join(plain(math.degrees(v), 6) for v in pose.rpy))
 
 
 def _play(shift_mm: float | None, twist_deg: float | None) -> str:
-    return "-" if shift_mm is None or twist_deg is None else f"{_short(shift_mm, 3)} mm, {_short(twist_deg, 2)} deg"
+    return "-" if shift_mm is None or twist_deg is None else f"{plain(shift_mm, 3)} mm, {plain(twist_deg, 2)} deg"
 
 
 TARGET = Target(artifacts=artifacts, names=PageNames(frames=("frame", "parent", "frame_id")))
