@@ -131,6 +131,7 @@ weighed-differs      | warning |              | the weighed mass and the sum of 
 base-outside-footprint | error |              | the base origin is not inside the footprint
 deck-in-pieces       | error   |              | the cutouts of a deck cut it into several pieces
 world-missing        | error   |              | the world to simulate in that is not there, can't be read, or is neither SDF nor MJCF
+part-twice           | note    |              | two part files define one name; the first one is taken
 mesh-missing         | error   |              | a mesh of a part that is not there, can't be read, or is none of the formats that are taken
 skip-without-hole    | note    |              | a `skip` of a lattice point that has no hole anyway
 drilled-off-plate    | note    |              | a drilled hole or slot that lies off the plate, or is cut by an edge or cutout

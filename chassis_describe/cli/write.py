@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 
 from chassis_describe.cli.arguments import Parser, Run, shared
-from chassis_describe.cli.printing import OK, print_json
+from chassis_describe.cli.printing import OK, exit_code, print_findings, print_json
 from chassis_describe.errors import UsageError
 
 
@@ -50,11 +50,16 @@ def _parts(options: argparse.Namespace) -> int:
 
         changed = picturing.draw_part(options.draw, options.name, options.layout, options.part, replace=options.replace)
         sys.stdout.write(f"{options.draw}: {'written' if changed else 'nothing had changed'}\n")
-    elif options.json:
+        return OK
+    found = part_list.judged(options.name, options.layout, options.part)
+    if options.json:
         print_json(part_list.parts_data(options.name, options.layout, options.part))
     else:
         sys.stdout.write(part_list.parts_text(options.name, options.layout, options.part))
-    return OK
+        if found:
+            sys.stdout.write("\n")
+            print_findings(found, sys.stdout)
+    return exit_code(found)
 
 
 def schema(parser: Parser) -> Run:

@@ -16,6 +16,7 @@ from chassis_describe.fit.ground import GROUND_CHECKS
 from chassis_describe.fit.mass import frames_unique, links_have_mass, numbers_plausible, weighed_agrees
 from chassis_describe.fit.meshes import meshes_fit, meshes_there, world_there
 from chassis_describe.fit.overlap import bodies_overlap
+from chassis_describe.fit.part_files import names_once
 from chassis_describe.fit.plates import decks_whole, drilled_in_plate, skips_needed
 from chassis_describe.fit.sight import RAYS_WITHOUT_ERRORS, SIGHT_CHECKS
 from chassis_describe.fit.stack import STACK_CHECKS
@@ -35,7 +36,7 @@ CHECKS: tuple[Check, ...] = (
     bolts_on_holes, standoffs_on_holes, holes_shared, screws_pass, held_at_all, decks_held, edges_of_holes,
     decks_whole, skips_needed, drilled_in_plate, bodies_overlap, space_kept_clear, range_free, wheels_turn, casters_swing,
     links_have_mass, weighed_agrees, numbers_plausible, meshes_there, world_there, meshes_fit, frames_unique,
-    *GROUND_CHECKS, *SIGHT_CHECKS, calibrations_hold, *STACK_CHECKS)
+    *GROUND_CHECKS, *SIGHT_CHECKS, calibrations_hold, names_once, *STACK_CHECKS)
 #: What tells whether there are errors, without the slow rules that find none.
 ERROR_CHECKS: tuple[Check, ...] = tuple(c for c in CHECKS if c not in RAYS_WITHOUT_ERRORS)
 

@@ -358,12 +358,17 @@ class BoltSlot:
         return max((self.length - self.width) / 2, 0.0)
 
 
+#: Keys that say where an entry comes from, and what one may do with it; nothing is worked out of them.
+PROVENANCE = ("license", "source", "revision", "measured_by")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Part:
     """A thing one can bolt on, after ``like`` was followed. Lengths and axes are the part's own."""
 
     name: str
     about: str = ""
+    provenance: Mapping[str, str] = field(default_factory=dict)  # of PROVENANCE, what was written
     mass: float | None = None
     bodies: tuple[PartBody, ...] = ()
     meshes: tuple[PartMesh, ...] = ()

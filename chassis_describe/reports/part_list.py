@@ -6,8 +6,9 @@ from pathlib import Path
 from typing import Any
 
 from chassis_describe.errors import UsageError
+from chassis_describe.findings import Finding
 from chassis_describe.layout.build.described import alone
-from chassis_describe.layout.model import Part
+from chassis_describe.layout.model import PROVENANCE, Part
 from chassis_describe.reports.part_words import describe_part
 from chassis_describe.words import near_names, with_words
 
@@ -82,16 +83,31 @@ def parts_text(name: str | None, layout_path: str | None, in_file: str | None = 
     return "\n".join([*lines[1:], *closing]) + "\n"
 
 
+def judged(name: str | None, layout_path: str | None, in_file: str | None = None) -> tuple[Finding, ...]:
+    """What is wrong with the parts of a part file, each judged by itself; nothing where no file is named."""
+    from chassis_describe.fit.part_alone import judged_alone
+
+    if name is None or not is_file(name):
+        return ()
+    return tuple(f for part in chosen_parts(name, layout_path, in_file) for f in judged_alone(part))
+
+
 def parts_data(name: str | None, layout_path: str | None, in_file: str | None = None) -> list[dict[str, Any]]:
-    """For programs: SI, part axes. ``joints`` of a described part: when it is asked for alone, else null."""
+    """For programs: SI, part axes. ``joints`` of a described part: when it is asked for alone, else null.
+    ``findings``: of the parts of a part file, each judged by itself."""
+    from chassis_describe.fit.part_alone import judged_alone
+    from chassis_describe.reports.findings_text import finding_data
+
     parts = chosen_parts(name, layout_path, in_file)
     if _is_one(name, in_file, parts):
         parts = (alone(parts[0], _packages(layout_path)),)
-    return [{"name": p.name, "group": _group(p), "about": p.about, "mass": p.mass,
+    in_a_file = name is not None and is_file(name)
+    return [{"name": p.name, "group": _group(p), "about": p.about, **{k: p.provenance.get(k) for k in PROVENANCE}, "mass": p.mass,
              "bolts": [list(b) for b in p.bolts],
              "bolt_slots": {str(n): {"length": s.length, "width": s.width, "turn": s.turn} for n, s in p.bolt_slots.items()},
              "sensors": [{"name": s.name, "kind": s.kind, "at": list(s.at)} for s in p.sensors],
-             "seats": list(p.seats), "shafts": list(p.shafts), "joints": _joints(p)} for p in parts]
+             "seats": list(p.seats), "shafts": list(p.shafts),
+             "joints": _joints(p), "findings": [finding_data(f) for f in judged_alone(p)] if in_a_file else []} for p in parts]
 
 
 def _is_one(name: str | None, in_file: str | None, parts: Sequence[Part]) -> bool:

@@ -71,6 +71,7 @@ def _rows(part: Part) -> Iterable[tuple[str, str]]:
             yield from _sensor(sensor)
         for seat in part.seats.values():
             yield from _seat(part, seat)
+        yield from _provenance(part)
         return
     weighed = weigh_part(part, moves=seat_moves(part, {}), mass=None, spacers=0.0, spacer_density=0.0)
     if weighed.bodies:
@@ -102,6 +103,13 @@ def _rows(part: Part) -> Iterable[tuple[str, str]]:
         yield from _seat(part, seat)
     for body in part.keep_clear:
         yield "keep clear", _clear(body)
+    yield from _provenance(part)
+
+
+def _provenance(part: Part) -> Iterable[tuple[str, str]]:
+    """Terms, source, revision and who measured it, as they were written."""
+    for key, text in part.provenance.items():
+        yield key.replace("_", " "), text
 
 
 def direction(v: Sequence[float]) -> str:

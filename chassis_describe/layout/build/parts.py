@@ -13,6 +13,7 @@ from chassis_describe.layout.language.reading import Reading
 from chassis_describe.layout.language.record import Taken
 from chassis_describe.layout.language.table_parts import SENSOR_KEYS, SENSOR_OWN_KEYS
 from chassis_describe.layout.model import (
+    PROVENANCE,
     Adjustment,
     BoltSlot,
     BoxForm,
@@ -63,7 +64,8 @@ def build_part(p: PartTaken, r: Reading) -> Part | None:
         return None
     bolts = _bolts(p)
     return Part(
-        name=p.name, about=p.get("about", ""), mass=p.get("mass"), bodies=bodies, meshes=meshes, com=p.get("com"),
+        name=p.name, about=p.get("about", ""), provenance={k: v for k in PROVENANCE if (v := p.get(k))},
+        mass=p.get("mass"), bodies=bodies, meshes=meshes, com=p.get("com"),
         inertia=inertia, bolts=tuple(at for at, _, _ in bolts),
         bolt_slots={n: slot for n, (_, slot, _) in enumerate(bolts) if slot is not None},
         bolt_marks=tuple(mark_of(n, p.source["bolts"].within("bolts")) for _, _, n in bolts),

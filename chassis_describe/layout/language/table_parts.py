@@ -254,6 +254,10 @@ PART = Record(
     "part", "a part",
     (
         Field("about", Text(), "One line that says what it is."),
+        Field("license", Text(), "Under which terms the entry may be passed on, such as an SPDX name."),
+        Field("source", Text(), "Where its figures come from: a data sheet, a drawing, a caliper."),
+        Field("revision", Text(), "Which make or revision of the thing, or of the entry."),
+        Field("measured_by", Text(), "Who measured it."),
         Field("like", Ref("a part"), "Another part whose keys are taken where not given here."),
         Field("mass", MASS, "Mass; shared among the bodies by volume unless a body states its own."),
         Field("bodies", ListOf(BODY, words="list of bodies", say="a list like `[{box: [40, 30, 12], at: [0, 0, 6]}]`"),
