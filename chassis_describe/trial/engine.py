@@ -127,12 +127,17 @@ class Engine:
         """Where a joint with a position motor is to go (rad, of a slide m)."""
         self.data.ctrl[self.model.actuator(joint).id] = value
 
-    def touched(self, name: str) -> bool:
-        """Whether a body touches the floor or a block."""
-        body = self.model.body(name).id
+    def bodies_of(self, placement: str) -> set[int]:
+        """The bodies of a part, what moves on it among them."""
+        placed = self.assembly.parts[placement]
+        links = {placed.link, *placed.moving.values(), *placed.described.values()}
+        return {n for n in range(self.model.nbody) if self.model.body(n).name in links}
+
+    def touched(self, own: set[int]) -> bool:
+        """Whether any of these bodies touches the floor or a block."""
         owner = self.model.geom_bodyid
-        pairs = ((int(owner[c.geom1]), int(owner[c.geom2])) for c in self.data.contact)
-        return any(body in pair and 0 in pair for pair in pairs)
+        pairs = (sorted((int(owner[c.geom1]), int(owner[c.geom2]))) for c in self.data.contact)
+        return any(first == 0 and second in own for first, second in pairs)
 
     def in_a_block(self) -> bool:
         """Whether any of the robot is inside a block."""

@@ -15,6 +15,9 @@ from chassis_describe.space.pose import Pose
 from chassis_describe.trial.engine import Engine
 
 Array = np.ndarray[Any, Any]
+#: A group of geoms that rays pass through, and the mask of those that they meet: MuJoCo has six.
+_HIDDEN = 5
+_SEEN = np.array([group != _HIDDEN for group in range(6)], dtype=np.uint8)
 
 
 class Frame:
@@ -47,14 +50,21 @@ class Rays:
         self.frame = Frame(engine, facet)
         count = len(self.directions)
         self._found, self._which = np.zeros(count), np.zeros(count, dtype=np.int32)
+        own = engine.bodies_of(facet.placement) - {self.frame.body}
+        self._groups = engine.model.geom_group
+        self._own = np.flatnonzero(np.isin(engine.model.geom_bodyid, list(own)))
         # MuJoCo 3.5 put `normal` among the arguments.
         more = {"normal": None} if tuple(int(n) for n in engine.api.__version__.split(".")[:2]) >= (3, 5) else {}
         self._cast = functools.partial(
-            engine.api.mj_multiRay, engine.model, engine.data, geomgroup=None, flg_static=1, bodyexclude=self.frame.body,
+            engine.api.mj_multiRay, engine.model, engine.data, geomgroup=_SEEN, flg_static=1, bodyexclude=self.frame.body,
             geomid=self._which, dist=self._found, nray=count, cutoff=reach, **more)
 
     def cast(self) -> Array:
         """Distance along each ray (n,), infinite where nothing is within reach."""
         turn, origin = self.frame.now()
+        # Only one body can be left out by name; the other links of the part are moved out of sight for the moment.
+        kept = self._groups[self._own]
+        self._groups[self._own] = _HIDDEN
         self._cast(pnt=np.ascontiguousarray(origin), vec=(self.directions @ turn.T).ravel())
+        self._groups[self._own] = kept
         return np.where(self._found < 0, np.inf, self._found)

@@ -186,11 +186,10 @@ class Bumper:
     """Whether any of its part touches the floor or a wall."""
 
     def __init__(self, engine: Engine, facet: SensorFacet) -> None:
-        placed = engine.assembly.parts[facet.placement]
-        self._engine, self._links = engine, (placed.link, *placed.moving.values(), *placed.described.values())
+        self._engine, self._own = engine, engine.bodies_of(facet.placement)
 
     def read(self) -> bool:
-        return any(self._engine.touched(link) for link in self._links)
+        return self._engine.touched(self._own)
 
 
 def _noisy(values: Array, deviation: float, random: np.random.Generator) -> Array:

@@ -236,3 +236,35 @@ def test_an_arm_that_others_describe_is_held_where_the_layout_has_it() -> None:
     assert len(arm) == 4
     for joint in arm:
         assert engine.data.joint(joint.name).qpos[0] == pytest.approx(joint.value, abs=0.01)
+
+
+def test_a_sensor_at_a_link_that_others_describe(tmp_path: Path) -> None:
+    """It hangs level at the end of the arm: g upwards in the link's own axes (the tray is level, as the demo says)."""
+    (tmp_path / "more.yaml").write_text("""\
+parts:
+  arm_imu: {like: tray_arm, sensors: {imu: {kind: imu, link: tray, topic: arm_imu}}}
+placements: {arm: {part: arm_imu}}
+""")
+    assembly = assemble(read(TOP / "config/games_waiter.yaml", overlays=[tmp_path / "more.yaml"]))
+    facet = next(s for s in assembly.sensors if s.placement == "arm")
+    imu = Inertial(settled(Engine(assembly), 1000), facet, np.random.default_rng(0))
+    up = (assembly.poses[assembly.root].inverse() @ facet.pose).inverse().vector((0.0, 0.0, GRAVITY))
+    assert facet.frame == "arm_tray"
+    assert imu.read().accel == pytest.approx(up, abs=0.1)
+
+
+def test_a_sensor_sees_through_all_links_of_its_own_part(tmp_path: Path) -> None:
+    """A lidar in the arm's last joint: the arm is its own part, whatever of it moves; the wall ahead is not."""
+    (tmp_path / "more.yaml").write_text("""\
+parts: {arm_scan: {like: tray_arm, sensors: {scan: {kind: lidar, link: tray, samples: 4, topic: arm_scan}}}}
+placements: {arm: {part: arm_scan}}
+""")
+    assembly = assemble(read(TOP / "config/games_waiter.yaml", overlays=[tmp_path / "more.yaml"]))
+    facet = next(s for s in assembly.sensors if s.placement == "arm")
+    engine = settled(Engine(assembly, [Block((2.05, 0.0, 0.5), (0.1, 8.0, 1.0))]))
+    groups = engine.model.geom_group.copy()
+    ranges = Scan(engine, facet, np.random.default_rng(0)).read()
+    x = (assembly.poses[assembly.root].inverse() @ facet.pose).t[0]
+    assert ranges[2] == pytest.approx(2.0 - x, abs=0.01)  # -pi, -pi/2, 0: ahead
+    assert np.isposinf(ranges[[0, 1, 3]]).all()
+    assert (engine.model.geom_group == groups).all()

@@ -236,6 +236,8 @@ class _Writer:
     # ----------------------------------------------------------------------------------------------------------- sensing
     def _sensing(self, body: etree._Element, facet: SensorFacet, pose: Pose) -> None:
         sensor = facet.sensor
+        if body.get("name") == facet.frame:  # a link that others describe is a body; what senses is at sites
+            child(body, "site", [("name", facet.frame), ("group", "4")])
         if sensor.kind in ("camera", "depth_camera"):
             width, height = sensor.resolution or (640, 480)
             tall = 2 * math.atan(math.tan(min(sensor.fov or 1.0, 3.0) / 2) * height / width)
