@@ -20,6 +20,13 @@ PLAIN, ROLLERS = 0.01, 0.05
 
 
 def robot(name: str) -> Any:
+    if name == "rear_steered":  # the car turned round: driven in front, steered behind, about an axis that points down
+        text = (LAYOUTS / "steered.yaml").read_text(encoding="utf-8")
+        for old, new in (("at: [-12, 6]", "at: [12, 6]"), ("at: [13, 9]", "at: [-13, 9]"), ("at: [-3, 0]", "at: [3, 0]"),
+                         ("axis: down", "axis: up")):
+            assert old in text
+            text = text.replace(old, new)
+        return assemble(read("rear.yaml", text=text))
     return assemble(read(LAYOUTS / f"{name}.yaml"))
 
 
@@ -50,6 +57,7 @@ def driven(name: str, motion: Motion, seconds: float) -> tuple[tuple[float, floa
 
 CASES = [("steered", Motion(0.2), PLAIN), ("steered", Motion(-0.2), PLAIN), ("steered", Motion(0.2, 0.0, 0.3), PLAIN),
          ("steered", Motion(0.2, 0.0, -0.3), PLAIN), ("steered", Motion(-0.2, 0.0, 0.3), PLAIN),
+         ("rear_steered", Motion(0.2, 0.0, 0.3), PLAIN), ("rear_steered", Motion(-0.2, 0.0, 0.3), PLAIN),
          ("three_wheeler", Motion(0.2), PLAIN), ("three_wheeler", Motion(0.2, 0.0, 0.3), PLAIN),
          ("three_omni", Motion(0.2), ROLLERS), ("three_omni", Motion(0.0, 0.2), ROLLERS), ("three_omni", Motion(turn=0.8), ROLLERS),
          ("four_omni", Motion(0.2), ROLLERS), ("four_omni", Motion(0.0, -0.2), ROLLERS), ("four_omni", Motion(0.1, 0.1, 0.4), ROLLERS)]
