@@ -9,10 +9,11 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Iterable, Iterator
+from typing import NamedTuple
 
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly
-from chassis_describe.facts.footprint import circumscribed_radius
+from chassis_describe.facts.footprint import footprint_of
 from chassis_describe.facts.heights import heights_of
 from chassis_describe.facts.kinds_of_sensor import is_cloud
 from chassis_describe.targets.names import Given, RvizNames
@@ -84,9 +85,9 @@ Visualization Manager:
       Class: rviz_default_plugins/Orbit
       Distance: @DISTANCE@
       Focal Point:
-        X: 0
-        Y: 0
-        Z: @HEIGHT@
+        X: @MIDDLE_X@
+        Y: @MIDDLE_Y@
+        Z: @MIDDLE_Z@
       Name: Current View
       Near Clip Distance: 0.01
       Pitch: 0.45
@@ -119,7 +120,7 @@ _OF_KIND = {"lidar": ("LaserScan", _POINTS, True), "cloud": ("PointCloud2", _POI
 
 def artifacts(assembly: Assembly) -> Iterable[Artifact]:
     """The file. The robot's shape sets the view."""
-    radius, top = _extent(assembly)
+    middle, radius = _extent(assembly)
     size = 2 * radius
     values = {
         "@ROOT@": json.dumps(assembly.root),  # quoted, as YAML would read a frame `on` as True
@@ -127,7 +128,7 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
         "@MARKER@": f"{size * 0.3:.2g}",
         # A ball of that radius fills a view of 45 degrees (RViz's own), with a tenth around it.
         "@DISTANCE@": f"{1.1 * radius / math.sin(math.radians(22.5)):.3g}",
-        "@HEIGHT@": f"{top / 2:.2g}",
+        **{f"@MIDDLE_{axis}@": f"{round(value, 3) + 0.0:g}" for axis, value in zip("XYZ", middle)},
         "@SENSORS@": "".join(_displays(assembly)),
     }
     text = _TEXT
@@ -158,14 +159,23 @@ def _display(kind: str, name: str, topic: str, reliability: str, on: bool, more:
     return text
 
 
-def _extent(assembly: Assembly) -> tuple[float, float]:
-    """Radius of a ball about the middle of the robot's height that holds it, and that height (m)."""
+class _Extent(NamedTuple):
+    """A ball that holds the robot: its middle over the root, its radius (m)."""
+
+    middle: tuple[float, float, float]
+    radius: float
+
+
+def _extent(assembly: Assembly) -> _Extent:
+    """About the middle of the outline and of the height, which on a car is far ahead of the root; frames count where the robot
+    has no outline."""
     into_root = assembly.poses[assembly.root].inverse()
     top = max(heights_of(assembly).top, 0.0)
-    reach = circumscribed_radius(assembly)
-    if reach is None:
-        reach = max((math.hypot(*(into_root @ pose).t) for pose in assembly.poses.values()), default=0.0)
-    return max(math.hypot(reach, top / 2), 0.025), top
+    flat = list(footprint_of(assembly)) or [(into_root @ pose).t[:2] for pose in assembly.poses.values()]
+    xs, ys = [p[0] for p in flat], [p[1] for p in flat]
+    x, y = (min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2
+    reach = max(math.hypot(a - x, b - y) for a, b in flat)
+    return _Extent((x, y, top / 2), max(math.hypot(reach, top / 2), 0.025))
 
 
 def _depends(assembly: Assembly) -> Iterator[str]:
