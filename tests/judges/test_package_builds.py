@@ -99,8 +99,8 @@ def checkout(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return copy
 
 
-SHARED = ["package.xml", "launch/layout.launch.py", *(path.relative_to(TOP).as_posix()
-                                                      for path in sorted((TOP / "config").rglob("*")) if path.is_file())]
+SHARED = ["package.xml", "launch/layout.launch.py", "launch/live.launch.py", *(
+    path.relative_to(TOP).as_posix() for path in sorted((TOP / "config").rglob("*")) if path.is_file())]
 
 
 def test_builds_with_colcon(checkout: Path, tool: Callable[[str], list[str]], tmp_path: Path) -> None:
@@ -112,7 +112,8 @@ def test_builds_with_colcon(checkout: Path, tool: Callable[[str], list[str]], tm
     for name in SHARED:
         assert (prefix / "share/chassis_describe" / name).is_file(), name
     program = prefix / "lib/chassis_describe/chassis_describe"  # where `ros2 run` looks
-    assert os.access(program, os.X_OK)
+    for name in ("chassis_describe", "chassis_describe_live"):
+        assert os.access(program.with_name(name), os.X_OK)
     assert not (prefix / "bin/chassis_describe").exists()
     site = next(prefix.glob("lib/python*/site-packages"))
     for name in ("draught_scout", "games_waiter"):  # the second from a part file and a description beside it

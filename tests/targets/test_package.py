@@ -215,8 +215,9 @@ def test_frames_launch_structure(tmp_path: Path, load: Any) -> None:
     assert any("not for use beside robot_state_publisher" in a.kwargs["msg"] for a in made["LogInfo"].made)
 
 
-def test_our_own_launch_file_structure(load: Any) -> None:
-    _, made = load(TOP / "launch/layout.launch.py")
+@pytest.mark.parametrize("name", ["layout", "live"])
+def test_our_own_launch_file_structure(load: Any, name: str) -> None:
+    _, made = load(TOP / f"launch/{name}.launch.py")
     assert {a.args[0] for a in made["DeclareLaunchArgument"].made} >= {"layout", "use_sim_time", "rviz"}
     assert len(made["OpaqueFunction"].made) == 1
 
@@ -283,6 +284,7 @@ def ros_prefix(tmp_path: Path) -> Path:
     for package, executable in (("robot_state_publisher", "robot_state_publisher"), ("rviz2", "rviz2"),
                                 ("joint_state_publisher", "joint_state_publisher"),
                                 ("joint_state_publisher_gui", "joint_state_publisher_gui"),
+                                ("chassis_describe", "chassis_describe_live"),
                                 ("rclcpp_components", "component_container")):
         marker = prefix / "share/ament_index/resource_index/packages" / package
         marker.parent.mkdir(parents=True, exist_ok=True)
@@ -357,6 +359,18 @@ def test_our_own_launch_file_compiles_in_memory(tmp_path: Path, ros_prefix: Path
     view = seen["rviz2"]["args"][1]
     assert yaml.safe_load(seen["rviz2"]["files"][0])["Visualization Manager"]["Global Options"]["Fixed Frame"]
     assert not Path(view).exists(), "the view's file goes when the launch ends"
+
+
+@pytest.mark.ros
+def test_the_live_launch_file_gives_the_node_its_parameters(tmp_path: Path, ros_prefix: Path) -> None:
+    layout = TOP / "config/draught_scout.yaml"
+    done = launched(ros_prefix, TOP / "launch/live.launch.py", f"layout:={layout}", "footprint_topics:=local_costmap/footprint",
+                    "joint_states:=false")
+    assert done.returncode == 0, done.stderr
+    seen = {p.stem: json.loads(p.read_text()) for p in (tmp_path / "out").iterdir()}
+    assert set(seen) == {"robot_state_publisher", "rviz2", "chassis_describe_live"}
+    given = yaml.safe_load(seen["chassis_describe_live"]["files"][0])["/**"]["ros__parameters"]
+    assert given == {"layout": str(layout), "prefix": "-", "strict": False, "footprint_topics": ["local_costmap/footprint"]}
 
 
 @pytest.mark.ros
