@@ -85,3 +85,34 @@ def test_plate_standing_in_a_slot_and_beside_it() -> None:
 def test_parallel_plates() -> None:
     assert plates_penetration(PLATE, IDENTITY, PLATE, Pose(t=(0.01, 0.0, 0.004)))[0] == 0.0
     assert plates_penetration(PLATE, IDENTITY, PLATE, Pose(t=(0.01, 0.0, 0.003)))[0] == pytest.approx(0.001)
+
+
+def test_depths_in_a_rectangular_plate_against_coal() -> None:
+    """coal (GJK and EPA) on a box as large as the plate: a depth is never too small, an upper bound and a near one, and a body
+    that is moved by it is out by coal's word too."""
+    coal = pytest.importorskip("coal")
+    rng = np.random.default_rng(11)
+    request = coal.DistanceRequest()
+    request.enable_signed_distance = True
+    request.gjk_tolerance, request.epa_tolerance = 1e-9, 1e-7
+    request.gjk_max_iterations = request.epa_max_iterations = 1000
+
+    def apart(theirs: object, pose: Pose) -> float:
+        middle = coal.Transform3s(np.eye(3), np.array([0.0, 0.0, -0.002]))
+        placed = coal.Transform3s(np.array(pose.r).reshape(3, 3), np.array(pose.t))
+        return float(coal.distance(coal.Box(0.2, 0.12, 0.004), middle, theirs, placed, request, coal.DistanceResult()))
+
+    met = 0
+    for k in range(150):
+        turn = from_rpy(*rng.uniform(-3, 3, 3).tolist()) if k % 3 else from_rpy(*(rng.integers(-2, 3, 3) * math.pi / 2).tolist())
+        pose = Pose(turn, tuple((rng.uniform(-1, 1, 3) * (0.11, 0.07, 0.02)).tolist()))
+        size = rng.uniform(0.004, 0.06, 3).tolist()
+        solid, theirs = ((Box(tuple(size)), coal.Box(*size)), (Sphere(size[0] / 2), coal.Sphere(size[0] / 2)))[k % 2]
+        true = max(0.0, -apart(theirs, pose))
+        depth, way = plate_penetration(PLATE, IDENTITY, solid, pose)
+        near = 2 * FACET if k % 2 else 2e-6  # a ball is facetted
+        assert true - near <= depth <= 1.15 * true + 1e-4, (solid, pose)
+        if depth > 0.0:
+            met += 1
+            assert apart(theirs, Pose(pose.r, tuple(c + depth * w for c, w in zip(pose.t, way)))) >= -near, (solid, pose)
+    assert met > 60
