@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import json
 import math
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -28,8 +27,8 @@ from chassis_describe.targets.stack import cloud_filter, navigation
 from chassis_describe.targets.stack.distros import DISTROS
 from chassis_describe.targets.stack.sectors import blocked_sectors
 from chassis_describe.targets.stack.topics import source_name
+from tests.demos import DEMOS
 
-DEMOS = sorted((Path(__file__).resolve().parents[2] / "config").glob("*.yaml"))
 THRESHOLD = 4  # min_points, nav2_collision_monitor
 
 

@@ -15,9 +15,8 @@ import yaml
 from chassis_describe import assemble, read
 from chassis_describe.facts.heights import heights_of
 from chassis_describe.targets.package import rviz
+from tests.demos import DEMOS
 from tests.targets.test_shape_in_nav2 import points_of
-
-DEMOS = sorted((Path(__file__).resolve().parents[2] / "config").glob("*.yaml"))
 
 
 @pytest.mark.parametrize("path", DEMOS, ids=lambda p: p.stem)

@@ -20,9 +20,10 @@ from chassis_describe.facts.sight import blockers_of
 from chassis_describe.space.sight.scene import Sheet
 from chassis_describe.space.solids import Box, Cylinder, Hull, Sphere
 from chassis_describe.targets.stack import navigation
+from tests.demos import DEMOS
 
 TOP = Path(__file__).resolve().parents[2]
-ROBOTS = [*sorted((TOP / "config").glob("*.yaml")), *(TOP / "tests/targets/layouts" / f"{n}.yaml" for n in (
+ROBOTS = [*DEMOS, *(TOP / "tests/targets/layouts" / f"{n}.yaml" for n in (
     "two_wheels", "disc", "mecanum", "clouds"))]
 
 
