@@ -22,7 +22,9 @@ from chassis_describe.facts.sight import arcs_of
 from chassis_describe.facts.standing import standing
 from chassis_describe.findings import Finding, Severity
 from chassis_describe.fit import CHECKS, Check
+from chassis_describe.fit.bolts import bolts_on_holes, holes_shared
 from chassis_describe.fit.ground import GROUND_CHECKS, base_in_footprint
+from chassis_describe.fit.overlap import bodies_overlap
 from chassis_describe.fit.waivers import accepted
 from chassis_describe.search.group import Group, group_of, moved, without
 from chassis_describe.search.shifted import shifted
@@ -35,6 +37,10 @@ Key = tuple[str, tuple[str, ...]]
 #: Errors that a part without wheels can gain by being moved to holes that are there.
 _CAN_COME = frozenset(("hole-taken", "bodies-overlap", "view-blocked", "outside-support", "few-contacts", "contact-lifted",
                        "low-clearance", "base-outside-footprint", "rocks", "rests-tilted"))
+
+
+#: Rules that have errors and notes only, whose hints take time.
+_NO_WARNINGS: tuple[Check, ...] = (bodies_overlap, bolts_on_holes, holes_shared)
 
 
 class Score(NamedTuple):
@@ -167,8 +173,12 @@ def score_of(robot: Assembly, *, area: bool = True) -> Score:
 @kept
 def raw_findings(robot: Assembly) -> list[Finding]:
     """What the rules find, waivers heeded, causes not joined."""
+    return _heeded(robot, CHECKS)
+
+
+def _heeded(robot: Assembly, rules: Sequence[Check]) -> list[Finding]:
     names = (*robot.decks, *robot.parts, *robot.poses)
-    return accepted(_asked(robot, CHECKS), robot.layout.waivers, names)
+    return accepted(_asked(robot, rules), robot.layout.waivers, names)
 
 
 def error_keys(robot: Assembly) -> frozenset[Key]:
@@ -178,7 +188,8 @@ def error_keys(robot: Assembly) -> frozenset[Key]:
 
 def warnings_of(robot: Assembly) -> tuple[str, ...]:
     """The codes of its warnings, in the order of the alphabet."""
-    return tuple(sorted(f.code for f in raw_findings(robot) if f.severity is Severity.WARNING and f.code != "accept-unused"))
+    rules = [r for r in CHECKS if r not in _NO_WARNINGS]
+    return tuple(sorted(f.code for f in _heeded(robot, rules) if f.severity is Severity.WARNING and f.code != "accept-unused"))
 
 
 def _asked(robot: Assembly, rules: Sequence[Check]) -> Iterable[Finding]:

@@ -326,7 +326,7 @@ decks:
     outline: {rectangle: [410, 410]}
     thickness: 4
     material: birch plywood
-    cutouts: [{rectangle: [86, 34], centre: [0, 192]}, {rectangle: [86, 34], centre: [0, -192]}]
+    cutouts: [{rectangle: [100, 60], centre: [10, 185]}, {rectangle: [100, 60], centre: [10, -185]}]
 placements:
   motor_left:  {part: gearmotor_d37, on: floor, face: under, at: [0.5, 6], points: left}
   motor_right: {mirror_of: motor_left}

@@ -21,7 +21,7 @@ from chassis_describe.facts.figures import figures_of
 from chassis_describe.facts.landings import Landing
 from chassis_describe.fit import check
 from chassis_describe.search.best import landings_for, question
-from chassis_describe.search.judge import Judge, score_of
+from chassis_describe.search.judge import Judge, raw_findings, score_of
 
 SCOUT = Path(__file__).resolve().parents[2] / "config" / "draught_scout.yaml"
 HEAD = """
@@ -92,6 +92,7 @@ def test_every_place_is_that_of_a_check_of_its_own(case: str) -> None:
             continue
         fits += 1
         assert verdict.score is not None
+        assert judge.told(to).warnings == tuple(sorted(f.code for f in raw_findings(there) if f.severity.value == "warning"))
         truth = score_of(there)
         figures = figures_of(there)
         assert verdict.score.blocked == pytest.approx(sum(v.blocked for v in figures.lidars.values()), abs=1e-9)
