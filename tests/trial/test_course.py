@@ -29,12 +29,7 @@ def course(name: str) -> tuple[Any, Trials]:
     return assembly, run(assembly)
 
 
-def together(name: str) -> Any:
-    """A parameter whose tests go to one process, which drives the course once."""
-    return pytest.param(name, marks=pytest.mark.xdist_group(f"course of {name}"))
-
-
-@pytest.fixture(scope="module", params=[together(name) for name in ("draught_scout", "seedling_cart", "prop_barrow")])
+@pytest.fixture(scope="module", params=["draught_scout", "seedling_cart", "prop_barrow"])
 def driven(request: pytest.FixtureRequest) -> tuple[Any, Trials]:
     return course(request.param)
 
@@ -145,7 +140,6 @@ def test_mecanum_slides_where_its_rollers_let_it(driven: tuple[Any, Trials]) -> 
         assert trials.slope[side].deg == pytest.approx(expected, abs=3.0)
 
 
-@pytest.mark.xdist_group("course of seedling_cart")
 def test_same_robot_same_figures() -> None:
     assert run(assemble(read(TOP / "config/seedling_cart.yaml"))) == course("seedling_cart")[1]
 
