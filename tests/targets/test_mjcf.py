@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from chassis_describe import assemble, compile as compile_package, read
+from chassis_describe.space.solids import Hull
 from chassis_describe.targets.simulation.mjcf import layer_of_beams, mjcf, mjcf_tree
 from chassis_describe.targets.simulation.rollers import axle_at_ground, rollers_of
 from chassis_describe.xmltree import serialise
@@ -248,6 +249,28 @@ def test_described_parts_have_motors_and_start_where_the_layout_sets_them() -> N
     for _ in range(500):
         mujoco.mj_step(model, data)
     assert np.abs(data.qpos[7:] - start).max() < 1e-3
+
+
+def test_described_meshes_collide_and_are_seen_as_their_hull() -> None:
+    """The corners that MuJoCo keeps of each hull, put where it puts them, span what the hull spans in its link."""
+    pytest.importorskip("xacro")
+    robot = assemble(read(TOP / "config/games_waiter.yaml"))
+    model, _ = loaded(mjcf(robot))
+    compared = 0
+    for link in robot.links:
+        hulls = [item for item in link.bodies if isinstance(item.solid, Hull)]
+        geoms = [n for n in range(model.ngeom) if model.geom_bodyid[n] == mujoco.mj_name2id(model, mujoco.mjtObj.mjOBJ_BODY, link.name)
+                 and model.geom_type[n] == mujoco.mjtGeom.mjGEOM_MESH] if len(hulls) == 1 else []
+        for n in geoms:
+            first, count = model.mesh_vertadr[model.geom_dataid[n]], model.mesh_vertnum[model.geom_dataid[n]]
+            turn = np.zeros(9)
+            mujoco.mju_quat2Mat(turn, model.geom_quat[n])
+            kept = model.mesh_vert[first:first + count] @ turn.reshape(3, 3).T + model.geom_pos[n]
+            ours = np.array([hulls[0].pose.point(corner) for corner in hulls[0].solid.points])
+            assert np.abs(kept.min(axis=0) - ours.min(axis=0)).max() < 1e-7  # MuJoCo keeps corners in single precision
+            assert np.abs(kept.max(axis=0) - ours.max(axis=0)).max() < 1e-7
+            compared += 1
+    assert compared >= 4
 
 
 def test_a_world_of_ones_own_stands_around_the_robot(tmp_path: Path) -> None:

@@ -22,7 +22,7 @@ from chassis_describe.facts.kinds_of_sensor import is_scanner
 from chassis_describe.layout.model import ImuNoise
 from chassis_describe.space.mass import Inertial, combined
 from chassis_describe.space.pose import IDENTITY, Pose, rot_z
-from chassis_describe.space.solids import Box, Cylinder, Solid, Sphere
+from chassis_describe.space.solids import Box, Cylinder, Hull, Solid, Sphere
 from chassis_describe.targets.description.colours import Materials
 from chassis_describe.targets.description.described import described_placements
 from chassis_describe.targets.description.meshes import mesh_paths
@@ -107,6 +107,7 @@ class _Writer:
         self.sensors: Mapping[str, SensorFacet] = {s.frame: s for s in assembly.sensors}
         self.positions: list[float] = []  # of every joint, in MuJoCo's order
         self.meshes: dict[str, str] = {}
+        self.hulls: dict[str, str] = {}  # corners as text → name
         self.felt: list[str] = []  # frames of contact sensors that have something to feel with
 
     def document(self) -> etree._Element:
@@ -123,7 +124,9 @@ class _Writer:
         self._body(world, self.assembly.root, IDENTITY, None)
         for address, name in self.meshes.items():
             child(assets, "mesh", [("name", name), ("file", address)])
-        if not self.meshes:
+        for corners, name in self.hulls.items():
+            child(assets, "mesh", [("name", name), ("vertex", corners)])
+        if not len(assets):
             root.remove(assets)
         for tag, elements in (("equality", self._equalities()), ("actuator", self._actuators()),
                               ("sensor", self._readings())):
@@ -204,12 +207,12 @@ class _Writer:
         count = len(deck_covers(self.assembly)[link.owner]) if link.plate is not None else 0
         for item in link.bodies:
             if item.visible and not (drawn and item.role != "spacer"):
-                child(body, "geom", [*_shape(item.solid), *_placed(item.pose), *_seen(self._rgba(item))])
+                child(body, "geom", [*self._outline(item.solid), *_placed(item.pose), *_seen(self._rgba(item))])
             if item.collides and not rolled:
                 count += 1
                 rolls = wheel is not None or (caster and isinstance(item.solid, (Sphere, Cylinder)) and item.role == "caster")
                 grip = _grip(friction_of(wheel or caster)) if rolls else []
-                shape = _tread(item.solid) if rolls else _shape(item.solid)
+                shape = _tread(item.solid) if rolls else self._outline(item.solid)
                 child(body, "geom", [("name", collision_name(link.name, count)), *shape, *_placed(item.pose),
                                      *_colliding(), *grip])
 
@@ -224,6 +227,13 @@ class _Writer:
                 child(body, "geom", [*_shape(solid), *_placed(pose), *_seen(rgba)])
             child(body, "geom", [("name", collision_name(link.name, count)), *_shape(solid), *_placed(pose),
                                  *_colliding()])
+
+    def _outline(self, solid: Solid) -> list[tuple[str, str]]:
+        """The shape of a geom; a convex body by its corners, over which the engine lays the hull."""
+        if not isinstance(solid, Hull):
+            return _shape(solid)
+        corners = numbers([value for corner in solid.points for value in corner])
+        return [("type", "mesh"), ("mesh", self.hulls.setdefault(corners, f"hull_{len(self.hulls) + 1}"))]
 
     def _mesh(self, what: str) -> str:
         assert self.mesh_address is not None
