@@ -14,14 +14,25 @@ if TYPE_CHECKING:
 #: The folder of the figures beside the build sheet of a package.
 _FIGURES = "steps_figures"
 
+#: Outlines and holes in all figures together that a package draws (about three seconds); each step shows the whole deck again.
+_DRAWN = 100_000
+
 
 def documents(assembly: Assembly, findings: Sequence[Finding]) -> tuple[Artifact, ...]:
-    """What a description package holds for people: ``docs/sheet.svg``, ``docs/steps.md`` and its figures."""
+    """What a description package holds for people: ``docs/sheet.svg``, ``docs/steps.md`` and its figures.
+
+    Of very many parts the page says that its figures are left out, and how to have them.
+    """
     from chassis_describe.drawings.table import Wish, drawing
+    from chassis_describe.drawings.views import deck_views
+    from chassis_describe.facts.build_order import build_order
 
     sheet = drawing(assembly, "svg", Wish(findings=tuple(findings)))
-    figures = (Artifact(path=f"docs/{_FIGURES}/{name}.svg", data=data) for name, data in figures_of(assembly).items())
-    page = steps_markdown(assembly, _FIGURES).encode("utf-8")
+    seen = sum(len(view.parts) + len(view.holes) for view in deck_views(assembly).values())
+    drawn = len(build_order(assembly)) * seen <= _DRAWN
+    figures = (Artifact(path=f"docs/{_FIGURES}/{name}.svg", data=data)
+               for name, data in (figures_of(assembly) if drawn else {}).items())
+    page = steps_markdown(assembly, _FIGURES if drawn else "").encode("utf-8")
     return (Artifact(path="docs/sheet.svg", data=sheet), Artifact(path="docs/steps.md", data=page), *figures)
 
 
@@ -35,11 +46,17 @@ def figures_of(assembly: Assembly) -> dict[str, bytes]:
 
 
 def steps_markdown(assembly: Assembly, figures: str) -> str:
-    """The build sheet as Markdown; ``figures``: the folder of its figures, from the page."""
-    from chassis_describe.reports.blocks import as_markdown
+    """The build sheet as Markdown; ``figures``: the folder of its figures, from the page; empty: without them, and said."""
+    from chassis_describe.reports.blocks import Block, as_markdown
     from chassis_describe.reports.build_sheet import build_sheet
 
-    return as_markdown(build_sheet(assembly), MARK, figures)
+    blocks = build_sheet(assembly)
+    if not figures:
+        left_out = Block("text", "So many steps are not drawn here; the command "
+                                 "`chassis_describe steps LAYOUT -o steps.md` draws a figure for each.")
+        steps = next(at for at, block in enumerate(blocks) if block.kind == "heading" and block.text == "Steps")
+        blocks = [b for b in (*blocks[:steps + 1], left_out, *blocks[steps + 1:]) if b.kind != "figure"]
+    return as_markdown(blocks, MARK, figures)
 
 
 def steps_pdf(assembly: Assembly) -> bytes:

@@ -5,6 +5,7 @@ import hashlib
 from collections.abc import Iterable, Sequence
 from pathlib import Path as FilePath
 
+from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.drawings.paper import Group, Item, Page, Text, box, line
 from chassis_describe.drawings.text_width import text_width
@@ -17,6 +18,7 @@ STRIP = 13.0
 PAGE = "-"
 
 
+@kept
 def drawing_hash(assembly: Assembly) -> str:
     """Twelve hex digits of a SHA-256 over the layout, its overlays, the user's part files and the built-in ones in use."""
     total = hashlib.sha256()

@@ -136,7 +136,8 @@ def _in_sight(name: str, outlines: Mapping[str, Outline]) -> Vec2:
 
     own = outlines[name].area
     others = [o.area for n, o in outlines.items() if n != name and o.area.area <= own.area and o.area.intersects(own)]
-    free = own.difference(unary_union(others)) if others else own
+    hidden = any(other.covers(own) for other in others)
+    free = own.difference(unary_union(others)) if others and not hidden else own
     chosen = free if free.area > 0.02 * own.area else own
     point = max(getattr(chosen, "geoms", [chosen]), key=lambda g: float(g.area)).representative_point()
     return (float(point.x), float(point.y))

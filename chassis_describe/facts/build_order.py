@@ -87,22 +87,31 @@ def _sorted(assembly: Assembly, steps: Sequence[BuildStep]) -> list[BuildStep]:
     last = {"part": 0, "standoffs": 0, "cables": 1, "stand": 1, "close": 1}
     left = list(range(len(steps)))
     done: set[int] = set()
+    # How many steps a step still waits for, and how many of them can't be put off; counted down, since crowds have many.
+    waits = [len(reasons) for reasons in before]
+    firm = [sum(why != "covers" for why in reasons.values()) for reasons in before]
+    after: list[list[int]] = [[] for _ in steps]
+    for n, reasons in enumerate(before):
+        for k in reasons:
+            after[k].append(n)
     out: list[BuildStep] = []
     late: dict[int, list[str]] = {}
     face: Face = "under" if any(s.face == "under" for s in steps) else "top"
     while left:
-        ready = [k for k in left if before[k].keys() <= done]
+        ready = [k for k in left if not waits[k]]
         if ready:
             k = min(ready, key=lambda n: (last[steps[n].kind], steps[n].face != face, n))
         else:  # a ring: something has to cover another's screws, and that one says so when its turn comes
-            k = min(left, key=lambda n: (any(before[n][m] != "covers" for m in before[n].keys() - done),
-                                         len(before[n].keys() - done), n))
+            k = min(left, key=lambda n: (firm[n] > 0, waits[n], n))
             for n in before[k].keys() - done:
                 late.setdefault(n, []).append(steps[k].name)
         out.append(steps[k]._replace(covered=tuple(late.get(k, ()))))
         face = steps[k].face
         done.add(k)
         left.remove(k)
+        for n in after[k]:
+            waits[n] -= 1
+            firm[n] -= before[n][k] != "covers"
     return out
 
 

@@ -282,6 +282,7 @@ def pictures(folder: Path, rounds: int) -> None:
 
 def following(folder: Path, layout: Path, name: str, rounds: int) -> None:
     """From the end of a save until its picture, and its check, are on their way to the page; seconds, with the watch's own pause."""
+    sys.path.insert(0, str(TOP))
     import chassis_describe as cd
     from chassis_describe.page.watching import Watching
 

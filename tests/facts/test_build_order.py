@@ -8,6 +8,7 @@ from shapely.geometry import Point
 
 import chassis_describe as cd
 from chassis_describe.assembly.model import Assembly
+from chassis_describe.documents import documents
 from chassis_describe.facts.bolting import bolts_of
 from chassis_describe.facts.build_order import BuildStep, build_order
 from tests.drawings.crowded import crowded
@@ -86,3 +87,15 @@ def test_decks_close_after_what_is_inside(source: str) -> None:
                     assert at["part", part] < k
         if kind == "part" and assembly.parts[name].placement.support == "shaft":
             assert at["part", assembly.parts[name].placement.on] < k
+
+
+def test_a_package_of_very_many_steps_says_that_they_are_not_drawn(tmp_path: Path) -> None:
+    """Each figure shows the whole deck again: 400 boards on a deck are 400 figures of 400 outlines."""
+    boards = "".join(f"  b{k}: {{part: board, on: lower, at: [{k % 20 - 10}, {k // 20 - 10}]}}\n" for k in range(400))
+    crowd = ("layout: 1\nrobot: crowd\nparts:\n  board: {mass: 5, bolts: [[0, 0]], bodies: [{box: [10, 10, 4], at: [0, 0, 2]}]}\n"
+             "decks:\n  lower: {outline: {rectangle: [500, 500]}, thickness: 4, density: 700}\nplacements:\n" + boards)
+    (tmp_path / "crowd.yaml").write_text(crowd)
+    papers = {paper.path: paper.data.decode() for paper in documents(cd.assemble(cd.read(tmp_path / "crowd.yaml")), ())}
+    assert sorted(papers) == ["docs/sheet.svg", "docs/steps.md"]
+    assert "draws a figure for each" in papers["docs/steps.md"]
+    assert "400. " in papers["docs/steps.md"] and "![" not in papers["docs/steps.md"]
