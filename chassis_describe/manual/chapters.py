@@ -18,6 +18,7 @@ CHAPTERS = (
     "findings",
     "changes",
     "places",
+    "parts",
     "drives",
     "stack",
     "simulate",
