@@ -9,10 +9,13 @@ from chassis_describe import compiler
 from chassis_describe.disk.ours import refuse_inputs, refuse_others, write_ours
 from chassis_describe.documents import figures_of, steps_html, steps_markdown, steps_pdf
 from chassis_describe.drawings.paper import MARK
-from chassis_describe.drawings.table import Wish, drawing, ending_of, pages_as
+from chassis_describe.drawings.table import Wish, drawing, ending_of, pages_as, plate_drawing
 from chassis_describe.errors import UsageError
 from chassis_describe.findings import Finding
+from chassis_describe.layout.files import from_disk, input_file
+from chassis_describe.layout.part_files import is_part_file, read_parts
 from chassis_describe.values import dataclass
+from chassis_describe.words import count, nearest
 
 if TYPE_CHECKING:
     from chassis_describe.assembly.model import Assembly
@@ -28,13 +31,21 @@ class Drawn:
 
 
 def draw(path: str, out: str, *, text: bytes | None = None, overlays: Sequence[str] = (), deck: str | None = None,
-         template: bool = False, under: bool = False, paper: str = "a4", replace: bool = False) -> Drawn:
-    """Draw a layout into the file ``out``, whose ending decides the kind.
+         part: str | None = None, template: bool = False, under: bool = False, paper: str = "a4",
+         replace: bool = False) -> Drawn:
+    """Draw a layout, or the plate of a part in a part file, into the file ``out``, whose ending decides the kind.
 
-    Raises LayoutError where the layout does not read, UsageError for a wish that makes no sense, TargetError where the file
+    Raises LayoutError where the file does not read, UsageError for a wish that makes no sense, TargetError where the file
     is not ours.
     """
     ending = ending_of(out)
+    text = input_file(path, text, from_disk).data
+    if is_part_file(path, text=text):
+        if deck is not None:
+            raise UsageError(f"{path} is a part file and has no decks: --part names one of its parts")
+        return _draw_plate(path, text, out, part, Wish(template=template, under=under, paper=paper), replace=replace)
+    if part is not None:
+        raise UsageError(f"--part names a part of a part file, and {path} is a layout: --deck names a deck")
     if ending == "html" and template:
         raise UsageError("a page holds the whole robot: --template means nothing for it")
     assembly = compiler.assemble(compiler.read(path, text=text, overlays=overlays))
@@ -44,6 +55,31 @@ def draw(path: str, out: str, *, text: bytes | None = None, overlays: Sequence[s
     data = _page(assembly, wish) if ending == "html" else drawing(assembly, ending, wish)
     changed = write_ours(Path(out), data, MARK, replace=replace, inputs=compiler.files_read(assembly))
     return Drawn(path=out, changed=changed, findings=findings)
+
+
+def _draw_plate(path: str, text: bytes, out: str, name: str | None, wish: Wish, *, replace: bool) -> Drawn:
+    """The plate that a part of a part file is cut from; without --template, svg, pdf and png show the part's card."""
+    from chassis_describe.drawings.part_card import part_card
+    from chassis_describe.drawings.plate_view import part_plate_view
+
+    parts = {p.name: p for p in read_parts(path, text=text)}
+    flat = [n for n, p in parts.items() if p.plate is not None]
+    if name is not None and name not in parts:
+        near = nearest(name, parts)
+        raise UsageError(f"{path} has no part `{name}`" + (f"; did you mean `{near}`?" if near else f"; it has {', '.join(parts)}"))
+    if name is None and len(parts if len(parts) == 1 else flat) != 1:
+        raise UsageError(f"{path} has {count(len(parts), 'part')}, {len(flat)} of them with a `plate`: say which, --part NAME")
+    chosen = parts[name or (next(iter(parts)) if len(parts) == 1 else flat[0])]
+    ending, view = ending_of(out), part_plate_view(chosen)
+    if ending in ("html", "glb"):
+        raise UsageError(f"a {ending} holds a whole robot; a part is drawn as .svg, .pdf or .png, its plate as .dxf and .stl too")
+    if ending in ("dxf", "stl") or wish.template:
+        if view is None:
+            raise UsageError(f"`{chosen.name}` has no `plate`: only flat plates are drawn for cutting and printing")
+        data = plate_drawing(view, ending, wish)
+    else:
+        data = pages_as(part_card(chosen, wish.paper), out, chosen.name)
+    return Drawn(path=out, changed=write_ours(Path(out), data, MARK, replace=replace, inputs=(path,)), findings=())
 
 
 def _page(assembly: Assembly, wish: Wish) -> bytes:

@@ -110,6 +110,7 @@ def draw(parser: Parser) -> Run:
     layout_argument(parser)
     shared(parser, "--out", required=True, help="the drawing; its ending decides: svg, pdf, png, dxf, stl, glb, html")
     parser.add_argument("--deck", metavar="NAME", help="this deck only")
+    parser.add_argument("--part", metavar="NAME", help="LAYOUT is a part file: this part, and its `plate` as dxf, stl or template")
     parser.add_argument("--template", action="store_true", help="svg, pdf, png: the bare plate at 1:1, to cut and drill by")
     shared(parser, "--under")
     parser.add_argument("--paper", metavar="SIZE", default="a4", help="a4 (default), a3 or letter")
@@ -123,7 +124,7 @@ def _draw(options: argparse.Namespace) -> int:
     from chassis_describe.words import count
 
     done = picturing.draw(options.layout, options.out, text=arguments.standard_input(options), overlays=options.overlays,
-                          deck=options.deck, template=options.template, under=options.under, paper=options.paper,
+                          deck=options.deck, part=options.part, template=options.template, under=options.under, paper=options.paper,
                           replace=options.replace)
     sys.stdout.write(f"{done.path}: {'written' if done.changed else 'nothing had changed'}\n")
     errors = sum(f.severity == "error" for f in done.findings)

@@ -5,7 +5,8 @@ from collections.abc import Callable, Mapping, Sequence
 
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.drawings.paper import Page
-from chassis_describe.drawings.views import DeckView, deck_views
+from chassis_describe.drawings.plate_view import PlateView, deck_plate
+from chassis_describe.drawings.views import deck_views
 from chassis_describe.errors import UsageError
 from chassis_describe.facts.hole_plan import known_deck
 from chassis_describe.findings import Finding
@@ -31,7 +32,7 @@ def _pages(assembly: Assembly, wish: Wish, *, tiled: bool) -> tuple[Page, ...]:
     from chassis_describe.drawings.template import plate_page, template_pages
     from chassis_describe.drawings.title_block import drawing_hash
 
-    views = [v for n, v in deck_views(assembly).items() if wish.deck in (None, n)]
+    views = [deck_plate(v) for n, v in deck_views(assembly).items() if wish.deck in (None, n)]
     if not tiled:
         return tuple(plate_page(v, wish.under) for v in views)
     return tuple(p for v in views for p in template_pages(v, assembly.robot, drawing_hash(assembly), wish.paper, wish.under))
@@ -75,11 +76,29 @@ def _glb(assembly: Assembly, wish: Wish) -> bytes:
     return glb(assembly)
 
 
-def _one_deck(assembly: Assembly, wish: Wish, ending: str) -> DeckView:
+def _one_deck(assembly: Assembly, wish: Wish, ending: str) -> PlateView:
     views = deck_views(assembly)
     if wish.deck is None and len(views) > 1:
         raise UsageError(f"a {ending} holds one plate; say which: --deck {' or --deck '.join(views)}")
-    return views[wish.deck] if wish.deck is not None else next(iter(views.values()))
+    return deck_plate(views[wish.deck] if wish.deck is not None else next(iter(views.values())))
+
+
+def plate_drawing(view: PlateView, ending: str, wish: Wish) -> bytes:
+    """The bare plate of a part, by the ending."""
+    if ending == "dxf":
+        from chassis_describe.drawings.dxf import dxf
+
+        return dxf(view, wish.under)
+    if ending == "stl":
+        from chassis_describe.drawings.stl import stl
+
+        return stl(view, wish.under)
+    from chassis_describe.drawings.plate_view import plate_hash
+    from chassis_describe.drawings.template import plate_page, template_pages
+
+    if ending == "pdf":
+        return pages_as(template_pages(view, "part", plate_hash(view), wish.paper, wish.under), f"x.{ending}", view.name)
+    return pages_as((plate_page(view, wish.under),), f"x.{ending}", view.name)
 
 
 #: Ending → the file's bytes. Imports wait until a kind is asked for.

@@ -10,8 +10,9 @@ from collections.abc import Iterable
 
 from chassis_describe.drawings.paper import Circle, Group, Item, Page, Path, Step, Text, Vec2, box, line
 from chassis_describe.drawings.placing import Frame, paper_size
+from chassis_describe.drawings.plate_view import PlateView
 from chassis_describe.drawings.text_width import text_width
-from chassis_describe.drawings.views import DeckView, bounds_of
+from chassis_describe.drawings.views import bounds_of
 from chassis_describe.space.plate.contours import contour_of
 from chassis_describe.words import plain
 
@@ -24,14 +25,14 @@ _RULER = 100.0
 _AROUND = 5.0
 
 
-def plate_page(view: DeckView, under: bool) -> Page:
+def plate_page(view: PlateView, under: bool) -> Page:
     """One page as large as the plate and a bit, with the contours alone: what a cutter takes."""
     (left, top, right, bottom), frame = _box(view, under)
     moved = frame._replace(x=frame.x - left + _AROUND, y=frame.y - top + _AROUND)
     return Page(right - left + 2 * _AROUND, bottom - top + 2 * _AROUND, tuple(plate_items(view, moved)), f"plate {view.name}")
 
 
-def _box(view: DeckView, under: bool) -> tuple[tuple[float, float, float, float], Frame]:
+def _box(view: PlateView, under: bool) -> tuple[tuple[float, float, float, float], Frame]:
     """The plate's box on a page whose origin is the deck's, at 1:1."""
     frame = Frame("under" if under else "plan", 0.0, 0.0, 1)
     x0, y0, x1, y1 = bounds_of(view.cut.outer)
@@ -39,16 +40,18 @@ def _box(view: DeckView, under: bool) -> tuple[tuple[float, float, float, float]
     return (min(xs), min(ys), max(xs), max(ys)), frame
 
 
-def plate_items(view: DeckView, frame: Frame) -> Iterable[Item]:
-    """Contours, cutouts, slots, holes and crosses at the holes' middles, by layer."""
-    yield Group("outline", tuple(frame.path(c, "edge-thin", "", "outline") for c in view.cut.outer), (("deck", view.name),))
+def plate_items(view: PlateView, frame: Frame) -> Iterable[Item]:
+    """Contours, cutouts, slots, holes, countersinks and crosses at the holes' middles, by layer."""
+    yield Group("outline", tuple(frame.path(c, "edge-thin", "", "outline") for c in view.cut.outer), ((view.of, view.name),))
     yield Group("cutouts", tuple(frame.path(c, "edge-thin", "", "cutout") for c in view.cut.inner))
     yield Group("holes", (*(frame.path(contour_of(s), "edge-thin", "", "slot") for s in view.cut.slots),
                           *(Circle(frame.point((x, y)), d / 2, "edge-thin", "", "hole") for x, y, d in view.cut.holes)))
+    if view.sinks:
+        yield Group("countersinks", tuple(Circle(frame.point((x, y)), d / 2, "cone", "", "countersink") for x, y, d in view.sinks))
     yield Group("marks", tuple(m for at, reach in mark_points(view) for m in _cross(frame.point(at), reach)))
 
 
-def mark_points(view: DeckView) -> Iterable[tuple[Vec2, float]]:
+def mark_points(view: PlateView) -> Iterable[tuple[Vec2, float]]:
     """Where a drill is set, and how long the arms of its cross are (mm)."""
     for x, y, d in view.cut.holes:
         yield (x, y), min(d / 2 * 0.6, 1.2)
@@ -64,7 +67,7 @@ def _cross(at: Vec2, reach: float) -> Iterable[Item]:
 
 
 # ------------------------------------------------------------------------------------------------------------------- sheets
-def template_pages(view: DeckView, robot: str, mark: str, paper: str, under: bool) -> list[Page]:
+def template_pages(view: PlateView, robot: str, mark: str, paper: str, under: bool) -> list[Page]:
     """The plate over as many sheets as it needs, lying or standing, whichever takes fewer; rows from the front, from the left."""
     (left, top, right, bottom), frame = _box(view, under)
     wide, high = right - left, bottom - top
@@ -143,7 +146,7 @@ def _register(column: int, row: int, columns: int, rows: int, wide: float, high:
         yield line(edge, "cone", kind="cut-here")
 
 
-def _foot(view: DeckView, robot: str, mark: str, width: float, height: float, column: int, row: int, columns: int, rows: int,
+def _foot(view: PlateView, robot: str, mark: str, width: float, height: float, column: int, row: int, columns: int, rows: int,
           under: bool) -> Iterable[Item]:
     """What it is, how to print it, a ruler each way, and the map of the sheets."""
     y = height - _EDGE - _FOOT + 5.0
@@ -151,8 +154,7 @@ def _foot(view: DeckView, robot: str, mark: str, width: float, height: float, co
     yield from ruler((x, y), True)
     yield from ruler((_EDGE - 2.5, _EDGE), False)
     face = "turned over left to right: its left is on the right" if under else "top face: front up, its left on the left"
-    deck = view.facet.deck
-    words = [f"{robot}: {view.name}, {plain(deck.thickness * 1e3)} mm {deck.material or ''}".strip(),
+    words = [f"{robot}: {view.name}, {plain(view.plate.thickness * 1e3)} mm {view.material or ''}".strip(),
              f"{face}. Page {row * columns + column + 1} of {rows * columns}; {mark}",
              "Print at 100 % (no fit to page); both rulers must measure 100 mm. Lines are the true edges: no kerf is added."]
     cell_w, cell_h = 5.0, 3.6

@@ -54,14 +54,24 @@ ISO_261_PITCH: dict[str, float] = {name: p * 1e-3 for name, p in (
 LENGTHS: dict[str, tuple[float, ...]] = {kind: tuple(n * 1e-3 for n in lengths) for kind, lengths in (
     ("socket", (2.5, 3, 4, 5, 6, 8, 10, 12, 16, 20, 25, 30, 35, 40, 45, 50, 55, 60, 65, 70, 80, 90, 100)),
     ("button", (6, 8, 10, 12, 16, 20, 25, 30, 35, 40, 45, 50, 55, 60, 65, 70, 80, 90)),
-    ("pan", (3, 4, 5, 6, 8, 10, 12, 14, 16, 20, 25, 30, 35, 40, 45, 50, 55, 60)))}
+    ("pan", (3, 4, 5, 6, 8, 10, 12, 14, 16, 20, 25, 30, 35, 40, 45, 50, 55, 60)),
+    # over all, head and point; ISO 7046-1 and ISO 10642 together, from memory
+    ("countersunk", (3, 4, 5, 6, 8, 10, 12, 16, 20, 25, 30, 35, 40, 45, 50, 55, 60, 65, 70, 80, 90, 100)))}
 
-#: What each head is called, by its standard.
-STANDARDS: dict[str, str] = {"socket": "ISO 4762", "button": "ISO 7380-1", "pan": "ISO 7045"}
+#: What each head is called, by its standard; a countersunk one with a hexagon socket, which begins at M3.
+STANDARDS: dict[str, str] = {"socket": "ISO 4762", "button": "ISO 7380-1", "pan": "ISO 7045", "countersunk": "ISO 10642"}
+
+
+def standard_of(kind: str, thread: str) -> str:
+    """The standard of one head: countersunk screws under M3 are cross-recessed ones."""
+    return "ISO 7046-1" if kind == "countersunk" and thread in ("M1.6", "M2", "M2.5") else STANDARDS[kind]
 
 #: By kind and thread. Socket: dk plain, k, key, ranges of ISO 4762 (cq_warehouse, socket_head_cap_parameters.csv; dk
 #: as in ISO_4762_HEAD). Button: ISO 7380-1 (button_head_parameters.csv; there is none below M3; ranges M3 to M5 from the same
 #: collection, M6 on from memory). Pan: ISO 7045 (dk, k as in pan_head_parameters.csv; ranges and drives from memory but M3).
+#: Countersunk, 90°, dk being the theoretical sharp edge: from M3 on ISO 10642 (dk, k, key as in two agreeing tables of socket
+#: screws, codecupboard.com 2019/07 and joshuanava.biz "hexagon socket set screws"), below ISO 7046-1 (k as on
+#: fullerfasteners.com; dk, M1.6 and all ranges from memory).
 HEADS: dict[str, dict[str, Head]] = {
     kind: {name: Head(dk * 1e-3, k * 1e-3, tool, low * 1e-3, high * 1e-3) for name, dk, k, tool, low, high in rows}
     for kind, rows in (
@@ -79,7 +89,13 @@ HEADS: dict[str, dict[str, Head]] = {
             ("M1.6", 3.2, 1.3, "cross-head driver PH0", 3, 16), ("M2", 4, 1.6, "cross-head driver PH0", 3, 20),
             ("M2.5", 5, 2.1, "cross-head driver PH1", 3, 25), ("M3", 5.6, 2.4, "cross-head driver PH1", 4, 30),
             ("M4", 8, 3.1, "cross-head driver PH2", 5, 40), ("M5", 9.5, 3.7, "cross-head driver PH2", 6, 50),
-            ("M6", 12, 4.6, "cross-head driver PH3", 8, 60))))}
+            ("M6", 12, 4.6, "cross-head driver PH3", 8, 60))),
+        ("countersunk", (
+            ("M1.6", 3.6, 1.0, "cross-head driver PH0", 3, 16), ("M2", 4.4, 1.2, "cross-head driver PH0", 3, 20),
+            ("M2.5", 5.5, 1.5, "cross-head driver PH1", 3, 25), ("M3", 6.72, 1.86, "hex key 2 mm", 8, 30),
+            ("M4", 8.96, 2.48, "hex key 2.5 mm", 8, 40), ("M5", 11.2, 3.1, "hex key 3 mm", 8, 50),
+            ("M6", 13.44, 3.72, "hex key 4 mm", 8, 60), ("M8", 17.92, 4.96, "hex key 5 mm", 10, 80),
+            ("M10", 22.4, 6.2, "hex key 6 mm", 12, 100))))}
 
 #: Greatest height of a hexagon nut, ISO 4032 (cq_warehouse, hex_nut_parameters.csv), and of a prevailing-torque nut with
 #: a plastic insert, ISO 7040 (from memory; the standard begins at M3).

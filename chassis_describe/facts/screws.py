@@ -14,9 +14,9 @@ from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly, BoltUse, PlacedPart
 from chassis_describe.assembly.screws import nominal_diameter
 from chassis_describe.facts.bolting import bolts_of
-from chassis_describe.facts.fasteners import HEADS, ISO_261_PITCH, LENGTHS, NUT_HEIGHTS, SOFT, STANDARDS, WASHER_THICKNESS
+from chassis_describe.facts.fasteners import HEADS, ISO_261_PITCH, LENGTHS, NUT_HEIGHTS, SOFT, WASHER_THICKNESS, standard_of
 from chassis_describe.facts.holes import meets
-from chassis_describe.layout.model import Stacked, StandoffGroup
+from chassis_describe.layout.model import Seat, Stacked, StandoffGroup
 from chassis_describe.space.pose import Pose
 from chassis_describe.space.solids import Box, Cylinder, Hull
 from chassis_describe.words import plain
@@ -65,7 +65,7 @@ class Screw(NamedTuple):
     def name(self) -> str:
         """``M3 x 12, ISO 4762``."""
         size = plain(self.length * 1e3) if self.length is not None else "?"
-        return f"{self.thread} x {size}, {STANDARDS[self.kind]}"
+        return f"{self.thread} x {size}, {standard_of(self.kind, self.thread)}"
 
     @property
     def stack(self) -> str:
@@ -179,11 +179,23 @@ def _on_seat(assembly: Assembly, where: str, use: BoltUse) -> Screw:
         return _made(assembly, users, where, use, "part", thread, (*flange, *spacer), 0, None, "nothing", (0.0, 0.0), why)
     behind = Layer(f"seat of {carrier.name}", thick)
     washers = _washers(assembly, False)
+    if _sunk_behind(seat, use):  # no washer under a countersunk head, which is flush: its length counts from its face
+        if part.tapped is not None:
+            return _into_thread(assembly, users, where, use, "seat", thread, (behind, *spacer), 0,
+                                _End(use.user, (), part.tapped, None), "countersunk")
+        return _with_nut(assembly, users, where, use, "seat", thread, (behind, *spacer, *flange, *_washer_layers(thread, washers)),
+                         washers, "countersunk")
     if part.tapped is not None:
         return _into_thread(assembly, users, where, use, "seat", thread, (*_washer_layers(thread, washers), behind, *spacer),
                             washers, _End(use.user, (), part.tapped, None))
     layers = (*_washer_layers(thread, washers), *flange, *spacer, behind, *_washer_layers(thread, washers))
     return _with_nut(assembly, users, where, use, "part", thread, layers, 2 * washers)
+
+
+def _sunk_behind(seat: Seat, use: BoltUse) -> bool:
+    """Whether a screw comes from behind the seat through a countersunk hole."""
+    hole = use.hole.hole if use.hole is not None else None
+    return isinstance(hole, int) and hole < len(seat.bolts) and seat.bolts[hole].countersink is not None
 
 
 def _seat_thickness(assembly: Assembly, carrier: PlacedPart, placed: PlacedPart, use: BoltUse) -> float | None:
@@ -249,17 +261,17 @@ def _clip(limits: Sequence[tuple[float, float]], p: Sequence[float], d: Sequence
 
 
 # ------------------------------------------------------------------------------------------------------------------ lengths
-def _series(assembly: Assembly, thread: str) -> list[float]:
+def _series(assembly: Assembly, thread: str, kind: str) -> list[float]:
     """Lengths (m) to choose from, shortest first: the layout's own, else those of the head's standard."""
     wish = assembly.layout.fasteners
     if wish.lengths:
         return sorted(wish.lengths)
-    head = HEADS[wish.head].get(thread)
-    return [n for n in LENGTHS[wish.head] if head is not None and head.shortest - _SLACK <= n <= head.longest + _SLACK]
+    head = HEADS[kind].get(thread)
+    return [n for n in LENGTHS[kind] if head is not None and head.shortest - _SLACK <= n <= head.longest + _SLACK]
 
 
 def _into_thread(assembly: Assembly, users: tuple[str, ...], where: str, use: BoltUse, head: str, thread: str,
-                 layers: tuple[Layer, ...], washers: int, end: _End) -> Screw:
+                 layers: tuple[Layer, ...], washers: int, end: _End, kind: str | None = None) -> Screw:
     grip, least = math.fsum(layer.thickness for layer in layers), nominal_diameter(thread)
     most = (end.thread or 0.0) - BOTTOM
     limit = "its thread"
@@ -268,42 +280,43 @@ def _into_thread(assembly: Assembly, users: tuple[str, ...], where: str, use: Bo
     span = (grip + least, grip + most)
     why = "" if most >= least - _SLACK else (f"{limit} of {end.user} takes {plain(most * 1e3)} mm, "
                                               f"and {thread} wants {plain(least * 1e3)} mm at least")
-    return _made(assembly, users, where, use, head, thread, layers, washers, None, "thread", span, why)
+    return _made(assembly, users, where, use, head, thread, layers, washers, None, "thread", span, why, kind)
 
 
 def _with_nut(assembly: Assembly, users: tuple[str, ...], where: str, use: BoltUse, head: str, thread: str,
-              layers: tuple[Layer, ...], washers: int) -> Screw:
+              layers: tuple[Layer, ...], washers: int, kind: str | None = None) -> Screw:
     nut = assembly.layout.fasteners.nut
     high, pitch = NUT_HEIGHTS[nut].get(thread), ISO_261_PITCH.get(thread)
     if high is None or pitch is None:
         return _made(assembly, users, where, use, head, thread, layers, washers, nut, "nut", (0.0, 0.0),
-                     f"there is no {nut} nut for {thread} in the standards' tables")
+                     f"there is no {nut} nut for {thread} in the standards' tables", kind)
     plain_layers = layers
     for more in range(_MORE + 1):
         layers = (*plain_layers, *_washer_layers(thread, more))
         grip = math.fsum(layer.thickness for layer in layers) + high
         made = _made(assembly, users, where, use, head, thread, (*layers, Layer("nut", high)), washers + more, nut, "nut",
-                     (grip + pitch, grip + 3 * pitch), "")
+                     (grip + pitch, grip + 3 * pitch), "", kind)
         if made.length is not None:
             return made
     grip = math.fsum(layer.thickness for layer in plain_layers) + high
     return _made(assembly, users, where, use, head, thread, (*plain_layers, Layer("nut", high)), washers, nut, "nut",
-                 (grip + pitch, grip + 3 * pitch), "")
+                 (grip + pitch, grip + 3 * pitch), "", kind)
 
 
 def _made(assembly: Assembly, users: tuple[str, ...], where: str, use: BoltUse, head: str, thread: str, layers: tuple[Layer, ...],
-          washers: int, nut: str | None, into: str, span: tuple[float, float], why: str) -> Screw:
-    kind = assembly.layout.fasteners.head
-    series = _series(assembly, thread)
+          washers: int, nut: str | None, into: str, span: tuple[float, float], why: str, kind: str | None = None) -> Screw:
+    kind = kind or assembly.layout.fasteners.head
+    standard = standard_of(kind, thread)
+    series = _series(assembly, thread, kind)
     length = None
     if not why:
         length = next((n for n in series if span[0] - _SLACK <= n <= span[1] + _SLACK), None)
         if not series:
-            why = f"{STANDARDS[kind]} has no {thread}"
+            why = f"{standard} has no {thread}"
         elif length is None:
             longer = next((n for n in series if n > span[1]), None)
             also = f"; the next is {plain(longer * 1e3)}" if longer is not None else ""
-            why = (f"no {STANDARDS[kind]} length from {plain(span[0] * 1e3)} to {plain(span[1] * 1e3)} mm{also}"
+            why = (f"no {standard} length from {plain(span[0] * 1e3)} to {plain(span[1] * 1e3)} mm{also}"
                    if not assembly.layout.fasteners.lengths else
                    f"none of `lengths` is from {plain(span[0] * 1e3)} to {plain(span[1] * 1e3)} mm{also}")
     hole = use.hole.hole if use.hole is not None else None

@@ -173,6 +173,19 @@ class PartBody:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PartPlate:
+    """A flat plate on the base plane of a part, its sides along x and y: from z = 0 to ``thickness``. ``density`` is resolved."""
+
+    size: Vec2
+    corner: float = 0.0
+    centre: Vec2 = (0.0, 0.0)
+    thickness: float
+    material: str | None = None
+    density: float | None = None
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PartMesh:
     """Visual only; ``file`` is a resolved path on disk (or a ``package://`` address)."""
 
@@ -266,11 +279,13 @@ class Adjustment:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SeatBolt:
-    """A fixing hole of a seat: ``hole`` diameter (through) or ``tapped`` depth."""
+    """A fixing hole of a seat: ``hole`` diameter (through) or ``tapped`` depth. ``countersink``: diameter of a 90° countersink
+    behind it, from where its screw comes then."""
 
     at: Vec2
     hole: float | None = None
     tapped: float | None = None
+    countersink: float | None = None
     mark: Mark
 
 
@@ -371,6 +386,7 @@ class Part:
     provenance: Mapping[str, str] = field(default_factory=dict)  # of PROVENANCE, what was written
     mass: float | None = None
     bodies: tuple[PartBody, ...] = ()
+    plate: PartPlate | None = None  # among `bodies`, too
     meshes: tuple[PartMesh, ...] = ()
     com: Vec3 | None = None
     inertia: GivenInertia | None = None

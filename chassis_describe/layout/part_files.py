@@ -25,6 +25,12 @@ def read_parts(path: str | os.PathLike[str], *, text: str | bytes | None = None,
     return tuple(p for p in built if p is not None)
 
 
+def is_part_file(path: str | os.PathLike[str], *, text: str | bytes | None = None) -> bool:
+    """Whether a file holds ``parts:`` and is no layout; one that does not read is none."""
+    root = root_of(input_file(os.fspath(path), text, from_disk), Reading())
+    return isinstance(root, Map) and "parts" in root.items and not {"layout", "robot", "decks", "placements"} & root.items.keys()
+
+
 def shelves_of(layout: Layout, r: Reading) -> Shelves:
     """The shelves that a layout looks its parts up on, from the files that it was read from."""
     count = len(layout.catalogue_paths)

@@ -8,10 +8,11 @@ from typing import NamedTuple
 from chassis_describe.assembly.model import Assembly, PlacedPart
 from chassis_describe.facts.bolting import holes_of
 from chassis_describe.facts.build_order import BuildStep, build_order
-from chassis_describe.facts.fasteners import HEADS, ISO_4032_NUT, NO_LOCKER, STANDARDS
+from chassis_describe.facts.fasteners import HEADS, ISO_4032_NUT, NO_LOCKER, standard_of
 from chassis_describe.facts.outlines import links_of
 from chassis_describe.facts.screws import Screw, screws_by_user, screws_of
 from chassis_describe.layout.model import Face, Stacked
+from chassis_describe.layout.part_plate import cut_plate
 from chassis_describe.reports.blocks import Block
 from chassis_describe.words import count, listing, plain
 
@@ -85,7 +86,7 @@ def tools(assembly: Assembly) -> list[str]:
     for screw in screws:
         head = HEADS[screw.kind].get(screw.thread)
         if head is not None:
-            out.setdefault(head.tool, f"{screw.thread} screws, {STANDARDS[screw.kind]}")
+            out.setdefault(head.tool, f"{screw.thread} screws, {standard_of(screw.kind, screw.thread)}")
     for screw in screws:
         if screw.nut is not None and screw.thread in ISO_4032_NUT:
             out.setdefault(f"socket or spanner {plain(ISO_4032_NUT[screw.thread] * 1e3)} mm", f"{screw.thread} nuts")
@@ -93,6 +94,13 @@ def tools(assembly: Assembly) -> list[str]:
         sizes = {d for _, _, d in facet.plate.holes} | {s.width for s in facet.plate.slots}
         for size in sorted(sizes):
             out.setdefault(f"drill {plain(size * 1e3)} mm", f"holes of {facet.deck.name}, where the plate is not cut by machine")
+    for part in {p.part.name: p.part for p in assembly.parts.values() if p.part.plate is not None}.values():
+        assert part.plate is not None
+        cut = cut_plate(part, part.plate)
+        for size in sorted({d for _, _, d in cut.plate.holes}):
+            out.setdefault(f"drill {plain(size * 1e3)} mm", f"holes of {part.name}, where the plate is not cut by machine")
+        if cut.sinks:
+            out.setdefault("countersink 90°", f"holes of {part.name}, from below, until the heads are flush")
     out["kitchen scale, ruler"] = "to weigh the robot at the end, and to check the printed templates"
     return [f"{tool}: {use}" for tool, use in out.items()]
 

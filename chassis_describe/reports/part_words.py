@@ -88,6 +88,9 @@ def _rows(part: Part) -> Iterable[tuple[str, str]]:
         yield "axes", "origin in the wheel's centre; y outward along the shaft"
     else:
         yield "axes", "origin in the base plane; z away from what it is fixed to; x its own forward, y left"
+    if part.plate is not None:
+        yield "plate", (f"{_mm(part.plate.size[0])} x {_mm(part.plate.size[1])} x {_mm(part.plate.thickness)} mm"
+                        + (f", {part.plate.material}" if part.plate.material else ""))
     yield from _bolts(part)
     if part.wheel is not None:
         yield "wheel", _wheel(part.wheel)
@@ -214,6 +217,8 @@ def _seat(part: Part, seat: Seat) -> Iterable[tuple[str, str]]:
     for bolt in seat.bolts:
         how = (f"threads {_mm(bolt.tapped)} mm deep" if bolt.tapped is not None else
                f"holes of {_mm(bolt.hole)} mm" if bolt.hole is not None else "holes")
+        if bolt.countersink is not None:
+            how += f", sunk behind to {_mm(bolt.countersink)} mm,"
         kinds.setdefault(how, []).append(bolt.at)
     for how, points in kinds.items():
         yield "", f"  {how} at {_points(points)}"

@@ -159,12 +159,13 @@ def longest(line: np.ndarray) -> tuple[int, int]:
 def test_template_pages_hold_every_hole_once_or_in_the_overlap() -> None:
     """Crosses at holes, found in the vector data of each page: together every hole of the plate."""
     from chassis_describe.drawings.paper import Circle, Group
+    from chassis_describe.drawings.plate_view import deck_plate
     from chassis_describe.drawings.template import OVERLAP, template_pages
     from chassis_describe.drawings.views import deck_views
 
     assembly = cd.assemble(cd.read(CONFIG / "prop_barrow.yaml"))
     view = deck_views(assembly)["lower"]
-    pages = template_pages(view, "r", "0", "a4", False)
+    pages = template_pages(deck_plate(view), "r", "0", "a4", False)
     assert len(pages) > 1 and OVERLAP == 10
     seen = [i for page in pages for g in page.items if isinstance(g, Group) and g.kind == "holes" for i in g.items if isinstance(i, Circle)]
     assert len(seen) >= len(view.holes)

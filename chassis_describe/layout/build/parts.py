@@ -7,6 +7,7 @@ from typing import Any
 from chassis_describe.layout.build.adjustments import moving_bodies, seat_adjustments
 from chassis_describe.layout.build.decks import attitude, lattice
 from chassis_describe.layout.build.described import described_source, resolved
+from chassis_describe.layout.build.flat import part_plate
 from chassis_describe.layout.build.part_taken import PartTaken
 from chassis_describe.layout.build.plausible import check_bolts, check_position, check_reach, check_view
 from chassis_describe.layout.language.reading import Reading
@@ -34,9 +35,10 @@ from chassis_describe.layout.model import (
     Vec2,
     Wheel,
 )
+from chassis_describe.layout.part_plate import with_plate
 from chassis_describe.space.realisable import fault_of_moments
 from chassis_describe.tolerances import SAME_LENGTH
-from chassis_describe.units import shown
+from chassis_describe.units import LENGTH, show, shown
 from chassis_describe.yaml_text.nodes import Node, Scalar, Seq, mark_of
 
 ZERO3 = (0.0, 0.0, 0.0)
@@ -58,20 +60,23 @@ def build_part(p: PartTaken, r: Reading) -> Part | None:
     inertia = _inertia(p, r)
     motor, wheel, caster = _motor(p), _wheel(p), _caster(p, r)
     source = described_source(p, r)
+    flat = part_plate(p, r)
     _joined(p, r, bodies, meshes, clear)
     _moving(p, r, seats, bodies)
     if len(r.findings) > before or any(p.source[k].faulty(k) for k in p.source):
         return None
     bolts = _bolts(p)
-    return Part(
+    part = Part(
         name=p.name, about=p.get("about", ""), provenance={k: v for k in PROVENANCE if (v := p.get(k))},
-        mass=p.get("mass"), bodies=bodies, meshes=meshes, com=p.get("com"),
+        mass=p.get("mass"), bodies=bodies, plate=flat, meshes=meshes, com=p.get("com"),
         inertia=inertia, bolts=tuple(at for at, _, _ in bolts),
         bolt_slots={n: slot for n, (_, slot, _) in enumerate(bolts) if slot is not None},
         bolt_marks=tuple(mark_of(n, p.source["bolts"].within("bolts")) for _, _, n in bolts),
-        bolt_hole=p.get("bolt_hole"), tapped=p.get("tapped"), screw=p.get("screw"), flange=p.get("flange", 0.003),
+        bolt_hole=p.get("bolt_hole"), tapped=p.get("tapped"), screw=p.get("screw"),
+        flange=p.get("flange", flat.thickness if flat is not None else 0.003),
         keep_clear=clear, sensors=sensors, seats=seats, shafts=shafts, motor=motor, wheel=wheel, caster=caster,
         described=source, mark=p.own.mark(), marks={k: t.mark(k) for k, t in p.source.items()})
+    return part if flat is None else with_plate(part, p.get("plate").get("color"))
 
 
 def _bolts(p: PartTaken) -> list[tuple[Vec2, BoltSlot | None, Node]]:
@@ -241,12 +246,23 @@ def _seat(name: str, t: Taken, adjust: tuple[Adjustment, ...], r: Reading) -> Se
     places = [(b.at, n) for b, (_, n) in zip(bolts, t.get("bolts", ())) if isinstance(n, Seq)]
     if places:
         check_bolts(places, "two fixing holes", t.within("bolts"), r)
-    for key in ("hole", "tapped"):
+    _sunk(t, r)
+    for key in ("hole", "tapped", "countersink"):
         if t.has(key) and not t.has("bolts"):
             r.fault("meaningless-key", f"`{key}` says how the seat's `bolts` are made, and there are none", t.keys[key],
                     t.within(key), hint="add `bolts`, or leave it out")
     return Seat(name=name, link=t.get("link"), at=t.get("at", ZERO3), attitude=attitude(t), lattice=grid, bolts=bolts,
                 adjust=adjust, mark=t.mark())
+
+
+def _sunk(t: Taken, r: Reading) -> None:
+    """A countersink is wider than the holes that it is about."""
+    wide = t.get("countersink")
+    holes = [t.get("hole"), *(v.get("hole") for v, _ in t.get("bolts", ()) if isinstance(v, Taken))]
+    narrow = max((d for d in holes if d), default=0.0)
+    if wide is not None and wide <= narrow + SAME_LENGTH:
+        r.fault("bad-value", f"a countersink of {show(wide, LENGTH)} is no wider than its hole of {show(narrow, LENGTH)}",
+                t.at("countersink"), t.within("countersink"), hint="say how wide it is at the back: 6.8 for M3 (ISO 10642)")
 
 
 def _seat_bolt(value: Any, node: Node, seat: Taken, r: Reading) -> SeatBolt | None:
@@ -264,7 +280,8 @@ def _seat_bolt(value: Any, node: Node, seat: Taken, r: Reading) -> SeatBolt | No
             r.fault("missing-key", "this fixing hole is neither a `hole` nor `tapped`", node, seat.within("bolts"),
                     hint="add `hole: 3.5` (through, diameter) or `tapped: 6` (thread, depth) to the seat")
         return None
-    return SeatBolt(at=at, hole=hole, tapped=tapped, mark=mark_of(node, seat.within("bolts")))
+    return SeatBolt(at=at, hole=hole, tapped=tapped, countersink=seat.get("countersink") if hole is not None else None,
+                    mark=mark_of(node, seat.within("bolts")))
 
 
 def _shaft(p: PartTaken, name: str, t: Taken, r: Reading) -> Shaft:
@@ -335,7 +352,7 @@ def _joined(p: PartTaken, r: Reading, bodies: tuple[PartBody, ...], meshes: tupl
             r.fault("meaningless-key", f"`{key}` says how the part's bolts are made, and it has no `bolts`",
                     p.mark(key), hint="add `bolts`, or leave it out")
     faulty = p.has("bodies") and p.source["bodies"].faulty("bodies")
-    solid = bool(bodies) or p.has("wheel") or p.has("caster") or faulty
+    solid = bool(bodies) or p.has("plate") or p.has("wheel") or p.has("caster") or faulty
     if meshes and not solid and not any(t.has(k) for t, _ in p.get("bodies") or () for k in ("box", "cylinder", "sphere")):
         r.fault("missing-key", "a mesh is for the eye only; the part needs at least one solid beside it",
                 meshes[0].mark, hint="add a box, cylinder or sphere that fills about the same space to `bodies`")

@@ -8,7 +8,7 @@ from chassis_describe.layout.language.directions import Axes, Axis, ColorValue
 from chassis_describe.layout.language.kinds import Amount, Bool, Choice, Integer, Number, Quantity, Ref, Text
 from chassis_describe.layout.language.lists import ListOf, OneOf, Vec
 from chassis_describe.layout.language.record import Field, Named, Record
-from chassis_describe.layout.language.table_decks import HOLE, OWN_LATTICE, RPY, SCREW, SLOT, TURN, XY, XYZ
+from chassis_describe.layout.language.table_decks import DENSITY, HOLE, OWN_LATTICE, RPY, SCREW, SLOT, TURN, XY, XYZ
 from chassis_describe.layout.names import TOPIC_PATTERN
 
 PART_SIZE = Quantity(units.LENGTH, 0.0005, 3.0, what="a size of a part")
@@ -186,12 +186,31 @@ SEAT = Record(
               "Fixing holes of the seat, in its plane; each `[x, y]` or `{at: [x, y], hole: d}`."),
         Field("hole", HOLE, "Diameter of those fixing holes, when they go through."),
         Field("tapped", DEPTH, "Depth of those fixing holes, when they are threads."),
+        Field("countersink", Quantity(units.LENGTH, 0.001, 0.040, what="the diameter of a countersink"),
+              "Diameter of 90° countersinks behind those holes: the screws come from behind, their heads flush."),
         Field("adjust", ListOf(ADJUSTMENT, words="list of adjustments", key="name",
                                say="a list like `[{name: pitch, axis: left, range: [-30, 30]}]`"),
               "What can be set or moves, in order from the part outwards."),
     ),
-    not_both=[("rpy", "axes"), ("hole", "tapped")],
+    not_both=[("rpy", "axes"), ("hole", "tapped"), ("tapped", "countersink")],
     doc="A place on a part where another part can be fixed.",
+)
+PLATE = Record(
+    "part_plate", "the plate of a part",
+    (
+        Field("rectangle", Vec(PART_SIZE, 2, example="[80, 60]", words="`[x, y]`, mm"), "Side along x and side along y.",
+              required=True),
+        Field("corner", Quantity(units.LENGTH, 0.0, 1.5, what="a corner radius"), "Radius of its corners.", default="0"),
+        Field("centre", XY, "Where its middle lies, in part axes.", default="`[0, 0]`"),
+        Field("thickness", Quantity(units.LENGTH, 0.0003, 0.050, what="the thickness of a plate"),
+              "Thickness, up from the base plane.", required=True),
+        Field("material", Text("name of a material", say="the name of a material"), "Material by name; gives the density."),
+        Field("density", DENSITY, "Density, when the material is not in the table or the plate is not solid."),
+        Field("color", ColorValue(), "Colour in drawings and viewers."),
+    ),
+    doc="A flat plate on the base plane. It is a body of the part, and `flange` is its thickness; its mass is worked out, less the "
+        "part's bolt holes and those of seats on its face. `draw` on the part's file gives its DXF, template and STL.",
+    example="rectangle: [80, 60], thickness: 4, material: birch plywood",
 )
 DESCRIPTION = Record(
     "description", "a description of its own",
@@ -262,6 +281,7 @@ PART = Record(
         Field("mass", MASS, "Mass; shared among the bodies by volume unless a body states its own."),
         Field("bodies", ListOf(BODY, words="list of bodies", say="a list like `[{box: [40, 30, 12], at: [0, 0, 6]}]`"),
               "Uniform solids that it is made of."),
+        Field("plate", PLATE, "A flat plate that it is cut from; a body too."),
         Field("com", XYZ, "Measured centre of mass, instead of the computed one."),
         Field("inertia", GIVEN_INERTIA, "Measured inertia, instead of the computed one."),
         Field("bolts", ListOf(BOLT, words="list of `[x, y]`, mm", say="a list of positions like `[[-20, 0], [20, 0]]`"),
