@@ -20,15 +20,33 @@ from tests.documents import DOCUMENTS, TOP, Command, File, steps
 TEXTS = {name: path.read_text(encoding="utf-8") for name, path in DOCUMENTS.items()}
 
 
+#: A plate whose STL the chapter of parts begins a part file from.
+EAR = """\
+layout: 1
+robot: ear_plate
+lattice: {pitch: 200, hole: 3.5, screw: M3}
+decks:
+  ear:
+    outline: {rectangle: [60, 40], corner: 4}
+    thickness: 3
+    material: acrylic
+    cutouts: [{circle: 16}]
+    drilled: [{at: [-24, -14], hole: 3.2}, {at: [-24, 14], hole: 3.2}, {at: [24, -14], hole: 3.2}, {at: [24, 14], hole: 3.2},
+              {at: [0, -14], slot: [13.2, 3.2]}, {at: [0, 15], hole: 6.4}]
+"""
+
+
 @pytest.fixture
 def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A folder as a reader has it: the robots of ``config/``, a starter, and a repository with their history."""
+    """A folder as a reader has it: the robots of ``config/``, a starter, a mesh, and a repository with their history."""
     (tmp_path / "robots").mkdir()
     for folder in (tmp_path, tmp_path / "robots"):
         shutil.copytree(TOP / "config", folder, dirs_exist_ok=True)
     shutil.copy(TOP / "config" / "draught_scout.yaml", tmp_path / "robots" / "scout.yaml")
     (tmp_path / "robot.yaml").write_text(starter("robot"))
     (tmp_path / "hall_sweeper.yaml").write_text(starter("hall_sweeper"))
+    (tmp_path / "ear_plate.yaml").write_text(EAR)
+    assert main(["draw", str(tmp_path / "ear_plate.yaml"), "--deck", "ear", "-o", str(tmp_path / "motor_ear.stl")]) == 0
     for words in (["init", "-q", "-b", "main"], ["add", "."], ["commit", "-q", "-m", "as built"], ["tag", "v1.2"],
                   ["update-ref", "refs/remotes/origin/main", "HEAD"]):
         subprocess.run(["git", "-c", "user.name=reader", "-c", "user.email=reader@example.org", *words], cwd=tmp_path, check=True)

@@ -75,10 +75,10 @@ def seconds(text: str) -> float:
 
 
 def signed_values(arguments: list[str]) -> list[str]:
-    """Values that begin with a minus joined to their option, as people type it: ``--by -2,0``."""
+    """Values that begin with a minus joined to their option, as people type it: ``--by -2,0``, ``--up -z``."""
     joined: list[str] = []
     for argument in arguments:
-        if joined and re.fullmatch(r"--[a-z-]+", joined[-1]) and re.match(r"-[\d.]", argument):
+        if joined and re.fullmatch(r"--[a-z-]+", joined[-1]) and re.match(r"-(?:[\d.]|[xyz]$)", argument):
             joined[-1] += f"={argument}"
         else:
             joined.append(argument)
@@ -95,6 +95,7 @@ SHARED: dict[str, dict[str, Any]] = {
                "help": "lay this file over the layout (add, change, remove with `name: ~`); may be repeated"},
     "--prefix": {"help": "before every frame and joint name, instead of the layout's"},
     "--on": {"metavar": "SUPPORT", "help": "a deck, or placement.seat"},
+    "--part": {"metavar": "NAME", "help": "one part of a part file"},
     "--face": {"choices": ("top", "under"), "help": "side of the deck"},
     "--turn": {"metavar": "DEG", "type": degrees, "help": "the turn, counter-clockwise seen from outside"},
     "--ros-args": {"nargs": argparse.REMAINDER, "metavar": "ARG",

@@ -110,7 +110,7 @@ def draw(parser: Parser) -> Run:
     layout_argument(parser)
     shared(parser, "--out", required=True, help="the drawing; its ending decides: svg, pdf, png, dxf, stl, glb, html")
     parser.add_argument("--deck", metavar="NAME", help="this deck only")
-    parser.add_argument("--part", metavar="NAME", help="LAYOUT is a part file: this part, and its `plate` as dxf, stl or template")
+    shared(parser, "--part", help="LAYOUT is a part file: this part, and its `plate` as dxf, stl or template")
     parser.add_argument("--template", action="store_true", help="svg, pdf, png: the bare plate at 1:1, to cut and drill by")
     shared(parser, "--under")
     parser.add_argument("--paper", metavar="SIZE", default="a4", help="a4 (default), a3 or letter")

@@ -41,7 +41,7 @@ GROUPS = {
 }
 #: Every command. The file of its group is imported only when the command is called.
 COMMANDS = (
-    Command("new", "write", "write a small commented layout to start from"),
+    Command("new", "write", "write a small commented layout to start from, or a part file"),
     Command("parts", "write", "list the parts, or describe one"),
     Command("schema", "write", "print the JSON Schema of layouts, for editors"),
     Command("check", "look", "say what is wrong with the build, and its key figures"),

@@ -12,21 +12,61 @@ from chassis_describe.errors import UsageError
 
 
 def new(parser: Parser) -> Run:
-    """A layout to start from."""
-    parser.add_argument("name", metavar="NAME", help="name of the robot; the file is NAME.yaml")
+    """A layout to start from, or a part file."""
+    parser.add_argument("name", metavar="NAME", help="name of the robot, or of the part; the file is NAME.yaml")
+    shared(parser, "--part", metavar="MESH", help="begin a part file from this STL or OBJ instead: its box, its bolt holes")
+    parser.add_argument("--unit", choices=("mm", "cm", "m", "in"), help="the mesh's unit; guessed by its size when left out")
+    parser.add_argument("--up", metavar="AXIS", type=_axis, help="the mesh's axis that points away from the plate; z when left out")
+    parser.add_argument("--front", metavar="AXIS", type=_axis, help="the mesh's axis that is the part's forward; x when left out")
+    weight = parser.add_mutually_exclusive_group()
+    weight.add_argument("--mass", metavar="G", type=_mass, help="what the part weighs: 43 (grams), 0.1 kg")
+    weight.add_argument("--material", metavar="NAME", help="what it is solid of all through: its mass by the mesh's volume")
     return _new
+
+
+def _axis(text: str) -> str:
+    if text not in ("x", "y", "z", "-x", "-y", "-z"):
+        raise argparse.ArgumentTypeError(f"{text!r} is no axis: x, y, z, -x, -y or -z")
+    return text
+
+
+def _mass(text: str) -> float:
+    from chassis_describe.units import MASS, BadNumber, quantity
+
+    try:
+        value = quantity(text, MASS)
+    except BadNumber as error:
+        raise argparse.ArgumentTypeError(f"{error.message}; {error.hint}" if error.hint else error.message) from None
+    if not 0.0 < value <= 100.0:
+        raise argparse.ArgumentTypeError(f"{text!r} is not what a part weighs: more than nothing, at most 100 kg")
+    return value
 
 
 def _new(options: argparse.Namespace) -> int:
     from chassis_describe.disk.ours import write_new
     from chassis_describe.layout.starter import starter
 
+    if options.part is not None:
+        return _new_part(options)
+    said = [f"--{key}" for key in ("unit", "up", "front", "mass", "material") if getattr(options, key) is not None]
+    if said:
+        raise UsageError(f"{said[0]} says something of a mesh; name it with --part")
     text = starter(options.name)  # raises UsageError on a name that ROS would refuse
     path = f"{options.name}.yaml"
     if not write_new(Path(path), text.encode("utf-8")):
         raise UsageError(f"{path} exists already and stays as it is; choose another name")
     sys.stdout.write(f"wrote {path}\nnext: chassis_describe check {path}\n      chassis_describe holes {path}\n"
                      f"      chassis_describe compile {path} -o {options.name}_description\n")
+    return OK
+
+
+def _new_part(options: argparse.Namespace) -> int:
+    from chassis_describe import drafting
+    from chassis_describe.reports.drafted import drafted_text
+
+    done = drafting.draft(options.name, options.part, unit=options.unit, up=options.up or "z", front=options.front,
+                          mass=options.mass, of=options.material)
+    sys.stdout.write(drafted_text(done))
     return OK
 
 

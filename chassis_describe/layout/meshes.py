@@ -49,13 +49,18 @@ def _read(path: str, opener: Opener) -> MeshFile:
         data = opener(path)
     except (OSError, ValueError) as error:
         return MeshFile(path=path, fault=reason_of(error))
-    wrong = _CHECKS[suffix](data)
+    wrong = fault_of(data, suffix)
     if wrong:
         return MeshFile(path=path, fault=f"is no {FORMATS[suffix]} file: {wrong}")
     return MeshFile(path=path, data=data, suffix=suffix)
 
 
 # ------------------------------------------------------------------------------------------------------------ signatures
+def fault_of(data: bytes, suffix: str) -> str | None:
+    """Why these bytes are no mesh of the format of that suffix (of :data:`FORMATS`); None where they may be."""
+    return _CHECKS[suffix](data)
+
+
 def _stl(data: bytes) -> str | None:
     """Binary: 80 bytes, a count, 50 bytes a triangle; else text that begins with ``solid``."""
     if len(data) >= 84 and len(data) == 84 + 50 * int.from_bytes(data[80:84], "little"):
