@@ -116,6 +116,7 @@ scan-hits-floor      | warning |              | a scan plane that meets the floo
 camera-sees-robot    | warning |              | a camera sees much of the robot itself
 odometry-missing     | warning |              | the filter for odometry has neither a drive nor an imu to fuse
 scan-asymmetric-inverted | warning |          | the lidar for mapping hangs upside down with angles that slam_toolbox turns round wrongly
+depth-scan-wrong     | warning |              | a scan is asked of a depth image whose rows are not level, move, or hold the robot itself
 blind-sector         | note    | blind_height_mm | around the robot are directions in which no sensor that measures distances sees low obstacles
 cloud-sees-robot     | note    |              | a depth camera or layered lidar has points on the robot itself, which the compiled filter takes out
 cone-hits-robot      | warning |              | a ranger's cone meets the robot

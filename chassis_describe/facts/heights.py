@@ -12,6 +12,9 @@ from chassis_describe.space.plate.plate import Plate
 from chassis_describe.space.pose import Pose
 from chassis_describe.space.solids import extents
 
+#: What is this much over the highest point passes above the robot (m): our choice.
+HEADROOM = 0.05
+
 
 class Height(NamedTuple):
     """Lowest and highest point of a deck's plate, of the standoffs on a deck, or of a part. ``mark``: of what is lowest;

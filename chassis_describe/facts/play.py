@@ -77,6 +77,20 @@ def play_at(assembly: Assembly, owner: str, point: Vec3) -> Play | None:
     return None if isinstance(options, _Broken) else _envelope(options, point)
 
 
+def tip_of(assembly: Assembly, owner: str, up: Vec3) -> float | None:
+    """How far (rad) a placement can tip against a direction ``up`` (unit, in base_link): what turns about that direction
+    doesn't tip it. None where it has no figure; half a turn where it is free."""
+    options = _chains(assembly)[owner]
+    if isinstance(options, _Broken):
+        return None
+    return min(math.pi, max(sum(j.twist * _across_of(j.axis, up) for j in chain) for chain in options))
+
+
+def _across_of(axis: Vec3, up: Vec3) -> float:
+    """Sine of the angle between two directions."""
+    return math.sqrt(max(0.0, 1.0 - sum(a * b for a, b in zip(axis, up)) ** 2))
+
+
 def play_breaks(assembly: Assembly) -> Mapping[str, str]:
     """For each frame without a figure, the placement that is taped, strapped, or held by nothing."""
     chains = _chains(assembly)

@@ -18,10 +18,12 @@ def slam_lidar(assembly: Assembly) -> SensorFacet | None:
     return max(scanners, key=lambda f: (not turned_round(assembly, f), round(free_view(assembly, f), 6)), default=None)
 
 
-def cloud_for_scan(assembly: Assembly) -> SensorFacet | None:
-    """The sensor of whose cloud a scan is made: what ``scan_from`` names, else, where there is no flat lidar, the one with the
-    widest view; the first of equals."""
+def source_of_scan(assembly: Assembly) -> SensorFacet | None:
+    """The sensor of whose cloud or depth image a scan is made: what ``scan_from`` names, else, where there is no flat lidar, the
+    one with the widest view; the first of equals. Of a depth image where ``scan_by`` says so."""
     ros, clouds = assembly.layout.ros, [facet for facet in assembly.sensors if is_cloud(facet)]
+    if ros.scan_by == "depth_image":
+        clouds = [facet for facet in clouds if facet.sensor.kind == "depth_camera"]
     if ros.scan_from is not None:
         clouds = [facet for facet in clouds if facet.placement == ros.scan_from]
     elif any(map(is_scanner, assembly.sensors)):
@@ -29,10 +31,20 @@ def cloud_for_scan(assembly: Assembly) -> SensorFacet | None:
     return max(clouds, key=lambda f: round(view_of(f), 6), default=None)
 
 
+def cloud_for_scan(assembly: Assembly) -> SensorFacet | None:
+    """The sensor of whose cloud a scan is made."""
+    return source_of_scan(assembly) if assembly.layout.ros.scan_by == "cloud" else None
+
+
+def depth_for_scan(assembly: Assembly) -> SensorFacet | None:
+    """The camera of whose depth image a scan is made."""
+    return source_of_scan(assembly) if assembly.layout.ros.scan_by == "depth_image" else None
+
+
 def localises_by(assembly: Assembly) -> SensorFacet | None:
-    """Whose scan goes to mapper and localiser: the flat lidar that the layout names, else a cloud that it asks a scan of,
-    else the flat lidar that serves best, else any cloud."""
-    ros, cloud = assembly.layout.ros, cloud_for_scan(assembly)
+    """Whose scan goes to mapper and localiser: the flat lidar that the layout names, else a cloud or depth image that it asks a
+    scan of, else the flat lidar that serves best, else any cloud."""
+    ros, cloud = assembly.layout.ros, source_of_scan(assembly)
     return slam_lidar(assembly) if ros.slam_lidar is not None or cloud is None else cloud
 
 

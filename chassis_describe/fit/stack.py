@@ -1,13 +1,16 @@
 """What the navigation stack would get wrong, or not get at all."""
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.facts.coverage import MEASURING, coverage_of, measures
 from chassis_describe.facts.coverage_words import blind_sectors, blind_words
+from chassis_describe.facts.depth_rows import MOST_LEAN, depth_rows_of
+from chassis_describe.facts.depth_words import unfit_words
 from chassis_describe.facts.kinds_of_sensor import is_scanner
-from chassis_describe.facts.slam_lidar import localises_by, turned_round
+from chassis_describe.facts.slam_lidar import depth_for_scan, localises_by, turned_round
 from chassis_describe.findings import Finding, finding
 
 
@@ -32,6 +35,18 @@ def scan_not_mirrored(assembly: Assembly) -> Iterator[Finding]:
                  "`ros: {slam_lidar: NAME}`", where=[facet.mark], of=(facet.placement,))
 
 
+def rows_are_level(assembly: Assembly) -> Iterator[Finding]:
+    """A scan out of rows of a depth image that are not level, move, or hold the robot."""
+    facet = depth_for_scan(assembly)
+    rows = depth_rows_of(assembly).get(facet.frame) if facet is not None else None
+    if rows is not None and not rows.fits:
+        yield finding(
+            "depth-scan-wrong", f"the scan from the depth image of {rows.facet.placement} would be wrong: {unfit_words(rows)}",
+            hint="mount the camera level and clear of the robot, or leave `scan_by` out: a scan from the cloud takes any attitude",
+            where=[assembly.layout.ros.marks.get("scan_by"), rows.facet.mark], of=(rows.facet.placement,),
+            measured=math.degrees(rows.lean), allowed=math.degrees(MOST_LEAN), unit="deg")
+
+
 def sees_all_round(assembly: Assembly) -> Iterator[Finding]:
     """Sectors in which low obstacles go unseen, on a robot that measures distances at all."""
     limit = assembly.layout.limits["blind_height_mm"]
@@ -49,4 +64,4 @@ def sees_all_round(assembly: Assembly) -> Iterator[Finding]:
             measured=max(heights) * 1e3 if heights else None, allowed=limit, unit="mm")
 
 
-STACK_CHECKS = (odometry_there, scan_not_mirrored, sees_all_round)
+STACK_CHECKS = (odometry_there, scan_not_mirrored, rows_are_level, sees_all_round)

@@ -507,7 +507,8 @@ class Maintainer:
 class RosSettings:
     """How the robot meets ROS 2. ``hardware`` and those in ``hardware_of``, by placement, are plugin names of ros2_control;
     None, or not there: a placeholder, named as such. ``namespace``: without slashes at its ends; "" for none.
-    ``slam_lidar``: the placement whose lidar maps; ``scan_from``: the one whose cloud gives a flat scan."""
+    ``slam_lidar``: the placement whose lidar maps; ``scan_from``: the one whose cloud gives a flat scan, or whose depth
+    image, by ``scan_by``."""
 
     distro: Literal["humble", "jazzy", "kilted", "lyrical"] = "jazzy"
     odometry: Literal["controller", "ekf"] = "controller"
@@ -520,6 +521,7 @@ class RosSettings:
     namespace: str = ""
     slam_lidar: str | None = None
     scan_from: str | None = None
+    scan_by: Literal["cloud", "depth_image"] = "cloud"
     maintainer: Maintainer | None = None
     license: str | None = None
     version: str = "0.1.0"

@@ -28,6 +28,7 @@ TARGETS = (
     "stack.laser_filter",
     "stack.cloud_filter",
     "stack.cloud_scan",
+    "stack.depth_scan",
     "package.filters_launch",
     "stack.localization",
     "stack.navigation",

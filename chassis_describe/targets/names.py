@@ -134,7 +134,8 @@ class XmlNames(Names):
 
 @dataclass(frozen=True, kw_only=True)
 class PythonNames(Names):
-    """A launch file. ``frames``, ``topics``: module-level lists; of each row the named columns are read."""
+    """A launch file. ``frames``, ``topics``: module-level lists; of each row the named columns are read, as far
+    as it has them."""
 
     frames: Mapping[str, tuple[int, ...]] | None = None
     topics: Mapping[str, tuple[int, ...]] | None = None
@@ -150,7 +151,8 @@ class PythonNames(Names):
             for kind, lists in kinds:
                 for row in ast.literal_eval(node.value) if node.targets[0].id in lists else ():
                     for column in lists[node.targets[0].id]:
-                        yield Use(file.path, node.targets[0].id, kind, row[column])
+                        if column < len(row):
+                            yield Use(file.path, node.targets[0].id, kind, row[column])
 
 
 _CODE = re.compile(r"`([^`]+)`")

@@ -9,7 +9,7 @@ from hypothesis import given, settings, strategies as st
 
 import chassis_describe as cd
 from chassis_describe.assembly.model import Assembly
-from chassis_describe.facts.play import bolt_play, play_breaks, play_of
+from chassis_describe.facts.play import bolt_play, play_breaks, play_of, tip_of
 from chassis_describe.space.plane.circle import least_circle
 
 Vec2 = tuple[float, float]
@@ -124,6 +124,9 @@ def test_chain_over_decks_and_seat() -> None:
     assert e.twist == pytest.approx(h.twist + twist(C, 0.020), abs=1e-12)
     assert e.shift == pytest.approx(h.shift + C, abs=1e-12)
     assert e.chain == ("upper", "h", "e")
+    # what lies flat turns about the vertical; a seat that faces forward lets its part roll
+    assert tip_of(a, "h", (0.0, 0.0, 1.0)) == pytest.approx(0.0, abs=1e-9)
+    assert tip_of(a, "e", (0.0, 0.0, 1.0)) == pytest.approx(twist(C, 0.020), abs=1e-9)
 
 
 def test_tape_and_straps_have_no_figure_and_say_who() -> None:

@@ -71,6 +71,10 @@ READ = {
     "gz_resource_path": ("IGN_GAZEBO_RESOURCE_PATH", "GZ_SIM_RESOURCE_PATH", "GZ_SIM_RESOURCE_PATH", "GZ_SIM_RESOURCE_PATH"),
     # docs.ros.org/en/{humble,jazzy,kilted,rolling}/p/ros_gz_bridge/__CHANGELOG.html: Added LaserScan-Range bridge
     "gz_range_since": ("0.244.17", "1.0.12", "2.1.7", "3.0.0"),
+    # ros-perception/pointcloud_to_laserscan humble 59bf9964, rolling d71ed2e1:package.xml; depthimage_to_laserscan ros2 79b60bf1:
+    # package.xml, and ros/rosdistro lyrical/distribution.yaml
+    "cloud_scan_release": ("2.0.1", "2.0.2", "2.0.2", "2.0.2"),
+    "depth_scan_release": ("2.5.1", "2.5.1", "2.5.1", "2.5.1"),
     # GZC humble:ign_ros2_control/src/ign_ros2_control_plugin.cpp, getURDF; {jazzy,rolling}:gz_ros2_control_plugin.cpp waits for the topic
     "gz_description_by_parameter": (True, False, False, False),
 }
@@ -83,7 +87,7 @@ def test_fact(name: str) -> None:
 
 @pytest.mark.parametrize("fact", distros.FACTS, ids=lambda fact: fact.name)
 def test_each_row_names_repository_branch_and_file(fact: distros.Fact) -> None:
-    assert re.search(r"\b(navigation2|ros2_control|ros2_controllers|ros_gz|gz_ros2_control|gz-sim|gz-sensors) ", fact.source)
+    assert re.search(r"\b(navigation2|ros2_control|ros2_controllers|ros_gz|gz_ros2_control|pointcloud_to_laserscan|depthimage_to_laserscan|gz-sim|gz-sensors) ", fact.source)
     assert "{}:" in fact.source
     assert re.search(r"[a-z_]+/\S+", fact.source.partition("{}:")[2])
     assert fact.says

@@ -18,7 +18,7 @@ import pytest
 import yaml
 
 from chassis_describe import assemble, read
-from chassis_describe.targets.stack import cloud_filter, cloud_scan, controllers, laser_filter, localization, navigation
+from chassis_describe.targets.stack import cloud_filter, cloud_scan, controllers, depth_scan, laser_filter, localization, navigation
 from chassis_describe.targets.stack.distros import DISTROS
 from tests.demos import CONFIG, NAMES as DEMOS
 
@@ -26,7 +26,7 @@ TOP = Path(__file__).resolve().parents[2]
 GOLDEN = Path(__file__).parent / "golden"
 FILES = {**{name: TOP / "config" / f"{name}.yaml" for name in DEMOS},
          "clouds": Path(__file__).parent / "layouts" / "clouds.yaml"}  # sees itself: cloud filters, zones, a scan from a cloud
-TARGETS = (navigation, controllers, laser_filter, cloud_filter, cloud_scan, localization)
+TARGETS = (navigation, controllers, laser_filter, cloud_filter, cloud_scan, depth_scan, localization)
 BASE = ("jazzy", "controller")
 SPACE = "robot1"
 

@@ -30,6 +30,8 @@ def ros(taken: Taken | None, placements: Mapping[str, Placement], r: Reading) ->
     if taken.get("scan_from") is not None:
         _sensing(taken, "scan_from", "depth camera or lidar with layers",
                  [n for n, p in placements.items() if any(map(_clouds, p.part.sensors))], r, placements)
+    if taken.get("scan_by") == "depth_image":
+        _by_depth_image(taken, r, placements)
     person: Taken | None = values.pop("maintainer", None)
     if person is not None and "name" in person.values and "email" in person.values:
         values["maintainer"] = Maintainer(name=person.get("name"), email=person.get("email"))
@@ -76,6 +78,20 @@ def _sensing(taken: Taken, key: str, what: str, good: list[str], r: Reading, pla
     elif name not in good:
         r.fault("bad-value", f"`{name}` has no {what}", node, path, also=[placements[name].mark],
                 hint=f"there {'are' if len(good) > 1 else 'is'} {', '.join(good)}" if good else f"this robot has no {what}")
+
+
+def _by_depth_image(taken: Taken, r: Reading, placements: Mapping[str, Placement]) -> None:
+    """Reports rows of a depth image where nothing gives one, or where no scan is made."""
+    cameras = [n for n, p in placements.items() if any(s.kind == "depth_camera" for s in p.part.sensors)]
+    named, node, path = taken.get("scan_from"), taken.at("scan_by"), taken.within("scan_by")
+    if not cameras:
+        r.fault("bad-value", "this robot has no depth camera", node, path, hint="leave `scan_by` out")
+    elif named in placements and named not in cameras:
+        r.fault("bad-value", f"`{named}`, which `scan_from` names, has no depth camera", node, path, also=[placements[named].mark],
+                hint=f"there {'are' if len(cameras) > 1 else 'is'} {', '.join(cameras)}; a lidar's scan is made of its cloud")
+    elif named is None and any(_scans(s) for p in placements.values() for s in p.part.sensors):
+        r.fault("meaningless-key", "no scan is made of a camera where a flat lidar is, unless `scan_from` names the camera",
+                node, path, hint=f"write `scan_from: {cameras[0]}` too, or leave `scan_by` out")
 
 
 def fasteners(taken: Taken | None) -> Fasteners:

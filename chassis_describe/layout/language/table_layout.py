@@ -127,6 +127,9 @@ ROS = Record(
               default="the one with the widest free view"),
         Field("scan_from", Ref("a placement"), "Whose cloud (depth camera, lidar with layers) also gives a flat scan, which then "
               "maps and localises unless `slam_lidar` names a lidar.", default="the widest view, where no flat lidar is there"),
+        Field("scan_by", Choice("cloud", "depth_image"), "What of a depth camera that scan is made of: its cloud, whatever its "
+              "attitude, or a few rows of its depth image, which costs less and is right for a level camera only.",
+              default="`cloud`"),
         Field("maintainer", MAINTAINER, "Who keeps the description package."),
         Field("license", Text(say="the name of a license, like `Apache-2.0`"), "License of the description package."),
         Field("version", Text("`1.2.3`", pattern=r"(?:0|[1-9]\d*)\.(?:0|[1-9]\d*)\.(?:0|[1-9]\d*)",

@@ -8,7 +8,7 @@ from chassis_describe.assembly.model import Assembly
 from chassis_describe.targets.names import PythonNames
 from chassis_describe.targets.package.launch_files import filled, literal, transform_remappings
 from chassis_describe.targets.package.manifest import package_name
-from chassis_describe.targets.stack import cloud_filter, cloud_scan, laser_filter
+from chassis_describe.targets.stack import cloud_filter, cloud_scan, depth_scan, laser_filter
 from chassis_describe.targets.target import Target
 
 PATH = "launch/filters.launch.py"
@@ -31,7 +31,7 @@ from launch_ros.parameter_descriptions import ParameterValue
 
 PACKAGE = Path(__file__).resolve().parent.parent
 SENSORS = @SENSORS@
-# sensor, package, executable, node, parameter file, topic in the program and here: two pairs
+# sensor, package, executable, node, parameter file, then topics in pairs: in the program, and here
 FILTERS = @FILTERS@
 # A robot alone in its namespace keeps its transforms there.
 REMAPPINGS = @REMAPPINGS@
@@ -58,8 +58,8 @@ def start(context):
     return [
         Node(package=package, executable=executable, name=node, namespace=LaunchConfiguration('namespace'),
              output='screen', parameters=[parameters(file, node), use_sim_time],
-             remappings=[(own, common), (own_out, out), *REMAPPINGS])
-        for sensor, package, executable, node, file, own, common, own_out, out in FILTERS if sensor in wanted
+             remappings=[*zip(topics[::2], topics[1::2]), *REMAPPINGS])
+        for sensor, package, executable, node, file, *topics in FILTERS if sensor in wanted
     ]
 
 
@@ -77,7 +77,8 @@ def generate_launch_description():
 
 def artifacts(assembly: Assembly) -> Iterable[Artifact]:
     """The file, or nothing where nothing is filtered."""
-    rows = [*laser_filter.nodes(assembly), *cloud_filter.nodes(assembly), *cloud_scan.nodes(assembly)]
+    rows = [*laser_filter.nodes(assembly), *cloud_filter.nodes(assembly), *cloud_scan.nodes(assembly),
+            *depth_scan.nodes(assembly)]
     if not rows:
         return
     sensors = list(dict.fromkeys(row[0] for row in rows))
@@ -97,5 +98,5 @@ def _page(assembly: Assembly, paths: Collection[str]) -> Iterator[str]:
                f"    ros2 launch {package_name(assembly.robot)} filters.launch.py\n")
 
 
-TARGET = Target(artifacts=artifacts, names=PythonNames(topics={"FILTERS": (6, 8)}), depends=_depends, page=_page,
+TARGET = Target(artifacts=artifacts, names=PythonNames(topics={"FILTERS": (6, 8, 10)}), depends=_depends, page=_page,
                 takers={PATH: "starts the filters"})

@@ -16,8 +16,16 @@ from chassis_describe.assembly.model import Assembly
 from chassis_describe.facts.footprint import footprint_of
 from chassis_describe.facts.heights import heights_of
 from chassis_describe.facts.kinds_of_sensor import is_cloud
+from chassis_describe.facts.slam_lidar import source_of_scan
 from chassis_describe.targets.names import Given, RvizNames
-from chassis_describe.targets.stack.topics import cloud_topics, odometry_topic, scan_topics, sensor_topics, source_name
+from chassis_describe.targets.stack.topics import (
+    cloud_topics,
+    made_scan_topic,
+    odometry_topic,
+    scan_topics,
+    sensor_topics,
+    source_name,
+)
 from chassis_describe.targets.target import Target
 
 FOOTPRINT_TOPIC = "local_costmap/published_footprint"  # navigation2 {branch}:nav2_costmap_2d/src/costmap_2d_ros.cpp
@@ -145,6 +153,10 @@ def _displays(assembly: Assembly) -> Iterator[str]:
         if kind in _OF_KIND:
             name, more, on = _OF_KIND[kind]
             yield _display(name, source_name(assembly, facet), topics[facet.frame], "Best Effort", on, more)
+    made = source_of_scan(assembly)
+    if made is not None:
+        name = f"{source_name(assembly, made)} as a scan"
+        yield _display("LaserScan", name, made_scan_topic(assembly), "Best Effort", True, _POINTS)
     if assembly.rest is not None:
         yield _display("Polygon", "footprint", FOOTPRINT_TOPIC, "Reliable", True)
     if assembly.drive is not None:

@@ -2,8 +2,8 @@
 
 pointcloud_to_laserscan (ros-perception/pointcloud_to_laserscan humble 59bf996 and rolling d71ed2e, which jazzy, kilted and
 lyrical release: src/pointcloud_to_laserscan_node.cpp, the same file in both) takes points between two heights of the target
-frame, whatever way the sensor is tilted. depthimage_to_laserscan (ros2 79b60bf: include/.../DepthImageToLaserScan.hpp) takes
-rows of pixels about the optical axis as if the camera were level, and asks for reliable images, so it isn't written.
+frame, whatever way the sensor is tilted, and behind the filter that takes the robot itself out. That is why it is the default;
+depth_scan.py has the other way, for a level camera.
 
 The node makes ceil((angle_max - angle_min) / angle_increment) ranges and puts a point at angle_max one further; slam_toolbox
 wants round(that) and one more of a scan that is not a whole turn. Angles are chosen so that both agree and nothing is
@@ -17,13 +17,15 @@ from typing import NamedTuple
 
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly, SensorFacet
+from chassis_describe.facts.depth_rows import depth_rows_of
 from chassis_describe.facts.sight import view_of
 from chassis_describe.facts.slam_lidar import cloud_for_scan
 from chassis_describe.targets.names import Given, Parameters
+from chassis_describe.targets.stack.distros import text
 from chassis_describe.targets.stack.headers import header
 from chassis_describe.targets.stack.navigation_sources import sources
 from chassis_describe.targets.stack.ros_yaml import document
-from chassis_describe.targets.stack.topics import cloud_scan_topic, cloud_topics, node_block, source_name
+from chassis_describe.targets.stack.topics import cloud_topics, made_scan_topic, node_block, source_name
 from chassis_describe.targets.target import Target
 
 PATH = "config/scan_from_cloud.yaml"
@@ -76,7 +78,7 @@ def nodes(assembly: Assembly) -> list[tuple[str, ...]]:
     if facet is None:
         return []
     return [(source_name(assembly, facet), PACKAGE, EXECUTABLE, NODE, PATH, "cloud_in", cloud_topics(assembly)[facet.frame],
-             "scan", cloud_scan_topic(assembly))]
+             "scan", made_scan_topic(assembly))]
 
 
 def artifacts(assembly: Assembly) -> Iterable[Artifact]:
@@ -85,10 +87,10 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
     if facet is None:
         return
     source = next(s for s in sources(assembly) if s.facet is facet)
-    doc = header(assembly, PATH, PACKAGE, [
+    doc = header(assembly, PATH, f"{PACKAGE} {text('cloud_scan_release', assembly.layout.ros.distro)}", [
         "Makes a flat scan of the points between two heights. launch/filters.launch.py starts it, behind the filter that takes",
         "the robot itself out where there is one. It works only while somebody listens to the scan."])
-    doc.note("", f"{source.name}: remap cloud_in:={source.topic} scan:={cloud_scan_topic(assembly)}")
+    doc.note("", f"{source.name}: remap cloud_in:={source.topic} scan:={made_scan_topic(assembly)}")
     node = node_block(doc, assembly, NODE)
     node.put("target_frame", assembly.root, "the scan's frame; heights and angles count in it")
     node.note("From the clearance under the body to a little over its top. Raise min_height where floor noise gets in.")
@@ -105,7 +107,7 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
 
 
 def _gives(assembly: Assembly) -> Given:
-    return Given(topics=frozenset({cloud_scan_topic(assembly)} if cloud_for_scan(assembly) is not None else ()))
+    return Given(topics=frozenset({made_scan_topic(assembly)} if cloud_for_scan(assembly) is not None else ()))
 
 
 def _depends(assembly: Assembly) -> Iterator[str]:
@@ -115,10 +117,14 @@ def _depends(assembly: Assembly) -> Iterator[str]:
 def _page(assembly: Assembly, paths: Collection[str]) -> Iterator[str]:
     facet = cloud_for_scan(assembly)
     if facet is not None and PATH in paths:
-        yield (f"## A scan from a cloud\n\n`{PACKAGE}` makes the scan `{cloud_scan_topic(assembly)}` of what "
+        yield (f"## A scan from a cloud\n\n`{PACKAGE}` makes the scan `{made_scan_topic(assembly)}` of what "
                f"{source_name(assembly, facet)} sees between two heights\n(`{PATH}`); `launch/filters.launch.py` starts it. "
                "What is nearer or further than the cloud reaches is no\nobstacle in it; AMCL and slam_toolbox match walls "
                "worse with a narrow view than with a whole turn.\n")
+        rows = depth_rows_of(assembly).get(facet.frame)
+        if rows is not None and rows.fits and facet.sensor.resolution is not None:
+            yield (f"This camera is level, so {rows.height} rows of its depth image would make such a scan as well, for less\n"
+                   "computing: `ros: {scan_by: depth_image}`. Near by they see fewer heights.\n")
 
 
 TARGET = Target(artifacts=artifacts, gives=_gives, depends=_depends, page=_page, names=Parameters(frames=("target_frame",)),

@@ -12,7 +12,7 @@ from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly, DriveFacet, SensorFacet
 from chassis_describe.errors import never
 from chassis_describe.facts.kinds_of_sensor import is_scanner
-from chassis_describe.facts.slam_lidar import localises_by
+from chassis_describe.facts.slam_lidar import depth_for_scan, localises_by
 from chassis_describe.targets.names import Given, Parameters
 from chassis_describe.targets.stack import cloud_scan, localization_words as words
 from chassis_describe.targets.stack.headers import header
@@ -21,7 +21,7 @@ from chassis_describe.targets.stack.topics import (
     FUSED_ODOMETRY_TOPIC,
     MAP_FRAME,
     ODOMETRY_TOPIC,
-    cloud_scan_topic,
+    made_scan_topic,
     node_block,
     odom_frame,
     scan_topics,
@@ -108,15 +108,17 @@ def _filter(doc: Block, assembly: Assembly) -> None:
 def _scan(doc: Block, assembly: Assembly, chosen: SensorFacet) -> None:
     scans, odom, root = scan_topics(assembly), odom_frame(assembly), assembly.root
     flat = is_scanner(chosen)
-    scan = scans[chosen.frame] if flat else cloud_scan_topic(assembly)
+    scan = scans[chosen.frame] if flat else made_scan_topic(assembly)
     others = [f for f in assembly.sensors if is_scanner(f) and f is not chosen]
-    doc.note("", f"The scan of {chosen.placement}, frame {chosen.message_frame if flat else root}"
-             + (", made of its cloud (scan_from_cloud.yaml)." if not flat else
+    by_depth = not flat and depth_for_scan(assembly) is not None
+    frame = chosen.message_frame if flat else chosen.frame if by_depth else root
+    made = "its depth image (scan_from_depth.yaml)" if by_depth else "its cloud (scan_from_cloud.yaml)"
+    doc.note("", f"The scan of {chosen.placement}, frame {frame}" + (f", made of {made}." if not flat else
                 ", which has the widest free view." if others and not assembly.layout.ros.slam_lidar else "."))
     if others:
         doc.note("Others: " + ", ".join(f"{scans[f.frame]} ({f.placement})" for f in others)
                  + "; one node takes one scan: merge them, or choose with `ros: {slam_lidar: NAME}`.")
-    reach = chosen.sensor.range if flat else cloud_scan.reach(assembly, chosen)
+    reach = chosen.sensor.range if flat or by_depth else cloud_scan.reach(assembly, chosen)
     node = node_block(doc, assembly, "slam_toolbox")
     node.put("map_frame", MAP_FRAME).put("odom_frame", odom).put("base_frame", root).put("scan_topic", scan)
     if reach is not None:

@@ -5,12 +5,10 @@ import math
 from typing import NamedTuple
 
 from chassis_describe.assembly.model import Assembly, SensorFacet
-from chassis_describe.facts.heights import heights_of
+from chassis_describe.facts.heights import HEADROOM, heights_of
 from chassis_describe.facts.kinds_of_sensor import is_cloud, is_scanner
 from chassis_describe.targets.stack.topics import cloud_topics, scan_topics, sensor_topics, source_name
 
-#: The band of heights reaches this much over the highest point, metres: our choice.
-_HEADROOM = 0.05
 #: Parameters that stand beside the blocks of sources in Nav2's own namespaces: no source may be called so
 #: (navigation2 {branch}:nav2_costmap_2d/plugins/obstacle_layer.cpp, nav2_collision_monitor/src/).
 _TAKEN = frozenset({
@@ -50,12 +48,12 @@ def sources(assembly: Assembly) -> tuple[ObservationSource, ...]:
             height = (base_in_root @ facet.pose).t[2]
             low = min(clearance, max(height, 0.0) / 2)
             found.append(ObservationSource(name, "scan", scans[facet.frame], frame, _down(low),
-                                _up(max(top, height) + _HEADROOM), facet))
+                                _up(max(top, height) + HEADROOM), facet))
         elif is_cloud(facet):
             found.append(ObservationSource(name, "pointcloud", clouds[facet.frame], frame, _down(clearance),
-                                _up(top + _HEADROOM), facet))
+                                _up(top + HEADROOM), facet))
         elif facet.sensor.kind == "ranger":
-            found.append(ObservationSource(name, "range", topics[facet.frame], frame, 0.0, _up(top + _HEADROOM), facet))
+            found.append(ObservationSource(name, "range", topics[facet.frame], frame, 0.0, _up(top + HEADROOM), facet))
     return tuple(found)
 
 

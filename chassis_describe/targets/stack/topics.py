@@ -7,12 +7,13 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
+from typing import NamedTuple
 
 from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.errors import TargetError
 from chassis_describe.facts.kinds_of_sensor import is_cloud, is_scanner
-from chassis_describe.facts.slam_lidar import cloud_for_scan
+from chassis_describe.facts.slam_lidar import source_of_scan
 from chassis_describe.targets.stack.ros_yaml import Block
 
 MAP_FRAME = "map"  # REP-105; one map for all robots, so without prefix
@@ -65,6 +66,39 @@ def sensor_topics(assembly: Assembly) -> Mapping[str, str]:
     return topics
 
 
+class CameraTopics(NamedTuple):
+    """ROS topics of a camera, as the layout counts them (relative ones without a slash). ``cloud``: of a depth camera."""
+
+    image: str
+    info: str
+    depth: str = ""
+    cloud: str = ""
+
+
+@kept
+def camera_topics(assembly: Assembly) -> dict[str, CameraTopics]:
+    """By frame of each camera and depth camera. A camera's info stands beside its image, as image_transport looks for it; a
+    depth camera's streams are below one name, as Gazebo's rgbd camera has them."""
+    topics = sensor_topics(assembly)
+    taken = set(topics.values())
+    out: dict[str, CameraTopics] = {}
+    for facet in assembly.sensors:
+        topic = topics[facet.frame]
+        above = topic.rpartition("/")[0]
+        if facet.sensor.kind == "camera":
+            info = next(name for name in (f"{above}/camera_info" if above else "camera_info", f"{topic}/camera_info")
+                        if name not in taken)
+            out[facet.frame] = CameraTopics(topic, info)
+            taken.add(info)
+        elif facet.sensor.kind == "depth_camera":
+            stem = above if above.strip("/") else facet.placement
+            if f"{stem}/camera_info" in taken:
+                stem = f"{stem}/{facet.frame}"
+            out[facet.frame] = CameraTopics(f"{stem}/image", f"{stem}/camera_info", f"{stem}/depth_image", topic)
+            taken.update(out[facet.frame])
+    return out
+
+
 def scan_topics(assembly: Assembly) -> Mapping[str, str]:
     """By frame, the topic that the consumers of a 2D scan take: the filtered one where the robot blocks beams."""
     from chassis_describe.targets.stack.sectors import blocked_sectors
@@ -75,9 +109,10 @@ def scan_topics(assembly: Assembly) -> Mapping[str, str]:
             for facet in assembly.sensors if is_scanner(facet)}
 
 
-def cloud_scan_topic(assembly: Assembly) -> str:
-    """Where the scan goes that is made of a cloud: ``scan``, or below the sensor's name where a sensor has that already."""
-    facet = cloud_for_scan(assembly)
+def made_scan_topic(assembly: Assembly) -> str:
+    """Where the scan goes that is made of a cloud or depth image: ``scan``, or below the sensor's name where a sensor has that
+    already."""
+    facet = source_of_scan(assembly)
     if facet is None or "scan" not in {topic.lstrip("/") for topic in sensor_topics(assembly).values()}:
         return "scan"
     return f"{source_name(assembly, facet)}/scan"

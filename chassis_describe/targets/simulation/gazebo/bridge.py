@@ -12,8 +12,9 @@ from chassis_describe.targets.names import Given, Parameters
 from chassis_describe.targets.simulation.gazebo.model import model_of
 from chassis_describe.targets.simulation.gazebo.motion import command_topic, motion_streams, positioned
 from chassis_describe.targets.simulation.gazebo.sensors import bumper_collisions
-from chassis_describe.targets.simulation.gazebo.streams import Stream, camera_topics, sensor_streams
+from chassis_describe.targets.simulation.gazebo.streams import Stream, sensor_streams
 from chassis_describe.targets.stack import distros
+from chassis_describe.targets.stack.topics import camera_topics
 from chassis_describe.targets.target import Target
 
 PATH = "simulation/bridge.yaml"

@@ -16,10 +16,9 @@ from chassis_describe.targets.package.launch_files import filled, literal, trans
 from chassis_describe.targets.package.manifest import package_name
 from chassis_describe.targets.simulation.gazebo.model import controllers_address, model_of
 from chassis_describe.targets.simulation.gazebo.motion import started, uses_plugin
-from chassis_describe.targets.simulation.gazebo.streams import camera_topics
 from chassis_describe.targets.stack import distros
 from chassis_describe.targets.stack.controllers import PATH as CONTROLLERS
-from chassis_describe.targets.stack.topics import absolute
+from chassis_describe.targets.stack.topics import absolute, camera_topics
 from chassis_describe.targets.target import Target
 from chassis_describe.xmltree import number
 

@@ -18,10 +18,10 @@ from chassis_describe.layout.build.casters import ROLL
 from chassis_describe.layout.model import ImuNoise
 from chassis_describe.space.pose import Pose, to_rpy
 from chassis_describe.targets.description.urdf_file import collision_name
-from chassis_describe.targets.simulation.gazebo.streams import camera_topics, gz_topic
+from chassis_describe.targets.simulation.gazebo.streams import gz_topic
 from chassis_describe.targets.simulation.mjcf import layer_of_beams
 from chassis_describe.targets.stack import distros
-from chassis_describe.targets.stack.topics import absolute
+from chassis_describe.targets.stack.topics import absolute, camera_topics
 from chassis_describe.xmltree import angle, child, length, number
 
 if TYPE_CHECKING:

@@ -7,10 +7,9 @@ from __future__ import annotations
 
 from typing import Literal, NamedTuple
 
-from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.errors import never
-from chassis_describe.targets.stack.topics import absolute, sensor_topics
+from chassis_describe.targets.stack.topics import absolute, camera_topics, sensor_topics
 
 Direction = Literal["GZ_TO_ROS", "ROS_TO_GZ"]
 
@@ -23,39 +22,6 @@ class Stream(NamedTuple):
     ros_type: str
     gz_type: str
     direction: Direction = "GZ_TO_ROS"
-
-
-class CameraTopics(NamedTuple):
-    """ROS topics of a camera, as the layout counts them (relative ones without a slash). ``cloud``: of a depth camera."""
-
-    image: str
-    info: str
-    depth: str = ""
-    cloud: str = ""
-
-
-@kept
-def camera_topics(assembly: Assembly) -> dict[str, CameraTopics]:
-    """By frame of each camera and depth camera. A camera's info stands beside its image, as image_transport looks for it; a
-    depth camera's streams are below one name, as Gazebo's rgbd camera has them."""
-    topics = sensor_topics(assembly)
-    taken = set(topics.values())
-    out: dict[str, CameraTopics] = {}
-    for facet in assembly.sensors:
-        topic = topics[facet.frame]
-        above = topic.rpartition("/")[0]
-        if facet.sensor.kind == "camera":
-            info = next(name for name in (f"{above}/camera_info" if above else "camera_info", f"{topic}/camera_info")
-                        if name not in taken)
-            out[facet.frame] = CameraTopics(topic, info)
-            taken.add(info)
-        elif facet.sensor.kind == "depth_camera":
-            stem = above if above.strip("/") else facet.placement
-            if f"{stem}/camera_info" in taken:
-                stem = f"{stem}/{facet.frame}"
-            out[facet.frame] = CameraTopics(f"{stem}/image", f"{stem}/camera_info", f"{stem}/depth_image", topic)
-            taken.update(out[facet.frame])
-    return out
 
 
 def gz_topic(assembly: Assembly, facet: SensorFacet) -> str:
