@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from chassis_describe.artifact import Artifact
 from chassis_describe.drawings.paper import MARK
+from chassis_describe.errors import never
 
 if TYPE_CHECKING:
     from chassis_describe.assembly.model import Assembly
@@ -31,12 +32,12 @@ def documents(assembly: Assembly, findings: Sequence[Finding]) -> tuple[Artifact
     seen = sum(len(view.parts) + len(view.holes) for view in deck_views(assembly).values())
     drawn = len(build_order(assembly)) * seen <= _DRAWN
     figures = (Artifact(path=f"docs/{_FIGURES}/{name}.svg", data=data)
-               for name, data in (figures_of(assembly) if drawn else {}).items())
-    page = steps_markdown(assembly, _FIGURES if drawn else "").encode("utf-8")
+               for name, data in (step_drawings(assembly) if drawn else {}).items())
+    page = steps_markdown(assembly, _FIGURES, drawn=drawn).encode("utf-8")
     return (Artifact(path="docs/sheet.svg", data=sheet), Artifact(path="docs/steps.md", data=page), *figures)
 
 
-def figures_of(assembly: Assembly) -> dict[str, bytes]:
+def step_drawings(assembly: Assembly) -> dict[str, bytes]:
     """The figures of a build sheet, by their names."""
     from chassis_describe.drawings.step_figure import step_figures
     from chassis_describe.facts.build_order import build_order
@@ -45,18 +46,12 @@ def figures_of(assembly: Assembly) -> dict[str, bytes]:
     return step_figures(assembly, {k: figure_name(k) for k in range(1, len(build_order(assembly)) + 1)})
 
 
-def steps_markdown(assembly: Assembly, figures: str) -> str:
-    """The build sheet as Markdown; ``figures``: the folder of its figures, from the page; empty: without them, and said."""
-    from chassis_describe.reports.blocks import Block, as_markdown
+def steps_markdown(assembly: Assembly, figures: str, *, drawn: bool = True) -> str:
+    """The build sheet as Markdown; ``figures``: the folder of its figures, from the page, if they are ``drawn``."""
+    from chassis_describe.reports.blocks import as_markdown
     from chassis_describe.reports.build_sheet import build_sheet
 
-    blocks = build_sheet(assembly)
-    if not figures:
-        left_out = Block("text", "So many steps are not drawn here; the command "
-                                 "`chassis_describe steps LAYOUT -o steps.md` draws a figure for each.")
-        steps = next(at for at, block in enumerate(blocks) if block.kind == "heading" and block.text == "Steps")
-        blocks = [b for b in (*blocks[:steps + 1], left_out, *blocks[steps + 1:]) if b.kind != "figure"]
-    return as_markdown(blocks, MARK, figures)
+    return as_markdown(build_sheet(assembly, drawn=drawn), MARK, figures)
 
 
 def steps_pdf(assembly: Assembly) -> bytes:
@@ -70,7 +65,7 @@ def steps_pdf(assembly: Assembly) -> bytes:
     figures = figure_pages(assembly, {k: figure_name(k) for k in range(1, len(build_order(assembly)) + 1)})
     flow = Flow(f"{assembly.robot}: build sheet")
     for block in build_sheet(assembly):
-        if block.kind in ("title", "heading"):
+        if block.kind == "title" or block.kind == "heading":
             flow.gap(3.0)
             flow.text(block.text, 6.0 if block.kind == "title" else 4.6, bold=True)
         elif block.kind == "step":
@@ -83,9 +78,11 @@ def steps_pdf(assembly: Assembly) -> bytes:
             flow.figure(figures[block.text])
         elif block.kind == "table":
             flow.table(block.rows)
-        else:
+        elif block.kind == "text" or block.kind == "caution":
             flow.gap(1.0)
             flow.text(block.text, bold=block.kind == "caution")
+        else:
+            raise never(block.kind)
     return pdf(flow.pages(), flow.title)
 
 
@@ -94,4 +91,4 @@ def steps_html(assembly: Assembly) -> str:
     from chassis_describe.reports.blocks import as_html
     from chassis_describe.reports.build_sheet import build_sheet
 
-    return as_html(build_sheet(assembly), MARK, figures_of(assembly))
+    return as_html(build_sheet(assembly), MARK, step_drawings(assembly))

@@ -3,9 +3,9 @@ from __future__ import annotations
 
 from chassis_describe import compiler
 from chassis_describe.assembly.model import Assembly
-from chassis_describe.changes.described import described
 from chassis_describe.changes.match import Difference, match
 from chassis_describe.changes.running import Heard, frame_differences
+from chassis_describe.changes.urdf_tree import urdf_tree
 from chassis_describe.errors import UsageError
 from chassis_describe.facts.play import play_of
 from chassis_describe.inputs import MESH_BYTES, open_input
@@ -23,8 +23,8 @@ def match_file(assembly: Assembly, file: str, *, exact: bool = False) -> tuple[D
 def match_text(assembly: Assembly, text: str | bytes, name: str, *, exact: bool = False) -> tuple[Difference, ...]:
     """The same of a URDF that is at hand; ``name`` is what errors call it."""
     # Both sides go through one reader, so both are what is written, not what was meant.
-    expected = described(compiler.urdf(assembly), "this layout's URDF")
-    return match(expected, described(text, name), assembly.base, play_of(assembly), exact=exact)
+    expected = urdf_tree(compiler.urdf(assembly), "this layout's URDF")
+    return match(expected, urdf_tree(text, name), assembly.base, play_of(assembly), exact=exact)
 
 
 def match_running(assembly: Assembly, heard: Heard, *, exact: bool = False) -> tuple[Difference, ...]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from chassis_describe import compiler
 from chassis_describe.disk.ours import refuse_inputs, refuse_others, write_ours
-from chassis_describe.documents import figures_of, steps_html, steps_markdown, steps_pdf
+from chassis_describe.documents import step_drawings, steps_html, steps_markdown, steps_pdf
 from chassis_describe.drawings.paper import MARK
 from chassis_describe.drawings.table import Wish, drawing, ending_of, pages_as, plate_drawing
 from chassis_describe.errors import UsageError
@@ -104,7 +104,7 @@ def steps(path: str, out: str | None, table: str | None, *, text: bytes | None =
     files: list[tuple[Path, bytes, str | None]] = []
     if out is not None and ending == ".md":
         folder = Path(out).with_name(f"{Path(out).stem}_figures")
-        files += [(folder / f"{name}.svg", data, MARK) for name, data in figures_of(assembly).items()]
+        files += [(folder / f"{name}.svg", data, MARK) for name, data in step_drawings(assembly).items()]
         files.append((Path(out), steps_markdown(assembly, folder.name).encode("utf-8"), MARK))
     elif out is not None:
         files.append((Path(out), steps_html(assembly).encode("utf-8") if ending == ".html" else steps_pdf(assembly), MARK))

@@ -29,11 +29,17 @@ def clean(value: float) -> float:
     return 0.0 if abs(value) < 1e-12 else float(format(value, ".12g"))
 
 
-def mm(metres: float) -> str:
-    """``6.5 mm``; small lengths keep two digits that count."""
-    value = metres * 1e3
-    digits = 2 if abs(value) >= 0.1 or value == 0 else min(6, 1 - math.floor(math.log10(abs(value))))
-    return f"{plain(value, digits)} mm"
+def millimetres(metres: float, digits: int = 2) -> str:
+    """``6.5``: a length without its unit, as in columns and lists that name it once."""
+    return plain(metres * 1e3, digits)
+
+
+def mm(metres: float, digits: int | None = None) -> str:
+    """``6.5 mm``; with two decimals unless told, small lengths with two digits that count."""
+    if digits is None:
+        value = abs(metres * 1e3)
+        digits = 2 if value >= 0.1 or value == 0 else min(6, 1 - math.floor(math.log10(value)))
+    return f"{millimetres(metres, digits)} mm"
 
 
 def distance_words(length: float) -> str:
@@ -43,7 +49,12 @@ def distance_words(length: float) -> str:
 
 def amount_words(value: float, kind: str, digits: int = 4) -> str:
     """``12°`` or ``30 mm``: how far a joint is turned (``kind`` turn, radians) or slid (metres)."""
-    return f"{plain(math.degrees(value), digits)}°" if kind == "turn" else f"{plain(value * 1e3, digits)} mm"
+    return f"{amount(value, kind, digits)}{'°' if kind == 'turn' else ' mm'}"
+
+
+def amount(value: float, kind: str, digits: int = 4) -> str:
+    """The same without its unit."""
+    return plain(math.degrees(value), digits) if kind == "turn" else millimetres(value, digits)
 
 
 def pair(values: Sequence[float], digits: int = 3) -> str:

@@ -5,7 +5,7 @@ import math
 from collections.abc import Iterator, Mapping
 from typing import Literal, NamedTuple, Union
 
-from chassis_describe.changes.described import Described, DescribedJoint
+from chassis_describe.changes.urdf_tree import UrdfJoint, UrdfTree
 from chassis_describe.facts.play import Play
 from chassis_describe.space.mass import Inertial
 from chassis_describe.space.pose import Pose, multiply, transpose
@@ -29,7 +29,7 @@ class Difference(NamedTuple):
     unit: str
 
 
-def match(expected: Described, found: Described, base: str, play: Mapping[str, Play | None], *,
+def match(expected: UrdfTree, found: UrdfTree, base: str, play: Mapping[str, Play | None], *,
           exact: bool = False) -> tuple[Difference, ...]:
     """All differences, worst to live with first: names, places, then the rest.
 
@@ -60,7 +60,7 @@ def angle_between(a: Pose, b: Pose) -> float:
     return math.atan2(sine, r[0] + r[4] + r[8] - 1.0)
 
 
-def _moved(expected: Described, found: Described, base: str, play: Mapping[str, Play | None]) -> Iterator[Difference]:
+def _moved(expected: UrdfTree, found: UrdfTree, base: str, play: Mapping[str, Play | None]) -> Iterator[Difference]:
     if base not in found.links:
         return
     for name in expected.links:
@@ -75,7 +75,7 @@ def _moved(expected: Described, found: Described, base: str, play: Mapping[str, 
             yield from place_differences(name, want, have, play.get(name))
 
 
-def _joints(expected: Described, found: Described) -> Iterator[Difference]:
+def _joints(expected: UrdfTree, found: UrdfTree) -> Iterator[Difference]:
     for child, want in expected.joints.items():
         have = found.joints.get(child)
         if have is None:
@@ -88,7 +88,7 @@ def _joints(expected: Described, found: Described) -> Iterator[Difference]:
             yield Difference("joint", have.name, None, f"{have.parent} to {child}", "")
 
 
-def _joint(want: DescribedJoint, have: DescribedJoint) -> Iterator[Difference]:
+def _joint(want: UrdfJoint, have: UrdfJoint) -> Iterator[Difference]:
     for one, other in ((want.name, have.name), (want.type, have.type), (want.parent, have.parent)):
         if one != other:
             yield Difference("joint", want.name, one, other, "")
@@ -106,7 +106,7 @@ def _joint(want: DescribedJoint, have: DescribedJoint) -> Iterator[Difference]:
             yield Difference("limit", f"{want.name} {key}", a, b, unit)
 
 
-def _masses(expected: Described, found: Described) -> Iterator[Difference]:
+def _masses(expected: UrdfTree, found: UrdfTree) -> Iterator[Difference]:
     for name, want in expected.links.items():
         if name not in found.links:
             continue
@@ -137,7 +137,7 @@ def _unit(v: tuple[float, float, float]) -> tuple[float, ...]:
     return tuple(c / length for c in v)
 
 
-def _mimic(joint: DescribedJoint) -> str | None:
+def _mimic(joint: UrdfJoint) -> str | None:
     return None if joint.mimic is None else f"{joint.mimic[0]} * {joint.mimic[1]:g} + {joint.mimic[2]:g}"
 
 

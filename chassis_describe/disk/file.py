@@ -5,11 +5,11 @@ import contextlib
 import os
 import re
 import stat
-import tempfile
 import time
 from pathlib import Path
 
 from chassis_describe.disk.exchange import exchange
+from chassis_describe.disk.staged import staged
 from chassis_describe.disk.steps import Step, no_step, sync_folder
 from chassis_describe.errors import TargetError
 
@@ -25,43 +25,27 @@ def replace_file(path: str | Path, data: bytes, *, was: bytes, step: Step = no_s
     ``was`` by now.
     """
     target = Path(os.path.realpath(path))
-    temporary = None
     try:
         mode = stat.S_IMODE(target.stat().st_mode)
         if not os.access(target, os.W_OK):
             raise TargetError(f"{path} may not be written: its permissions forbid it")
         _sweep(target, step)
-        step("create")
-        handle, temporary = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".new", dir=target.parent)
-        with open(handle, "wb") as file:
-            step("write")
-            file.write(data)
-            file.flush()
-            step("flush")
-            os.fsync(file.fileno())
-        step("permissions")
-        os.chmod(temporary, mode)
-        with contextlib.suppress(OSError, AttributeError):  # only who may give files away keeps the owner
-            os.chown(temporary, target.stat().st_uid, target.stat().st_gid)
-        if target.read_bytes() != was:
-            raise _changed_meanwhile(path)
-        step("replace")
-        if exchange(Path(temporary), target):
-            # What was exchanged out is compared once more: it may have been saved since we read it.
-            if Path(temporary).read_bytes() != was:
-                exchange(Path(temporary), target)
+        with staged(target, data, mode, step) as temporary:
+            with contextlib.suppress(OSError, AttributeError):  # only who may give files away keeps the owner
+                os.chown(temporary, target.stat().st_uid, target.stat().st_gid)
+            if target.read_bytes() != was:
                 raise _changed_meanwhile(path)
-        else:
-            os.replace(temporary, target)
-            temporary = None
-        step("flush folder")
-        sync_folder(target.parent)
+            step("replace")
+            if not exchange(temporary, target):
+                os.replace(temporary, target)
+            elif temporary.read_bytes() != was:
+                # What was exchanged out is compared once more: it may have been saved since we read it.
+                exchange(temporary, target)
+                raise _changed_meanwhile(path)
+            step("flush folder")
+            sync_folder(target.parent)
     except OSError as error:
         raise TargetError(f"{path} can't be written: {error.strerror or error}; it is as it was") from error
-    finally:
-        if temporary is not None:
-            with contextlib.suppress(OSError):
-                os.unlink(temporary)
 
 
 def _changed_meanwhile(path: str | Path) -> TargetError:

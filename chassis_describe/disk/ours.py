@@ -3,10 +3,10 @@ from __future__ import annotations
 
 import contextlib
 import os
-import tempfile
 from collections.abc import Iterable
 from pathlib import Path
 
+from chassis_describe.disk.staged import staged
 from chassis_describe.disk.steps import Step, no_step, sync_folder
 from chassis_describe.errors import TargetError
 
@@ -21,7 +21,6 @@ def write_ours(path: Path, data: bytes, mark: str | None, *, replace: bool = Fal
     """
     refuse_inputs(path, inputs)
     target = Path(os.path.realpath(path))
-    temporary = None
     try:
         if target.exists() and not target.is_file():
             with target.open("wb") as stream:
@@ -31,18 +30,12 @@ def write_ours(path: Path, data: bytes, mark: str | None, *, replace: bool = Fal
         if was == data:
             return False
         refuse_others(path, mark, replace=replace)
-        step("create")
-        temporary = _staged(target, data, target.stat().st_mode & 0o777 if was is not None else 0o666 & ~_umask(), step)
-        step("replace")
-        os.replace(temporary, target)
-        temporary = None
+        with staged(target, data, target.stat().st_mode & 0o777 if was is not None else 0o666 & ~_umask(), step) as temporary:
+            step("replace")
+            os.replace(temporary, target)
         sync_folder(target.parent)
     except OSError as error:
         raise TargetError(f"{path} can't be written: {error.strerror or error}") from error
-    finally:
-        if temporary is not None:
-            with contextlib.suppress(OSError):
-                os.unlink(temporary)
     return True
 
 
@@ -50,45 +43,22 @@ def write_new(path: Path, data: bytes, *, step: Step = no_step) -> bool:
     """Make a file that is not there yet; False where it is, which stays as it is. What can't be written whole, as on a full
     disk, leaves nothing: it is written beside its place and linked there (POSIX: only where the name is free). Raises
     TargetError."""
-    temporary = None
     try:
-        temporary = _staged(path, data, 0o666 & ~_umask(), step)
-        try:
-            os.link(temporary, path)
-        except FileExistsError:
-            return False
-        except OSError:  # a file system without links: the name is taken by an empty file, which is then replaced
+        with staged(path, data, 0o666 & ~_umask(), step) as temporary:
             try:
-                os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY))
+                os.link(temporary, path)
             except FileExistsError:
                 return False
-            os.replace(temporary, path)
-            temporary = None
+            except OSError:  # a file system without links: the name is taken by an empty file, which is then replaced
+                try:
+                    os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY))
+                except FileExistsError:
+                    return False
+                os.replace(temporary, path)
         sync_folder(path.parent)
     except OSError as error:
         raise TargetError(f"{path} can't be written here: {error.strerror or error}; nothing was left behind") from error
-    finally:
-        if temporary is not None:
-            with contextlib.suppress(OSError):
-                os.unlink(temporary)
     return True
-
-
-def _staged(beside: Path, data: bytes, mode: int, step: Step) -> str:
-    """The content whole and flushed in a new file beside its place; nothing is left where that can't be done (OSError)."""
-    handle, temporary = tempfile.mkstemp(prefix=f".{beside.name}.", suffix=".new", dir=beside.parent)
-    try:
-        with open(handle, "wb") as file:
-            step("write")
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        os.chmod(temporary, mode)
-    except BaseException:
-        with contextlib.suppress(OSError):
-            os.unlink(temporary)
-        raise
-    return temporary
 
 
 def refuse_others(path: Path, mark: str | None, *, replace: bool = False) -> None:

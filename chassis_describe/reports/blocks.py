@@ -5,6 +5,8 @@ import html
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Literal, NamedTuple
 
+from chassis_describe.errors import never
+
 
 class Block(NamedTuple):
     """``step``: a box to tick with its further ``lines``; ``table``: ``rows``, the first is the head; ``figure``: name ``text``."""
@@ -32,9 +34,11 @@ def as_markdown(blocks: Iterable[Block], mark: str, figures: str) -> str:
             out.append("\n".join([f"- [ ] {text}", *(f"  - {_md(line)}" for line in block.lines)]))
         elif block.kind == "figure":
             out.append(f"![{text}]({figures}/{block.text}.svg)")
-        else:
+        elif block.kind == "table":
             head, *rows = block.rows
             out.append("\n".join([_row(head), "|" + "---|" * len(head), *map(_row, rows)]))
+        else:
+            raise never(block.kind)
     return "\n\n".join(out) + "\n"
 
 
@@ -77,9 +81,11 @@ def as_html(blocks: Iterable[Block], mark: str, figures: Mapping[str, bytes]) ->
             out += [f"<ul>{items}</ul>"] if items else []
         elif block.kind == "figure":
             out.append(figures[block.text].decode("utf-8").split("?>", 1)[1])
-        else:
+        elif block.kind == "table":
             head, *rows = block.rows
             cells = "".join(f"<th>{html.escape(c)}</th>" for c in head)
             body = "".join("<tr>" + "".join(f"<td>{html.escape(c)}</td>" for c in row) + "</tr>" for row in rows)
             out.append(f"<table><tr>{cells}</tr>{body}</table>")
+        else:
+            raise never(block.kind)
     return "\n".join(out) + "\n</body></html>\n"

@@ -42,12 +42,15 @@ def figure_name(number: int) -> str:
     return f"step_{number:02d}"
 
 
-def build_sheet(assembly: Assembly) -> list[Block]:
-    """The whole page. Figures are named by `figure_name` of their step."""
+def build_sheet(assembly: Assembly, *, drawn: bool = True) -> list[Block]:
+    """The whole page. Figures are named by `figure_name` of their step; with nothing drawn it says how to have them."""
     out = [Block("title", f"{assembly.robot}: build sheet"), *(Block("caution", c) for c in _CAUTIONS),
            Block("heading", "Tools"), *(Block("step", tool) for tool in tools(assembly)), Block("heading", "Steps"),
            Block("text", "Holes are given as [i, j], then as row and column: rows count from the front edge, columns from the "
                          "left as you see the plate in that step.")]
+    if not drawn:
+        out.append(Block("text", "So many steps are not drawn here; the command `chassis_describe steps LAYOUT -o steps.md` draws "
+                                 "a figure for each."))
     number = 0
     face: dict[str, Face] = {}
     for step in build_order(assembly):
@@ -60,7 +63,7 @@ def build_sheet(assembly: Assembly) -> list[Block]:
             face[step.deck] = step.face
         title, more = _words(assembly, step)
         out.append(Block("step", f"{number}. {title}", (*lines, *more)))
-        if step.kind != "cables":
+        if drawn and step.kind != "cables":
             out.append(Block("figure", figure_name(number)))
     for title, more in _end(assembly):
         number += 1

@@ -10,7 +10,7 @@ from chassis_describe.facts.figures import Figures, Ground, LidarFigures, Load, 
 from chassis_describe.facts.play import Play
 from chassis_describe.facts.sight import Arc, Layer
 from chassis_describe.reports.wrapping import COLUMNS, wrapped
-from chassis_describe.space.mass import Tensor
+from chassis_describe.space.mass import TENSOR, Tensor
 from chassis_describe.space.pose import Vec3
 from chassis_describe.words import away_from, fixed, heading, listing, plain
 
@@ -46,7 +46,7 @@ def figures_data(figures: Figures) -> dict[str, Any]:
 
 def inertia_data(inertia: Tensor | None) -> dict[str, float] | None:
     """By the names of URDF."""
-    return dict(zip(("ixx", "iyy", "izz", "ixy", "ixz", "iyz"), inertia)) if inertia is not None else None
+    return dict(zip(TENSOR, inertia)) if inertia is not None else None
 
 
 def attitude_data(attitude: RestAttitude | None) -> dict[str, float] | None:

@@ -13,7 +13,7 @@ from chassis_describe.layout.described.model import Description, DescriptionSour
 from chassis_describe.layout.model import Adjustment, Caster, ImuNoise, Part, PartBody, Seat, Sensor, Wheel
 from chassis_describe.space.pose import Pose
 from chassis_describe.space.solids import half_extents
-from chassis_describe.words import significant
+from chassis_describe.words import amount, millimetres
 
 #: The lattice that the fit rule is worked out for (m): the layout's defaults.
 PITCH, HOLE = 0.020, 0.0035
@@ -242,26 +242,22 @@ def _adjustment(adjustment: Adjustment, seat_in_part: Pose) -> str:
     if adjustment.range is None:
         span = "without end"
     else:
-        low, high = (_amount(v, adjustment) for v in adjustment.range)
+        low, high = (amount(v, adjustment.kind) for v in adjustment.range)
         span = f"{low} to {high} {unit}"
     kind = "follower" if adjustment.follows is not None else _MOTION[adjustment.motion]
     text = f"{kind} {adjustment.name}: {span} {'about' if turns else 'along'} the seat's {axis}{where}"
     if adjustment.follows is not None:
         follows = adjustment.follows
-        plus = f" and {_amount(follows.plus, adjustment)} {unit}" if follows.plus else ""
+        plus = f" and {amount(follows.plus, adjustment.kind)} {unit}" if follows.plus else ""
         text += f", follows {follows.of}{plus}"
     elif adjustment.rest:
-        text += f", at rest {_amount(adjustment.rest, adjustment)}"
+        text += f", at rest {amount(adjustment.rest, adjustment.kind)}"
     if adjustment.motor is not None:
         push = (f"{adjustment.motor.torque:.4g} N·m, {adjustment.motor.speed * 30 / math.pi:.4g} rpm" if turns else
                 f"{adjustment.motor.torque:.4g} N, {adjustment.motor.speed * 1e3:.4g} mm/s")
         text += f" ({push})"
     lean = _lean(adjustment, seat_in_part) if turns else ""
     return text + (f"; positive turns {lean}" if lean else "")
-
-
-def _amount(value: float, adjustment: Adjustment) -> str:
-    return f"{math.degrees(value):.4g}" if adjustment.kind == "turn" else _mm(value)
 
 
 def _lean(adjustment: Adjustment, seat_in_part: Pose) -> str:
@@ -280,7 +276,7 @@ def _clear(body: PartBody) -> str:
 
 
 def _mm(value: float) -> str:
-    return significant(value * 1e3)
+    return millimetres(value, 3)
 
 
 def _point(p: Sequence[float]) -> str:

@@ -12,7 +12,9 @@ from typing import NamedTuple
 from chassis_describe.space.pose import IDENTITY_ROTATION, Pose, Rotation, Vec3, multiply, transpose
 from chassis_describe.space.solids import Solid
 
-Tensor = tuple[float, float, float, float, float, float]  # ixx, iyy, izz, ixy, ixz, iyz
+Tensor = tuple[float, float, float, float, float, float]
+#: The terms of a tensor in our order, by the names of URDF.
+TENSOR = ("ixx", "iyy", "izz", "ixy", "ixz", "iyz")
 
 
 class Inertial(NamedTuple):

@@ -4,7 +4,7 @@ from __future__ import annotations
 from typing import Any
 
 from chassis_describe.trial.course import Line, Side, Slope, Trials
-from chassis_describe.words import listing, plain
+from chassis_describe.words import listing, mm, plain
 
 _WAYS: dict[Side, str] = {"front": "front down", "back": "back down", "left": "left side down", "right": "right side down"}
 
@@ -34,10 +34,10 @@ def trials_text(robot: str, trials: Trials) -> str:
     if trials.stand is None:
         return f"{robot}: no wheels and no casters, so nothing can be tried\n"
     found, expected = trials.stand.found, trials.stand.expected
-    rows.append(("stand", f"base_link {_mm(found.height)} up (solved: {_mm(expected.height)}), "
+    rows.append(("stand", f"base_link {mm(found.height, 1)} up (solved: {mm(expected.height, 1)}), "
                           f"roll {plain(found.roll_deg)}° ({plain(expected.roll_deg)}°), "
                           f"pitch {plain(found.pitch_deg)}° ({plain(expected.pitch_deg)}°)"
-                          + (f", and it does not come to rest: {_mm(trials.stand.jitter)}/s"
+                          + (f", and it does not come to rest: {mm(trials.stand.jitter, 1)}/s"
                              if trials.stand.jitter > 1e-3 else "")))
     if trials.straight is None:
         rows.append(("drive", "not tried: no driven wheels with motors"))
@@ -46,7 +46,7 @@ def trials_text(robot: str, trials: Trials) -> str:
     if trials.turn is not None:
         turn = trials.turn
         rows.append(("turn", f"odometry reads {plain(turn.odometry_deg, 1)}°, the robot turned {plain(turn.turned_deg, 1)}° "
-                             f"on a circle of {_mm(turn.radius)}"))
+                             f"on a circle of {mm(turn.radius, 1)}"))
     if trials.strafe is not None:
         rows.append(("strafe", _line(trials.strafe, "back", "forward")))
     if trials.brake is not None:
@@ -55,7 +55,7 @@ def trials_text(robot: str, trials: Trials) -> str:
     for side, slope in (trials.slope or {}).items():
         rows.append((f"slope, {_WAYS[side]}", _slope(slope)))
     if trials.step_mm is not None:
-        rows.append(("step", f"climbs {_mm(trials.step_mm / 1e3)}" if trials.step_mm else "climbs none of 2 mm"))
+        rows.append(("step", f"climbs {mm(trials.step_mm / 1e3, 1)}" if trials.step_mm else "climbs none of 2 mm"))
     width = max(len(name) for name, _ in rows)
     return f"{robot}\n" + "".join(f"  {name.ljust(width)}  {text}\n" for name, text in rows) + _CAUTION
 
@@ -65,14 +65,10 @@ _CAUTION = ("A rigid model on an even floor, with motors that hold and no play: 
 
 
 def _line(line: Line, plus: str, minus: str) -> str:
-    drift = f", {_mm(abs(line.drift))} too far {plus if line.drift > 0 else minus}" if abs(line.drift) > 5e-4 else ""
+    drift = f", {mm(abs(line.drift), 1)} too far {plus if line.drift > 0 else minus}" if abs(line.drift) > 5e-4 else ""
     turned = f", turned by {plain(line.heading_deg, 1)}°" if abs(line.heading_deg) > 0.05 else ""
-    return f"odometry reads {_mm(line.odometry)}, the robot went {_mm(line.travelled)}{drift}{turned}"
+    return f"odometry reads {mm(line.odometry, 1)}, the robot went {mm(line.travelled, 1)}{drift}{turned}"
 
 
 def _slope(slope: Slope) -> str:
     return f"stands at {plain(slope.deg, 0)}° still" if slope.ends is None else f"{slope.ends} at {plain(slope.deg, 1)}°"
-
-
-def _mm(metres: float) -> str:
-    return f"{plain(metres * 1e3, 1)} mm"

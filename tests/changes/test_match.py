@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given, strategies as st
 
 from chassis_describe import compiler, matching
-from chassis_describe.changes.described import described
 from chassis_describe.changes.match import Difference, angle_between
+from chassis_describe.changes.urdf_tree import urdf_tree
 from chassis_describe.cli.main import main
 from chassis_describe.errors import UsageError
 from chassis_describe.facts.play import play_of
@@ -52,7 +52,7 @@ def test_places_are_those_of_another_reader(robot: str, tmp_path: Path) -> None:
     path = tmp_path / "robot.urdf"
     path.write_text(compiler.urdf(assembly))
     other = yourdfpy.URDF.load(str(path), load_meshes=False, build_scene_graph=True)
-    mine = described(path.read_bytes(), "robot.urdf")
+    mine = urdf_tree(path.read_bytes(), "robot.urdf")
     for name in mine.links:
         place = mine.place(name, "base_link")
         assert place is not None
@@ -152,19 +152,19 @@ def test_the_angle_between_two_attitudes(start: tuple[float, float, float], axis
     ('<robot xmlns:xacro="http://www.ros.org/wiki/xacro"><xacro:property name="a" value="1"/></robot>', "expand it first"),
     ('<robot>\n<link/></robot>', r"x\.urdf:2: <link> lacks its `name`"),
     ('<robot><link name="a"/><joint name="j" type="fixed"><parent link="a"/><child link="b"/></joint></robot>', "names a link b"),
-    ('<robot><link name="a"><inertial><mass value="1,5"/><inertia/></inertial></link></robot>', "`ixx`|`value`"),
+    ('<robot><link name="a"><inertial><mass value="1,5"/><inertia/></inertial></link></robot>', "of <mass> is not 1 number"),
     ('<robot><link name="a"/><link name="b"/><joint name="j" type="fixed"><origin xyz="0 0"/><parent link="a"/><child link="b"/>'
-     '</joint></robot>', "3 numbers are due"),
+     '</joint></robot>', "is not 3 numbers"),
 ])
 def test_what_is_no_urdf(text: str, says: str) -> None:
     with pytest.raises(UsageError, match=says):
-        described(text, "x.urdf")
+        urdf_tree(text, "x.urdf")
 
 
 def test_a_ring_of_joints_ends() -> None:
     ring = ('<robot><link name="base_link"/><link name="a"/><link name="b"/><joint name="j" type="fixed"><parent link="a"/>'
             '<child link="b"/></joint><joint name="k" type="fixed"><parent link="b"/><child link="a"/></joint></robot>')
-    assert described(ring, "x.urdf").place("a", "base_link") is None
+    assert urdf_tree(ring, "x.urdf").place("a", "base_link") is None
 
 
 def test_exit_codes(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

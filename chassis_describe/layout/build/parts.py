@@ -36,6 +36,7 @@ from chassis_describe.layout.model import (
     Wheel,
 )
 from chassis_describe.layout.part_plate import with_plate
+from chassis_describe.space.mass import TENSOR
 from chassis_describe.space.realisable import fault_of_moments
 from chassis_describe.tolerances import SAME_LENGTH
 from chassis_describe.units import LENGTH, show, shown
@@ -291,10 +292,10 @@ def _shaft(p: PartTaken, name: str, t: Taken, r: Reading) -> Shaft:
 
 def _inertia(p: PartTaken, r: Reading) -> GivenInertia | None:
     t: Taken | None = p.get("inertia")
-    if t is None or not all(k in t.values for k in ("ixx", "iyy", "izz")):
+    if t is None or not all(k in t.values for k in TENSOR[:3]):
         return None
     v = t.values
-    six = tuple(v.get(k, 0.0) for k in ("ixx", "iyy", "izz", "ixy", "ixz", "iyz"))
+    six = tuple(v.get(k, 0.0) for k in TENSOR)
     fault = fault_of_moments(six)
     if fault is not None:
         r.fault("inertia-impossible", f"no body has this inertia: {fault}", t.node, t.path, hint="check the digits, the "

@@ -8,6 +8,7 @@ import math
 from collections.abc import Callable, Sequence
 from typing import Any
 
+from chassis_describe.space.plane.clip import split
 from chassis_describe.space.plate.shapes import Disc, Polygon, Rectangle, Shape, Vec2
 from chassis_describe.space.pose import cos_sin
 
@@ -192,20 +193,8 @@ def _shrunk(polygon: Polygon, inset: float) -> list[Vec2]:
     if sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(points, points[1:] + points[:1])) < 0:
         points.reverse()
     result = points
-    for (ax, ay), (bx, by) in zip(points, points[1:] + points[:1]):
-        length = math.hypot(bx - ax, by - ay)
-        if length == 0:
-            continue
-        nx, ny = (ay - by) / length, (bx - ax) / length  # inward normal
-        heights = [(x - ax) * nx + (y - ay) * ny - inset for x, y in result]
-        kept: list[Vec2] = []
-        for (p, h), (q, k) in zip(zip(result, heights), zip(result[1:] + result[:1], heights[1:] + heights[:1])):
-            if h >= 0:
-                kept.append(p)
-            if (h >= 0) != (k >= 0):
-                t = h / (h - k)
-                kept.append((p[0] + t * (q[0] - p[0]), p[1] + t * (q[1] - p[1])))
-        result = kept
+    for nx, ny, offset in _edge_lines(points):
+        result = split(result, nx, ny, offset - inset)[0]
     return result
 
 

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from chassis_describe.space.cover.limits import Limits, Rect, is_convex
+from chassis_describe.space.plane.clip import split
 from chassis_describe.space.plate.shapes import Disc, Polygon, Rectangle, Shape, Vec2
 
 _SHY = 1e-8  # tangents stay this far off the limit, for rounding
@@ -40,13 +41,13 @@ def lining(outline: Shape, free: Sequence[Shape], past: float, into: float,
             return None
         whole = inner
         for nx, ny, offset in lines:
-            whole = _beyond(whole, (-nx, -ny, -offset - thickness))
+            whole = split(whole, -nx, -ny, -offset - thickness)[1]
         grown.append(Polygon(points=tuple(whole)))
         inside = whole
         for side in ((1, 0, a), (-1, 0, -c), (0, 1, b), (0, -1, -d)):
-            inside = _beyond(inside, side)
+            inside = split(inside, *side)[1]
         for nx, ny, offset in lines:
-            corners = _beyond(inside, (nx, ny, offset))
+            corners = split(inside, nx, ny, offset)[1]
             if len(corners) < 3:
                 continue
             angle = math.atan2(ny, nx) % (math.pi / 2)
@@ -102,17 +103,3 @@ def _supporting_lines(shape: Shape, inset: float) -> list[Tangent] | None:
             nx, ny = math.cos(angle), math.sin(angle)
             result.append((nx, ny, nx * x + ny * y + r - inset))
     return result
-
-
-def _beyond(corners: list[Vec2], line: Tangent) -> list[Vec2]:
-    """The part of a convex polygon on the far side of a line."""
-    nx, ny, offset = line
-    kept: list[Vec2] = []
-    for (px, py), (qx, qy) in zip(corners, corners[1:] + corners[:1]):
-        h, k = nx * px + ny * py - offset, nx * qx + ny * qy - offset
-        if h >= 0:
-            kept.append((px, py))
-        if (h > 0) != (k > 0) and h != k:
-            t = h / (h - k)
-            kept.append((px + t * (qx - px), py + t * (qy - py)))
-    return kept

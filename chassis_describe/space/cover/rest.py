@@ -9,6 +9,7 @@ import numpy as np
 
 from chassis_describe.space.cover.lining import TurnedRect
 from chassis_describe.space.cover.strips import Curve, slabs_across
+from chassis_describe.space.plane.clip import split
 from chassis_describe.space.plate.shapes import Shape, Vec2
 
 Array = Any
@@ -80,30 +81,12 @@ def _less(piece: ConvexPiece, box: TurnedRect) -> list[ConvexPiece]:
     beyond: list[ConvexPiece] = []
     inner = piece
     for nx, ny, offset in ((c, s, x1), (-c, -s, -x0), (-s, c, y1), (s, -c, -y0)):
-        inner, outer = _split(inner, nx, ny, offset)
+        inner, outer = split(inner, nx, ny, offset)
         if len(outer) > 2:
             beyond.append(outer)
         if len(inner) < 3:
             return [piece]  # beside the box
     return beyond
-
-
-def _split(piece: ConvexPiece, nx: float, ny: float, offset: float) -> tuple[ConvexPiece, ConvexPiece]:
-    """The part of a convex polygon within a line, and the part beyond it."""
-    inner: ConvexPiece = []
-    outer: ConvexPiece = []
-    heights = [nx * x + ny * y - offset for x, y in piece]
-    for (p, h), (q, k) in zip(zip(piece, heights), zip(piece[1:] + piece[:1], heights[1:] + heights[:1])):
-        if h <= 0:
-            inner.append(p)
-        if h >= 0:
-            outer.append(p)
-        if (h > 0 > k) or (h < 0 < k):
-            t = h / (h - k)
-            cut = (p[0] + t * (q[0] - p[0]), p[1] + t * (q[1] - p[1]))
-            inner.append(cut)
-            outer.append(cut)
-    return inner, outer
 
 
 def _wide(piece: ConvexPiece) -> bool:

@@ -15,7 +15,7 @@ from lxml import etree
 from chassis_describe.assembly.model import Assembly, Joint, Link, MeshVisual
 from chassis_describe.errors import TargetError, never
 from chassis_describe.facts.covers import deck_covers
-from chassis_describe.space.mass import Inertial
+from chassis_describe.space.mass import TENSOR, Inertial
 from chassis_describe.space.pose import IDENTITY_ROTATION, Pose, to_rpy
 from chassis_describe.space.realisable import why_impossible
 from chassis_describe.space.solids import Box, Cylinder, Solid
@@ -163,9 +163,8 @@ class _Writer:
         assert inertial is not None
         cached = self._inertials.get(inertial)
         if cached is None:
-            names = ("ixx", "iyy", "izz", "ixy", "ixz", "iyz")
-            tensor = {n: number(v) for n, v in zip(names, inertial.inertia)}
-            reason = why_impossible(float(number(inertial.mass)), [float(tensor[n]) for n in names])
+            tensor = {n: number(v) for n, v in zip(TENSOR, inertial.inertia)}
+            reason = why_impossible(float(number(inertial.mass)), [float(tensor[n]) for n in TENSOR])
             if reason is not None:
                 place = f"{link.mark}: " if link.mark else ""
                 raise TargetError(f"{place}{link.owner}: the inertia of {link.name} describes no possible body: {reason}")
