@@ -1,6 +1,8 @@
 """Decks as plates, and points of their lattices."""
 from __future__ import annotations
 
+from functools import lru_cache
+
 from chassis_describe.errors import LayoutError
 from chassis_describe.findings import finding
 from chassis_describe.layout.model import CircleShape, Deck, Lattice, OutlineShape, PolygonShape, RectangleShape
@@ -37,15 +39,25 @@ def plate_of(deck: Deck) -> flat.Plate:
     cutouts = tuple(_flat(c) for c in deck.cutouts)
     slots = tuple(flat.Slot(length=d.slot[0], width=d.slot[1], centre=d.at, turn=d.turn)
                   for d in deck.drilled if d.slot is not None)
-    holes = [(d.at[0], d.at[1], d.hole) for d in deck.drilled if d.hole is not None]
+    drilled = tuple((d.at[0], d.at[1], d.hole) for d in deck.drilled if d.hole is not None)
+    lattice = deck.lattice
+    regular = None if lattice is None else (lattice.origin, lattice.pitch, lattice.hole, deck.skip)
     try:
-        if deck.lattice is not None:
-            lattice = deck.lattice
-            for i, j in flat.lattice_holes(outline, cutouts, lattice.origin, lattice.pitch, lattice.hole, deck.skip):
-                x, y = lattice_point(lattice, (i, j))
-                holes.append((x, y, lattice.hole))
-        return flat.Plate(outline=outline, cutouts=cutouts, holes=tuple(holes), slots=slots,
-                          thickness=deck.thickness)
+        return _drilled(outline, cutouts, slots, drilled, regular, deck.thickness)
     except ValueError as error:
         raise LayoutError((finding("bad-value", f"deck {deck.name}: {error}", where=[deck.mark], of=[deck.name],
                                    hint="the cutouts must leave some plate inside the outline"),)) from error
+
+
+@lru_cache(maxsize=64)
+def _drilled(outline: flat.Shape, cutouts: tuple[flat.Shape, ...], slots: tuple[flat.Slot, ...],
+             drilled: tuple[tuple[float, float, float], ...],
+             regular: tuple[Vec2, float, float, tuple[tuple[int, int], ...]] | None, thickness: float) -> flat.Plate:
+    """The plate with its lattice (origin, pitch, hole, skip) drilled. Kept from one robot to the next, with all that follows from
+    it: where a file is followed or places are tried, the plates stay as they were."""
+    holes = list(drilled)
+    if regular is not None:
+        origin, pitch, hole, skip = regular
+        holes += [(origin[0] + pitch * i, origin[1] + pitch * j, hole)
+                  for i, j in flat.lattice_holes(outline, cutouts, origin, pitch, hole, skip)]
+    return flat.Plate(outline=outline, cutouts=cutouts, holes=tuple(holes), slots=slots, thickness=thickness)

@@ -2,9 +2,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import lru_cache
 
 from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly, DeckFacet, WheelFacet
+from chassis_describe.space.plate.plate import Plate
 from chassis_describe.space.pose import Pose, Vec3
 from chassis_describe.space.solids import Solid, cylinder_extents
 
@@ -15,10 +17,15 @@ _WELL_MARGIN = 0.002
 @kept
 def deck_covers(assembly: Assembly) -> Mapping[str, tuple[tuple[Solid, Pose], ...]]:
     """Solids in each deck's frame that cover its plate without its holes."""
+    return {name: _cover(facet.plate, wheel_wells(assembly, facet)) for name, facet in assembly.decks.items()}
+
+
+@lru_cache(maxsize=64)
+def _cover(plate: Plate, wells: frozenset[int]) -> tuple[tuple[Solid, Pose], ...]:
+    """Kept from one robot to the next: where a file is followed, most plates stay as they were."""
     from chassis_describe.space.cover.cover import cover
 
-    return {name: cover(facet.plate, free_cutouts=wheel_wells(assembly, facet))
-            for name, facet in assembly.decks.items()}
+    return cover(plate, free_cutouts=wells)
 
 
 def wheel_wells(assembly: Assembly, facet: DeckFacet) -> frozenset[int]:

@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import numpy as np
@@ -57,8 +57,22 @@ def unrounded_hull(assembly: Assembly) -> tuple[Vec2, ...]:
                 clouds.append(_projected(np.column_stack([flat, np.full(len(flat), z)]), pose))
     # The ring that a swivel caster sweeps counts, whichever way it happens to trail.
     solids += [(Cylinder(swing.reach, 0.0), ground @ swing.pose) for swing in swings_of(assembly)]
-    clouds += _solid_points(solids)
+    clouds += _solid_points(solids, clouds)
     return convex_hull(_extremes(np.concatenate(clouds))) if clouds else ()
+
+
+def under_a_plate(assembly: Assembly) -> bool:
+    """Whether the origin of base_footprint lies well inside one plate's own hull, and so inside that of everything."""
+    if assembly.rest is None:
+        return False
+    ground = assembly.rest.base_in_ground
+    for link in assembly.links:
+        if link.plate is not None:
+            flat = link.plate.outer_points(_FACETS)
+            frame = _frame(_projected(np.column_stack([flat, np.zeros(len(flat))]), ground @ assembly.poses[link.name]))
+            if frame is not None and _inside(frame, np.zeros((1, 2)), 1e-9)[0]:
+                return True
+    return False
 
 
 def circumscribed_radius(assembly: Assembly) -> float | None:
@@ -83,27 +97,38 @@ def _ring() -> Any:
     return np.stack([np.cos(angles), np.sin(angles)], axis=1) / math.cos(math.pi / _FACETS)
 
 
-def _solid_points(solids: Sequence[tuple[Solid, Pose]]) -> list[Any]:
-    """Points on the ground whose hull holds the solids, kind by kind."""
-    out = []
-    ring = _ring()
-    out += [_projected(np.array(s.points), p) for s, p in solids if isinstance(s, Hull)]
+def _solid_points(solids: Sequence[tuple[Solid, Pose]], others: Sequence[Any]) -> list[Any]:
+    """Points on the ground whose hull holds the solids, kind by kind, with ``others``; of round solids, which have many, only
+    of those that reach out of the hull of all the rest."""
+    out = [_projected(np.array(s.points), p) for s, p in solids if isinstance(s, Hull)]
     boxes = [(s, p) for s, p in solids if isinstance(s, Box) and not isinstance(s, Hull)]
     if boxes:
         signs = np.array([(x, y, z) for x in (-0.5, 0.5) for y in (-0.5, 0.5) for z in (-0.5, 0.5)])
         corners = signs[None] * np.array([s.size for s, _ in boxes])[:, None]
         out.append(_moved(corners, boxes))
-    cylinders = [(s, p) for s, p in solids if isinstance(s, Cylinder)]
+    frame = _frame(np.concatenate([*others, *out])) if others or out else None
+    ring = _ring()
+    cylinders = _reaching_out([(s, p) for s, p in solids if isinstance(s, Cylinder)], frame,
+                              lambda s: math.hypot(s.radius, s.length / 2))
     if cylinders:
         sizes = np.array([(s.radius, s.length / 2) for s, _ in cylinders])
         rim = np.concatenate([np.column_stack([ring, np.full(_FACETS, z)]) for z in (-1.0, 1.0)])
         out.append(_moved(rim[None] * sizes[:, None][..., [0, 0, 1]], cylinders))
-    spheres = [(s, p) for s, p in solids if isinstance(s, Sphere)]
+    spheres = _reaching_out([(s, p) for s, p in solids if isinstance(s, Sphere)], frame, lambda s: s.radius)
     if spheres:
         middles = np.array([p.t[:2] for _, p in spheres])
         radii = np.array([s.radius for s, _ in spheres])
         out.append((middles[:, None] + ring[None] * radii[:, None, None]).reshape(-1, 2))
     return out
+
+
+def _reaching_out(solids: list[tuple[Any, Pose]], frame: Any, radius: Callable[[Any], float]) -> list[tuple[Any, Pose]]:
+    """Those whose ball about their middle is not well inside the frame: tangents of the others end inside it too."""
+    if frame is None or not solids:
+        return solids
+    middles = np.array([p.t[:2] for _, p in solids])
+    reach = np.array([radius(s) for s, _ in solids]) / math.cos(math.pi / _FACETS)
+    return [solids[k] for k in np.flatnonzero(~_inside(frame, middles, reach + 1e-9)).tolist()]
 
 
 def _moved(points: Any, solids: Sequence[tuple[Any, Pose]]) -> Any:
@@ -114,17 +139,26 @@ def _moved(points: Any, solids: Sequence[tuple[Any, Pose]]) -> Any:
 
 
 def _extremes(points: Any) -> list[Vec2]:
-    """The points that can be corners of the hull: none that lies well inside the polygon of the furthest ones in 32
-    directions (Akl and Toussaint 1978)."""
-    if len(points) > 200:
-        angles = np.arange(32) * (2 * math.pi / 32)
-        far = points[sorted(set(np.argmax(points @ np.stack([np.cos(angles), np.sin(angles)]), axis=0).tolist()))]
-        frame = np.array(convex_hull(map(tuple, far.tolist())))
-        if len(frame) > 2:
-            sides = np.roll(frame, -1, axis=0) - frame
-            inside = np.ones(len(points), dtype=bool)
-            for (x, y), (dx, dy) in zip(frame, sides):
-                inside &= dx * (points[:, 1] - y) - dy * (points[:, 0] - x) > 1e-12
-            points = points[~inside]
+    """The points that can be corners of the hull: none that lies well inside the polygon of the furthest ones (Akl and Toussaint
+    1978)."""
+    frame = _frame(points) if len(points) > 200 else None
+    if frame is not None:
+        points = points[~_inside(frame, points, 1e-12)]
     # Two routes to one corner may differ in the last bit, which would leave edges of no length.
     return sorted({(x, y) for x, y in (np.round(points, 12) + 0.0).tolist()})
+
+
+def _frame(points: Any) -> Any:
+    """Corners (n, 2) of the polygon of the points that are furthest in 32 directions, counter-clockwise; None where it has no
+    inside."""
+    angles = np.arange(32) * (2 * math.pi / 32)
+    far = points[sorted(set(np.argmax(np.stack([np.cos(angles), np.sin(angles)]).T @ points.T, axis=1).tolist()))]
+    frame = convex_hull(map(tuple, far.tolist()))
+    return np.array(frame) if len(frame) > 2 else None
+
+
+def _inside(frame: Any, points: Any, margin: Any) -> Any:
+    """Which points are further than ``margin`` (a number, or one for each) inside the convex polygon."""
+    sides = np.roll(frame, -1, axis=0) - frame
+    normals = np.stack([-sides[:, 1], sides[:, 0]], axis=1) / np.hypot(sides[:, 0], sides[:, 1])[:, None]
+    return ((points @ normals.T - (normals * frame).sum(axis=1)).min(axis=1)) > margin

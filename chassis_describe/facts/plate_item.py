@@ -5,7 +5,7 @@ Most things stay clear of every plate: shapely is imported, and polygons are mad
 from __future__ import annotations
 
 import math
-from functools import cached_property
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -33,17 +33,10 @@ class PlateItem:
         return all(min(values) < high and max(values) > low for values, low, high
                    in zip(zip(*corners), (a, b, -self.plate.thickness), (c, d, 0.0)))
 
-    @cached_property
+    @property
     def plain(self) -> Prism:
         """The plate without its holes."""
-        from chassis_describe.space.overlap.plates import FACET, Prism
-
-        x0, y0, x1, y1 = self.bounds
-        # Chords inside the true arcs: what only touches the edge is never said to overlap.
-        radius = math.hypot(x1 - x0, y1 - y0) / 2
-        sides = max(64, 4 * math.ceil(math.pi / math.acos(1 - FACET / max(radius, 2 * FACET)) / 4))
-        # Small arcs need fewer chords than the outline's size asks for.
-        return Prism(self.plate.polygon(sides, facets="core").simplify(FACET / 2), self.plate.thickness)
+        return _plain(self.plate)
 
     def drilled_for(self, shadow: Any) -> Prism | None:
         """The plate with the holes and slots under the shadow of a slice; None where they can't take it all."""
@@ -75,6 +68,19 @@ class PlateItem:
 
         gone = [_stadium(slot) for slot in self.plate.slots]
         return Prism(self.plain.polygon.difference(unary_union(gone)), self.plate.thickness) if gone else None
+
+
+@lru_cache(maxsize=64)
+def _plain(plate: Plate) -> Prism:
+    """The outline less the cutouts. Kept from one robot to the next: most plates stay as they were."""
+    from chassis_describe.space.overlap.plates import FACET, Prism
+
+    x0, y0, x1, y1 = plate.outline.bounds
+    # Chords inside the true arcs: what only touches the edge is never said to overlap.
+    radius = math.hypot(x1 - x0, y1 - y0) / 2
+    sides = max(64, 4 * math.ceil(math.pi / math.acos(1 - FACET / max(radius, 2 * FACET)) / 4))
+    # Small arcs need fewer chords than the outline's size asks for.
+    return Prism(plate.polygon(sides, facets="core").simplify(FACET / 2), plate.thickness)
 
 
 def _around(x: float, y: float, radius: float) -> Any:

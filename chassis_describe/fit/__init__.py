@@ -4,6 +4,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 
+from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.findings import Finding, Severity
 from chassis_describe.fit.bolts import bolts_on_holes, held_at_all, holes_shared, screws_pass
@@ -37,8 +38,10 @@ CHECKS: tuple[Check, ...] = (
     decks_whole, skips_needed, drilled_in_plate, bodies_overlap, space_kept_clear, range_free, wheels_turn, casters_swing,
     links_have_mass, weighed_agrees, numbers_plausible, meshes_there, world_there, meshes_fit, frames_unique,
     *GROUND_CHECKS, *SIGHT_CHECKS, calibrations_hold, names_once, *STACK_CHECKS)
-#: What tells whether there are errors, without the slow rules that find none.
-ERROR_CHECKS: tuple[Check, ...] = tuple(c for c in CHECKS if c not in (*RAYS_WITHOUT_ERRORS, sees_all_round))
+#: Rules that find no errors and take time: who asks whether there are errors leaves them out.
+LATE_CHECKS: tuple[Check, ...] = (*RAYS_WITHOUT_ERRORS, sees_all_round, wheels_turn, space_kept_clear, numbers_plausible,
+                                  edges_of_holes, range_free, casters_swing)
+ERROR_CHECKS: tuple[Check, ...] = tuple(c for c in CHECKS if c not in LATE_CHECKS)
 
 
 def check(assembly: Assembly, checks: Sequence[Check] | None = None) -> list[Finding]:
@@ -53,8 +56,21 @@ def _asked(assembly: Assembly, rules: Sequence[Check]) -> dict[Finding, None]:
     """What the rules find, each once."""
     found: dict[Finding, None] = {}
     for rule in rules:
-        found.update(dict.fromkeys(rule(assembly)))
+        found.update(dict.fromkeys(answer(assembly, rule)))
     return found
+
+
+def answer(assembly: Assembly, rule: Check) -> tuple[Finding, ...]:
+    """What one rule finds, asked once for each robot: who asks for errors first asks the rest of the rules later."""
+    answers = _answers(assembly)
+    if rule not in answers:
+        answers[rule] = tuple(rule(assembly))
+    return answers[rule]
+
+
+@kept
+def _answers(assembly: Assembly) -> dict[Check, tuple[Finding, ...]]:
+    return {}
 
 
 def _told(findings: Iterable[Finding]) -> list[Finding]:

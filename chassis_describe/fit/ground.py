@@ -5,7 +5,7 @@ import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from chassis_describe.assembly.model import Assembly
-from chassis_describe.facts.footprint import unrounded_hull
+from chassis_describe.facts.footprint import under_a_plate, unrounded_hull
 from chassis_describe.facts.standing import Standing, standing
 from chassis_describe.findings import Finding, Severity, finding
 from chassis_describe.fit.axles import axles_along_y, axles_in_line, left_like_right, motors_named, rollers_form_x
@@ -151,8 +151,10 @@ def tips_late(assembly: Assembly) -> Iterator[Finding]:
 
 def base_in_footprint(assembly: Assembly) -> Iterator[Finding]:
     """``base-outside-footprint``: consumers take the base origin for the middle of the robot."""
+    if assembly.rest is None or under_a_plate(assembly):
+        return
     hull = unrounded_hull(assembly)
-    if assembly.rest is None or len(hull) < 3:
+    if len(hull) < 3:
         return
     inside = depth(hull, (0.0, 0.0))
     if inside <= 0:

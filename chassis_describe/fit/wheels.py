@@ -12,7 +12,7 @@ from chassis_describe.findings import Finding, finding
 from chassis_describe.fit.overlap import mover_of, owner_mark
 from chassis_describe.fit.remedy_words import owner_words, remedy
 from chassis_describe.space.overlap.pairs import Crowd
-from chassis_describe.space.overlap.penetration import gap, penetration
+from chassis_describe.space.overlap.penetration import apart_at_least, gap, penetration
 from chassis_describe.space.pose import IDENTITY, Pose, smallest_between
 from chassis_describe.space.solids import Cylinder
 from chassis_describe.tolerances import SAME_LENGTH
@@ -57,6 +57,8 @@ def _near(solids: Bodies, wheel: WheelFacet, least: float) -> Iterable[tuple[Own
         if solids.owners[k] in own:
             continue
         body = solids.bodies[k]
+        if apart_at_least(solid, pose, body.solid, solids.poses[k]) >= least:
+            continue  # the usual case, without the search for the distance
         distance = gap(solid, pose, body.solid, solids.poses[k])
         if distance < least - SAME_LENGTH and not (
                 distance == 0.0 and penetration(solid, pose, body.solid, solids.poses[k])[0] > solids.limit):

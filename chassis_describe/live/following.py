@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from hashlib import blake2b
 
 from chassis_describe import compiler
@@ -11,7 +11,7 @@ from chassis_describe.changes.compare import Change, Side, compare
 from chassis_describe.errors import ChassisError, LayoutError
 from chassis_describe.facts.figures import figures_of
 from chassis_describe.findings import Finding, Severity
-from chassis_describe.fit import ERROR_CHECKS, check
+from chassis_describe.fit import CHECKS, ERROR_CHECKS, answer, check
 from chassis_describe.layout.files import from_disk
 from chassis_describe.live.watch import Signature, signature
 from chassis_describe.values import dataclass
@@ -78,11 +78,22 @@ class Following:
         """Whether a file has changed since it was read, while nobody watched it yet."""
         return signature(self._read_as) != self._read_as
 
-    def told(self) -> Told | None:
-        """The rest of what is to be said of the good one; None where it has been said."""
+    def torn(self) -> bool:
+        """Whether somebody has written into a file since it was read: then half of it may have been read."""
+        now = signature(self._read_as)
+        return any(was is not None and found is not None and was != found and was[:2] == found[:2]
+                   for was, found in ((s, now[p]) for p, s in self._read_as.items()))
+
+    def told(self, stop: Callable[[], bool] = lambda: False) -> Told | None:
+        """The rest of what is to be said of the good one; None where it has been said, or where it was stopped: between two rules
+        ``stop`` is asked whether something is more urgent."""
         if self.good is None or (self._seen is not None and self._seen.assembly is self.good.assembly):
             return None
         assembly = self.good.assembly
+        for rule in CHECKS:
+            if stop():
+                return None
+            answer(assembly, rule)
         now = Side(assembly=assembly, findings=check(assembly), figures=figures_of(assembly))
         self._before, self._seen = self._seen, now
         return Told(findings=tuple(now.findings), change=None if self._before is None else compare(self._before, now))

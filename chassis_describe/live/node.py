@@ -6,8 +6,10 @@ once no other save comes, what takes longer follows: all findings, what must be 
 from __future__ import annotations
 
 import contextlib
+import gc
 import os
 import signal
+import threading
 import time
 from collections.abc import Sequence
 from typing import Any, NamedTuple
@@ -33,7 +35,7 @@ from chassis_describe.live.description import LATCHED, LOOK, PUBLISHER, Content,
 from chassis_describe.live.following import Bad, Following, Good
 from chassis_describe.live.frames import every_frame
 from chassis_describe.live.markers import markers
-from chassis_describe.live.watch import Watch
+from chassis_describe.live.watch import OPEN, Watch
 from chassis_describe.targets.stack.topics import transform_topic
 
 NODE = "chassis_describe_live"
@@ -86,6 +88,9 @@ class LiveNode:
         self.change: Change | None = None
         self.stopped = False
         self._due: float | None = None
+        self._read_before: Good | Bad | None = None
+        self._stir = threading.Event()
+        self._said_open: list[str] = []
         self._others: list[str] = []
         self.description = Description(node, publisher=self.settings.publisher, told=self._described)
         self._diagnostics = node.create_publisher(DiagnosticArray, "/diagnostics", QoSProfile(depth=10))
@@ -96,7 +101,7 @@ class LiveNode:
         node.create_service(Trigger, "~/reload", self._reload)
         self._saved = node.create_guard_condition(self._read)
         self._timers = [node.create_timer(LOOK, self._look), node.create_timer(AGAIN, self._again)]
-        self.watch = Watch(self._saved.trigger, poll=self.settings.poll)
+        self.watch = Watch(self._changed, poll=self.settings.poll)
         self.watch.follow(self.following.inputs)
         self.log.info(f"following {self.settings.layout}"
                       + ("" if self.watch.by_notice else ", by looking at the files again and again"))
@@ -120,12 +125,26 @@ class LiveNode:
         self.description.close()
 
     # --------------------------------------------------------------------------------------------------------------- a save
+    def _changed(self) -> None:
+        """In the thread of the watch."""
+        self._stir.set()
+        self._saved.trigger()
+
+    def _stirring(self) -> bool:
+        """Whether a save is coming, which goes before all that is said."""
+        return self._stir.is_set() or self.watch.stirring
+
     def _read(self, *, again: bool = False) -> None:
         """The files have changed, or may have."""
-        found = self.following.read(again=again)
+        self._stir.clear()
+        found = self.following.read(again=again) or self._read_before
+        self._read_before = None
         self.watch.follow(self.following.inputs)
         if self.following.outdated():
             self.watch.again()
+            if not again and self.following.torn():
+                self._read_before = found  # what was read may be the half of it: the watch tells when the writer is done
+                return
         if isinstance(found, Bad):
             self._refuse(found)
         elif found is not None:
@@ -156,8 +175,9 @@ class LiveNode:
 
     def _tell(self) -> None:
         """All that is to be said of the last save, now that no other comes."""
-        told = self.following.told()
+        told = self.following.told(self._stirring)
         if told is None or self.following.good is None:
+            self._due = time.monotonic() + REST if self._stirring() else None
             return
         self.findings = told.findings
         if told.change is not None:
@@ -172,6 +192,11 @@ class LiveNode:
                 self.log.warning(str(item))
         self._markers.publish(markers(self.following.good.assembly, told.findings))
         self._diagnose()
+        # What a save leaves behind is collected now, so that the next one is not kept waiting for it. Modules and tables stay for
+        # good: looking through them took ten times as long as through what saves leave.
+        gc.collect()
+        if not gc.get_freeze_count():
+            gc.freeze()
 
     def _reload(self, _: Any, response: Any) -> Any:
         """Read the files again, changed or not, and send everything once more."""
@@ -187,6 +212,11 @@ class LiveNode:
         if any(now > before for now, before in zip(counts, self._subscribed)):
             self._drive_outline()
         self._subscribed = counts
+        being_written = self.watch.being_written()
+        if being_written != self._said_open:
+            self._said_open = being_written
+            for path in being_written:
+                self.log.info(f"{path} is being written, and not closed yet: waiting, at most {OPEN:g} s from its last byte")
         others = self.description.others()
         if others != self._others:
             self._others = others

@@ -7,33 +7,31 @@ files goes on beside the events, for network folders, and for folders that were 
 from __future__ import annotations
 
 import contextlib
-import ctypes
 import os
 import select
-import struct
 import threading
 import time
 from collections.abc import Callable, Iterable
-from typing import NamedTuple
+
+from chassis_describe.live import notice
+from chassis_describe.live.notice import Event, Inotify
 
 #: Seconds to wait after a writer has closed a file or renamed one into place: a burst of saves is one change.
 SETTLE = 0.005
-#: After the last byte of a writer that keeps its file open: it may be in the middle of a line.
+#: After something that tells neither the end of a write nor its beginning: a new name, other permissions.
 QUIET = 0.25
+#: After the last byte of a writer that has not closed its file: what is there may be the first half of a layout, and the first
+#: half of a layout is often a layout too. A writer that ends closes its file, so this is for those that go on without writing.
+OPEN = 10.0
+#: Where the system tells nothing, a file that has become shorter is believed after it has rested for so long: writers cut a file
+#: off before they write it anew.
+SHORTER = 1.0
 #: After a file has gone: editors that save by way of a backup bring it back at once.
 GRACE = 0.5
-#: However much goes on, files are read again after this.
+#: However many saves come, files are read again after this; not while one of them is being written.
 LONGEST = 2.0
 #: Between two looks at all files beside the events, and between two looks without any.
 LOOK, POLL = 1.0, 0.1
-
-# From inotify(7) and <sys/inotify.h>.
-_MODIFY, _ATTRIB, _CLOSE_WRITE, _MOVED_FROM, _MOVED_TO, _CREATE, _DELETE = 0x2, 0x4, 0x8, 0x40, 0x80, 0x100, 0x200
-_DELETE_SELF, _MOVE_SELF = 0x400, 0x800
-_WANTED = (_MODIFY | _ATTRIB | _CLOSE_WRITE | _MOVED_FROM | _MOVED_TO | _CREATE | _DELETE | _DELETE_SELF | _MOVE_SELF)
-_HEAD = struct.Struct("iIII")
-
-
 
 #: Device, inode, size and time of change of a file.
 Signature = tuple[int, int, int, int]
@@ -49,58 +47,6 @@ def signature(paths: Iterable[str]) -> dict[str, Signature | None]:
         except (OSError, ValueError):
             found[path] = None
     return found
-
-
-class _Event(NamedTuple):
-    """``path`` of the file in a watched folder; None: of the folder itself, or events were lost."""
-
-    mask: int
-    path: str | None
-
-
-class Inotify:
-    """The system's own notice of changes. Raises OSError where there is none."""
-
-    def __init__(self) -> None:
-        try:
-            self._libc = ctypes.CDLL(None, use_errno=True)
-            self.handle: int = self._libc.inotify_init1(os.O_NONBLOCK | os.O_CLOEXEC)
-        except (AttributeError, TypeError) as error:
-            raise OSError("this system has no inotify") from error
-        if self.handle < 0:
-            raise OSError(ctypes.get_errno(), "inotify_init1")
-        self._folders: dict[int, set[str]] = {}
-
-    def follow(self, folders: Iterable[str]) -> None:
-        """Watch exactly these folders, each as it is found by its path now."""
-        found: dict[int, set[str]] = {}
-        for folder in folders:
-            number = self._libc.inotify_add_watch(self.handle, os.fsencode(folder), _WANTED)
-            if number >= 0:
-                found.setdefault(number, set()).add(folder)
-            elif ctypes.get_errno() not in (2, 13, 20):  # not there, forbidden, no folder: the slow look is left
-                raise OSError(ctypes.get_errno(), "inotify_add_watch")
-        for number in self._folders.keys() - found.keys():
-            self._libc.inotify_rm_watch(self.handle, number)
-        self._folders = found
-
-    def read(self) -> list[_Event]:
-        """The events since the last time."""
-        try:
-            data = os.read(self.handle, 65536)
-        except BlockingIOError:
-            return []
-        events, at = [], 0
-        while at < len(data):
-            number, mask, _, length = _HEAD.unpack_from(data, at)
-            name = os.fsdecode(data[at + _HEAD.size:at + _HEAD.size + length].rstrip(b"\0"))
-            at += _HEAD.size + length
-            folders = self._folders.get(number, set())
-            events += [_Event(mask, os.path.join(f, name) if name else None) for f in folders] if folders else [_Event(mask, None)]
-        return events
-
-    def close(self) -> None:
-        os.close(self.handle)
 
 
 class Watch:
@@ -121,6 +67,10 @@ class Watch:
         self._wake, self._waker = os.pipe()
         self._ended = False
         self._pending: dict[str, float] = {}
+        #: When a writer that has not closed its file began, and files that were cut off.
+        self._open: dict[str, float] = {}
+        self._shorter: set[str] = set()
+        self._told: dict[str, Signature | None] = {}
         self._first: float | None = None
         self._thread = threading.Thread(target=self._run, name="watch", daemon=True)
         self._thread.start()
@@ -130,6 +80,17 @@ class Watch:
         """Whether the system tells of changes; else they are looked for."""
         return self._notice is not None
 
+    @property
+    def stirring(self) -> bool:
+        """Whether files are changing, so that they will be told of soon."""
+        return bool(self._pending)
+
+    def being_written(self, seconds: float = LONGEST) -> list[str]:
+        """Files that somebody has been writing for so long without closing them: they are waited for."""
+        now = time.monotonic()
+        with self._lock:
+            return [path for path, since in self._open.items() if now - since >= seconds]
+
     def follow(self, paths: Iterable[str]) -> None:
         """Follow exactly these files, there or not. Call it before they are read: what changes after that is told."""
         wanted = dict.fromkeys(os.path.abspath(p) for p in paths)
@@ -137,6 +98,7 @@ class Watch:
             known = self._seen
             self._paths = wanted
             self._seen = {p: known.get(p, s) for p, s in signature(wanted).items()}
+            self._told = {p: self._told.get(p, s) for p, s in self._seen.items()}
             self._rearm()
         os.write(self._waker, b".")
 
@@ -197,7 +159,10 @@ class Watch:
                 if tell:
                     self._pending.clear()
                     self._first = None
+                    self._open.clear()
+                    self._shorter.clear()
                     self._seen = signature(self._paths)
+                    self._told = dict(self._seen)
             if tell:
                 self._changed()
 
@@ -205,29 +170,39 @@ class Watch:
         """When the files are to be read: once the last of the changed ones has come to rest."""
         if not self._pending or self._first is None:
             return None
-        return min(max(self._pending.values()), self._first + LONGEST)
+        last = max(self._pending.values())
+        return last if self._open or self._shorter else min(last, self._first + LONGEST)
 
-    def _take(self, events: Iterable[_Event]) -> None:
+    def _take(self, events: Iterable[Event]) -> None:
         now = time.monotonic()
         rearm = False
         real = {os.path.realpath(p): p for p in self._paths}
         for event in events:
-            if event.path is None or event.mask & (_DELETE_SELF | _MOVE_SELF):
+            if event.path is None or event.mask & (notice.DELETE_SELF | notice.MOVE_SELF):
                 rearm = True
+                for left in self._open:  # whether it is closed may not be told any more
+                    self._wait(left, now + QUIET)
+                self._open.clear()
                 continue
             path = event.path if event.path in self._paths else real.get(event.path)
             if path is None:
                 # A folder on the way to a file, or a link on it.
-                if event.mask & (_CREATE | _MOVED_TO | _DELETE | _MOVED_FROM) and any(
+                if event.mask & (notice.CREATE | notice.MOVED_TO | notice.DELETE | notice.MOVED_FROM) and any(
                         p.startswith(event.path + os.sep) for p in (*self._paths, *real)):
                     rearm = True
                 continue
-            if event.mask & (_CLOSE_WRITE | _MOVED_TO):
+            if event.mask & notice.MODIFY:
+                self._open.setdefault(path, now)
+                self._wait(path, now + OPEN)
+                continue
+            if event.mask & (notice.CLOSE_WRITE | notice.MOVED_TO | notice.DELETE | notice.MOVED_FROM):
+                self._open.pop(path, None)
+            if event.mask & (notice.CLOSE_WRITE | notice.MOVED_TO):
                 self._wait(path, now + SETTLE)
-            elif event.mask & (_DELETE | _MOVED_FROM):
+            elif event.mask & (notice.DELETE | notice.MOVED_FROM):
                 self._wait(path, now + GRACE)
                 rearm = True
-            elif event.mask & (_MODIFY | _CREATE) or path not in self._pending:  # else permissions, which may forbid reading
+            elif event.mask & notice.CREATE or path not in self._pending:  # else permissions, which may forbid reading
                 self._wait(path, now + QUIET)
         if rearm:
             self._rearm()
@@ -238,10 +213,20 @@ class Watch:
         for path, found in signature(self._paths).items():
             if found != self._seen.get(path):
                 self._seen[path] = found
-                quiet = GRACE if found is None else QUIET if self._notice is not None else (self._poll or POLL) * 0.9
                 if self._notice is None or path not in self._pending:
-                    self._wait(path, now + quiet)
+                    self._wait(path, now + self._rest(path, found))
         self._rearm()
+
+    def _rest(self, path: str, found: Signature | None) -> float:
+        """How long a file that was found changed is to rest before it is believed."""
+        self._shorter.discard(path)
+        told = self._told.get(path)
+        if found is None:
+            return GRACE
+        if told is not None and found[2] < told[2]:
+            self._shorter.add(path)
+            return SHORTER
+        return QUIET if self._notice is not None else (self._poll or POLL) * 0.9
 
     def _wait(self, path: str, until: float) -> None:
         self._pending[path] = until

@@ -25,7 +25,7 @@ BARE = """
 import select, sys, rclpy
 from std_msgs.msg import String
 from chassis_describe.live.description import LATCHED
-from chassis_describe.live.watch import Inotify
+from chassis_describe.live.notice import Inotify
 rclpy.init()
 node = rclpy.create_node("bare")
 publisher = node.create_publisher(String, "bare", LATCHED)

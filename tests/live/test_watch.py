@@ -2,7 +2,6 @@
 written in place, written beside and renamed, a backup first). Nothing here asks how long it takes, only that it is told."""
 from __future__ import annotations
 
-import os
 import shutil
 import threading
 import time
@@ -11,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from chassis_describe.live import watch
 from chassis_describe.live.watch import Watch
 
 
@@ -96,21 +96,38 @@ def test_a_link_is_followed_to_its_file(tmp_path: Path) -> None:
         listener.watch.close()
 
 
-@pytest.mark.skipif(not hasattr(os, "O_CLOEXEC") or os.uname().sysname != "Linux", reason="inotify(7) is Linux's")
-def test_a_half_written_file_is_waited_for(tmp_path: Path) -> None:
-    """The system says when a writer closes its file: between its first and its last byte nothing is told."""
+def test_a_half_written_file_is_waited_for(heard: Heard) -> None:
+    """A writer that cuts the file off, writes half of it, and rests before the other half. The system says when a writer closes
+    its file; without it, a file that has become shorter is waited for."""
+    heard.file.write_text("a layout, as long as it usually is")
+    heard.wait("a layout, as long as it usually is")
+    with heard.file.open("w") as writer:
+        for part in ("the first half", ", the second half of it"):
+            writer.write(part)
+            writer.flush()
+            time.sleep(0.4)
+    heard.wait("the first half, the second half of it")
+    assert "the first half" not in heard.texts
+
+
+def test_a_writer_that_never_closes_is_named_and_waited_for(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It may be at rest for long; then what it wrote is taken, since it may never close."""
+    monkeypatch.setattr(watch, "OPEN", 0.5)
     file = tmp_path / "layout.yaml"
     file.write_text("old")
     listener = Heard(file, 0.0)
+    if not listener.watch.by_notice:
+        pytest.skip("inotify(7) is Linux's")
     try:
-        assert listener.watch.by_notice
         with file.open("w") as writer:
-            for part in ("the first half", ", the second"):
-                writer.write(part)
-                writer.flush()
-                time.sleep(0.1)
-        listener.wait("the first half, the second")
-        assert listener.texts == ["the first half, the second"]
+            writer.write("new")
+            writer.flush()
+            while not listener.watch.being_written(0.05):
+                time.sleep(0.01)
+            assert listener.watch.being_written(0.05) == [str(file)]
+            assert listener.watch.stirring
+            listener.wait("new")
+            assert listener.watch.being_written(0.0) == []
     finally:
         listener.watch.close()
 

@@ -9,7 +9,7 @@ import pytest
 
 from chassis_describe.space.overlap.convex import overlaps_along, spread
 from chassis_describe.space.overlap.pairs import Crowd, deep_pairs, near_pairs
-from chassis_describe.space.overlap.penetration import gap, meets, penetration
+from chassis_describe.space.overlap.penetration import apart_at_least, gap, meets, penetration
 from chassis_describe.space.pose import IDENTITY, Pose, from_rpy
 from chassis_describe.space.solids import Box, Cylinder, Solid, Sphere
 
@@ -125,6 +125,7 @@ def test_against_coal() -> None:
         else:
             assert gap(a, pose_a, b, pose_b) == pytest.approx(reference, abs=1e-7)
             assert -depth <= reference + 1e-7
+        assert apart_at_least(a, pose_a, b, pose_b) <= max(reference, 0.0) + 1e-7
         counts[depth > 0] += 1
     assert min(counts.values()) > 300
 

@@ -51,6 +51,15 @@ def gap(a: Solid, pose_a: Pose, b: Solid, pose_b: Pose) -> float:
     return distance(spread(a, pose_a), spread(b, pose_b))[0]
 
 
+def apart_at_least(a: Solid, pose_a: Pose, b: Solid, pose_b: Pose) -> float:
+    """A length by which two solids are apart at least, found quickly; not positive where nothing can be said."""
+    if isinstance(a, Hull) or isinstance(b, Hull):
+        return 0.0
+    one, two = spread(a, pose_a), spread(b, pose_b)
+    directions = np.vstack([_face_normals(one, two), _unit_rows((two.centre - one.centre)[None, :])])
+    return -float(overlaps_along(one, two, directions).min()) if len(directions) else 0.0
+
+
 def meets(a: Solid, pose_a: Pose, b: Solid, pose_b: Pose, limit: float) -> bool:
     """Whether two solids overlap by more than ``limit``, without the search for the depth of round ones: a cylinder
     that overlaps by less, but obliquely to all axes, may be called meeting."""

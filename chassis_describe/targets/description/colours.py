@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import colorsys
+from functools import lru_cache
 
 from chassis_describe.assembly.model import Assembly, Body, Color
 
@@ -60,6 +61,7 @@ class Materials:
         return full
 
 
+@lru_cache(maxsize=512)
 def colour_name(color: Color) -> str:
     """``grey_8c9199``: a word and the usual six digits, two more for the opacity of what is seen through. Colours that differ by
     less than a screen shows have one name."""
