@@ -18,17 +18,20 @@ _FIGURES = "steps_figures"
 #: Outlines and holes in all figures together that a package draws (about three seconds); each step shows the whole deck again.
 _DRAWN = 100_000
 
+#: The same of the sheet, for each deck: names that need more pages than that are left to `draw`.
+_ON_SHEET = 8_000
+
 
 def documents(assembly: Assembly, findings: Sequence[Finding]) -> tuple[Artifact, ...]:
     """What a description package holds for people: ``docs/sheet.svg``, ``docs/steps.md`` and its figures.
 
-    Of very many parts the page says that its figures are left out, and how to have them.
+    Of very many parts sheet and page say what they leave out, and how to have it.
     """
     from chassis_describe.drawings.table import Wish, drawing
     from chassis_describe.drawings.views import deck_views
     from chassis_describe.facts.build_order import build_order
 
-    sheet = drawing(assembly, "svg", Wish(findings=tuple(findings)))
+    sheet = drawing(assembly, "svg", Wish(findings=tuple(findings), most=_ON_SHEET))
     seen = sum(len(view.parts) + len(view.holes) for view in deck_views(assembly).values())
     drawn = len(build_order(assembly)) * seen <= _DRAWN
     figures = (Artifact(path=f"docs/{_FIGURES}/{name}.svg", data=data)

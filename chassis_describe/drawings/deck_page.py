@@ -21,10 +21,12 @@ _HEAD, _FOOT = 10.0, 8.0
 _GUTTER = 4.0
 
 
-def deck_pages(assembly: Assembly, view: DeckView, size: Vec2, kind: str, flags: dict[str, str]) -> list[Page]:
+def deck_pages(assembly: Assembly, view: DeckView, size: Vec2, kind: str, flags: dict[str, str],
+               most: int | None = None) -> list[Page]:
     """The pages of one deck: one, or several that share out the names when there are more than the columns hold.
 
-    ``kind``: ``plan`` or ``under``; ``flags``: by placement or deck, the numbers of the errors that name it.
+    ``kind``: ``plan`` or ``under``; ``flags``: by placement or deck, the numbers of the errors that name it; ``most``: outlines
+    and holes on all pages together, after which no further page is made and the last one says so.
     """
     labels = labels_of(view, flags)
     width, height = size
@@ -38,15 +40,19 @@ def deck_pages(assembly: Assembly, view: DeckView, size: Vec2, kind: str, flags:
     frame = middle_of(view, kind, scale, width, top, bottom)
     left, right = _columns(frame, (x0, y0, x1, y1), kind, width, top, bottom, columns)
     share = max(capacity(left) + capacity(right), 1)
+    told = len(labels) if most is None else share * max(1, most // (len(view.parts) + len(view.holes) + 1))
+    left_out = max(0, len(labels) - told)
+    plan = tuple(plan_items(view, frame))
     pages = []
-    for start in range(0, max(len(labels), 1), share):
+    for start in range(0, max(len(labels) - left_out, 1), share):
         shown = labels[start:start + share]
-        items: list[Item] = list(plan_items(view, frame))
+        items: list[Item] = list(plan)
         points = [Label(frame.point(k.at), k.label.name, k.label.detail, k.label.ink) for k in shown]
         items.append(callouts(points, left, right))
         items += axis_numbers(view, frame)
         title = f"{view.name}, {'turned over left to right' if kind == 'under' else 'top face, front up'}"
-        items += caption(MARGIN, MARGIN + 3.0, f"deck {view.name}", _note(view, kind))
+        more = f"; {left_out} more names are left out here: `draw` shows all" if left_out and start + share >= told else ""
+        items += caption(MARGIN, MARGIN + 3.0, f"deck {view.name}", _note(view, kind) + more)
         items += legend(MARGIN, height - MARGIN - STRIP - 2.6)
         items.append(title_block(assembly, width, height, title, f"1:{scale}"))
         pages.append(Page(width, height, tuple(items), title))

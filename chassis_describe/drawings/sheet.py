@@ -16,9 +16,9 @@ from chassis_describe.findings import Finding
 
 
 def sheet(assembly: Assembly, findings: Sequence[Finding], *, paper: str = "a4", deck: str | None = None,
-          under: bool = False) -> tuple[Page, ...]:
-    """The pages. ``deck``: that one alone; ``under``: plates turned over left to right. Raises UsageError for a paper that
-    there is not."""
+          under: bool = False, most: int | None = None) -> tuple[Page, ...]:
+    """The pages. ``deck``: that one alone; ``under``: plates turned over left to right; ``most``: as in `deck_pages`. Raises
+    UsageError for a paper that there is not."""
     size = paper_size(paper)
     flags = flags_of(findings)
     pages: list[Page] = []
@@ -26,7 +26,7 @@ def sheet(assembly: Assembly, findings: Sequence[Finding], *, paper: str = "a4",
         pages += [from_above_page(assembly, size), elevations_page(assembly, size), *coverage_pages(assembly, size)]
     for name, view in deck_views(assembly).items():
         if deck in (None, name):
-            pages += deck_pages(assembly, view, size, "under" if under else "plan", flags)
+            pages += deck_pages(assembly, view, size, "under" if under else "plan", flags, most)
     if deck is None:
         pages += findings_pages(assembly, findings, size)
     return numbered(pages)

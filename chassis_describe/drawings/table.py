@@ -15,20 +15,22 @@ from chassis_describe.values import dataclass
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wish:
-    """What is asked for. ``findings``: of the check, whose errors are marked on the sheet."""
+    """What is asked for. ``findings``: of the check, whose errors are marked on the sheet; ``most``: outlines and holes on all
+    pages of a deck together (None: as many as its names need)."""
 
     findings: Sequence[Finding] = ()
     deck: str | None = None
     template: bool = False
     under: bool = False
     paper: str = "a4"
+    most: int | None = None
 
 
 def _pages(assembly: Assembly, wish: Wish, *, tiled: bool) -> tuple[Page, ...]:
     if not wish.template:
         from chassis_describe.drawings.sheet import sheet
 
-        return sheet(assembly, wish.findings, paper=wish.paper, deck=wish.deck, under=wish.under)
+        return sheet(assembly, wish.findings, paper=wish.paper, deck=wish.deck, under=wish.under, most=wish.most)
     from chassis_describe.drawings.template import plate_page, template_pages
     from chassis_describe.drawings.title_block import drawing_hash
 

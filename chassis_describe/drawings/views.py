@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
+from itertools import islice
 from typing import NamedTuple
 
 from chassis_describe.assembly.kept import kept
@@ -11,9 +12,13 @@ from chassis_describe.facts.bolting import bolts_of, holes_of
 from chassis_describe.facts.holes import meets
 from chassis_describe.facts.outlines import Outline, outlines_of
 from chassis_describe.layout.model import Face
+from chassis_describe.space.plane.areas import Areas
 from chassis_describe.space.plate.contours import Contour, Cut, Edge, contours_of, cut_of
 from chassis_describe.space.plate.shapes import Slot, Vec2
 from chassis_describe.words import pair, plain
+
+#: Over more smaller parts than this a part's name points to any place of it.
+_CROWD = 100
 
 
 class User(NamedTuple):
@@ -120,7 +125,8 @@ def _deck(assembly: Assembly, name: str) -> DeckView:
     standoffs = tuple(dict.fromkeys(u.user for u in bolts_of(assembly) if u.kind == "standoff" and u.deck == name))
     slots = tuple(tuple(users.get(n, ())) for n, d in enumerate(deck.drilled) if d.slot is not None)
     outlines = {n: o for n, o in outlines_of(assembly).items() if o.deck == name}
-    shapes = [_part(facet, assembly.parts[n], outline, _in_sight(n, outlines)) for n, outline in outlines.items()]
+    shapes = [_part(facet, assembly.parts[n], outline, anchor)
+              for (n, outline), anchor in zip(outlines.items(), _anchors(outlines))]
     return DeckView(name, facet, mm_cut(cut_of(facet.plate)), tuple(holes), slots, tuple(shapes),
                     tuple(misses), dict(sorted(rows.items())), dict(sorted(columns.items())),
                     (x0 * 1e3, y0 * 1e3, x1 * 1e3, y1 * 1e3), standoffs)
@@ -130,17 +136,25 @@ def _user(use: BoltUse) -> User:
     return User(use.user, use.kind, use.face or "top")
 
 
-def _in_sight(name: str, outlines: Mapping[str, Outline]) -> Vec2:
-    """A point (m) of the part that no smaller one shares, for the line to its name; any point of it where there is none."""
+def _anchors(outlines: Mapping[str, Outline]) -> list[Vec2]:
+    """For each part a point (m) of it that no smaller one shares, for the line to its name; any point of it where there is none."""
+    import numpy as np
     from shapely.ops import unary_union
 
-    own = outlines[name].area
-    others = [o.area for n, o in outlines.items() if n != name and o.area.area <= own.area and o.area.intersects(own)]
-    hidden = any(other.covers(own) for other in others)
-    free = own.difference(unary_union(others)) if others and not hidden else own
-    chosen = free if free.area > 0.02 * own.area else own
-    point = max(getattr(chosen, "geoms", [chosen]), key=lambda g: float(g.area)).representative_point()
-    return (float(point.x), float(point.y))
+    every = Areas([o.area for o in outlines.values()])
+    sizes = np.array([area.area for area in every.areas])
+    out: list[Vec2] = []
+    for k, own in enumerate(every.areas):
+        smaller = sizes <= sizes[k]
+        smaller[k] = False
+        others = [every.areas[n] for n in islice(every.meeting(own, smaller), _CROWD + 1)]
+        # Over many others there is hardly a place of its own, and hardly a drawing in which it would be seen.
+        hidden = len(others) > _CROWD or any(other.covers(own) for other in others)
+        free = own.difference(unary_union(others)) if others and not hidden else own
+        chosen = free if free.area > 0.02 * own.area else own
+        point = max(getattr(chosen, "geoms", [chosen]), key=lambda g: float(g.area)).representative_point()
+        out.append((float(point.x), float(point.y)))
+    return out
 
 
 def _part(facet: DeckFacet, placed: PlacedPart, outline: Outline, anchor: Vec2) -> PlanPart:

@@ -16,7 +16,7 @@ from chassis_describe.space.overlap.pairs import Crowd, deep_pairs, near_pairs
 from chassis_describe.space.overlap.penetration import gap, meets, penetration
 from chassis_describe.space.pose import IDENTITY, Pose, Vec3, smallest_between
 from chassis_describe.space.solids import Box, Cylinder, Hull
-from chassis_describe.tolerances import CURVED, MOST_DEPTHS, SAME_LENGTH
+from chassis_describe.tolerances import CURVED, IN_PLATE, MOST_DEPTHS, SAME_LENGTH
 
 if TYPE_CHECKING:
     from chassis_describe.space.overlap.plates import Prism
@@ -59,8 +59,9 @@ class Bodies:
         self.wheels = {w.placement: (Cylinder(w.radius, w.width), Pose(smallest_between((0.0, 0.0, 1.0), w.axis), w.centre),
                                      w.motor_placement) for w in assembly.wheels}
         self._spaces(assembly)
-        #: Pairs of bodies that `clashes` left out, once it has run.
+        #: Pairs of bodies that `clashes` left out, once it has run, and whether there are no more than these.
         self.not_judged = 0
+        self.all_counted = True
         #: A wheel and the motor that carries it may share space: the hub is on the shaft.
         self.exempt = {frozenset((w.placement, w.motor_placement)) for w in assembly.wheels}
 
@@ -107,37 +108,51 @@ class Bodies:
     # ---------------------------------------------------------------------------------------------------------- clashes
     def clashes(self) -> Iterator[Clash]:
         """Every two bodies, and body and plate, and two plates, deeper in one another than the limit."""
-        i, j = near_pairs(self.crowd, self.group)
+        self.not_judged, self.all_counted = 0, True
+        yield from self._body_clashes()
         work = 0
-        pairs = list(zip(*(k.tolist() for k in deep_pairs(self.crowd, i, j, self.limit))))
-        for n, (x, y) in enumerate(pairs):
-            if self.allowed(self.owners[x], self.owners[y]):
-                continue
-            work += 1 if _boxes(self.bodies[x], self.bodies[y]) else CURVED
-            if work > MOST_DEPTHS:
-                self.not_judged = len(pairs) - n
-                break
-            depth, d = penetration(self.bodies[x].solid, self.poses[x], self.bodies[y].solid, self.poses[y])
-            if depth > self.limit:
-                yield Clash(self.owners[x], self.owners[y], depth, d, self.bodies[x], self.bodies[y])
         for item in self.plates:
-            for k in self.near_plate(item, self.crowd, -self.limit):
-                if self.allowed(("plate", item.name), self.owners[k]):
-                    continue
+            inside = [k for k in self.near_plate(item, self.crowd, -self.limit)
+                      if not self.allowed(("plate", item.name), self.owners[k])]
+            for n, k in enumerate(inside):
+                work += IN_PLATE
+                if work > MOST_DEPTHS:
+                    self.not_judged += len(inside) - n
+                    break
                 depth, d = self.in_plate(item, self.bodies[k], self.poses[k])
                 if depth > self.limit:
                     yield Clash(("plate", item.name), self.owners[k], depth, d, None, self.bodies[k])
-        for n, item in enumerate(self.plates):
-            for other in self.plates[:n]:
-                if not other.near(item):
-                    continue
-                from chassis_describe.space.overlap.plates import plates_penetration
+        near = [(other, item) for n, item in enumerate(self.plates) for other in self.plates[:n] if other.near(item)]
+        for n, (other, item) in enumerate(near):
+            from chassis_describe.space.overlap.plates import plates_penetration
 
-                depth, d = plates_penetration(other.plain, other.pose, item.plain, item.pose)
+            work += IN_PLATE
+            if work > MOST_DEPTHS:
+                self.not_judged += len(near) - n
+                break
+            depth, d = plates_penetration(other.plain, other.pose, item.plain, item.pose)
+            if depth > self.limit:
+                depth, d = self._drilled_plates(other, item, depth, d)
+            if depth > self.limit:
+                yield Clash(("plate", other.name), ("plate", item.name), depth, d, None, None)
+
+    def _body_clashes(self) -> Iterator[Clash]:
+        work = 0
+        for i, j in near_pairs(self.crowd, self.group):
+            if work > MOST_DEPTHS:
+                self.all_counted = False
+                return
+            pairs = list(zip(*(k.tolist() for k in deep_pairs(self.crowd, i, j, self.limit))))
+            for n, (x, y) in enumerate(pairs):
+                if self.allowed(self.owners[x], self.owners[y]):
+                    continue
+                work += work_of(self.bodies[x], self.bodies[y])
+                if work > MOST_DEPTHS:
+                    self.not_judged += len(pairs) - n
+                    break
+                depth, d = penetration(self.bodies[x].solid, self.poses[x], self.bodies[y].solid, self.poses[y])
                 if depth > self.limit:
-                    depth, d = self._drilled_plates(other, item, depth, d)
-                if depth > self.limit:
-                    yield Clash(("plate", other.name), ("plate", item.name), depth, d, None, None)
+                    yield Clash(self.owners[x], self.owners[y], depth, d, self.bodies[x], self.bodies[y])
 
     def _drilled_plates(self, a: PlateItem, b: PlateItem, depth: float, d: Vec3) -> tuple[float, Vec3]:
         """Again with slots, where a tab may stand in one."""
@@ -281,9 +296,9 @@ class Bodies:
         return [] if number is None else [int(k) for k in np.flatnonzero(self.group == number)]
 
 
-def _boxes(*bodies: Body) -> bool:
-    """Whether all are plain boxes, whose depth takes a moment."""
-    return all(isinstance(b.solid, Box) and not isinstance(b.solid, Hull) for b in bodies)
+def work_of(*bodies: Body) -> int:
+    """What the depth of a pair counts against ``MOST_DEPTHS``: that of plain boxes takes a moment."""
+    return 1 if all(isinstance(b.solid, Box) and not isinstance(b.solid, Hull) for b in bodies) else CURVED
 
 
 def _radius(body: Body) -> float:

@@ -6,7 +6,7 @@ point (within the reach of a key) comes after it. A holder whose screws are behi
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly
@@ -14,9 +14,22 @@ from chassis_describe.facts.outlines import outlines_of
 from chassis_describe.facts.root_decks import root_decks
 from chassis_describe.facts.screws import screws_of
 from chassis_describe.layout.model import Face, FixedTo, Stacked
+from chassis_describe.space.plane.areas import Areas
+
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
 
 #: A key, driver or socket needs this much room about the middle of a screw (m).
 KEY_ROOM = 3.0e-3
+
+#: A face and a point of it (m, deck) where a head or nut must be reached.
+Spot = tuple[Face, tuple[float, float]]
+Spots = tuple[Spot, ...]
+_FACES: tuple[Face, ...] = ("top", "under")
+
+#: Where more parts than this cover the screws of a step, no order is looked for.
+_CROWD = 100
 
 
 class BuildStep(NamedTuple):
@@ -83,56 +96,54 @@ def _deck_steps(assembly: Assembly, deck: str) -> list[BuildStep]:
 
 def _sorted(assembly: Assembly, steps: Sequence[BuildStep]) -> list[BuildStep]:
     """What must come first comes first; else the face that is up is finished before the plate is turned over."""
-    before = _before(assembly, steps)
-    last = {"part": 0, "standoffs": 0, "cables": 1, "stand": 1, "close": 1}
-    left = list(range(len(steps)))
-    done: set[int] = set()
+    import numpy as np
+
+    covers = _Covers(assembly, steps)
+    before = _before(assembly, steps, covers)
+    count = len(steps)
     # How many steps a step still waits for, and how many of them can't be put off; counted down, since crowds have many.
-    waits = [len(reasons) for reasons in before]
-    firm = [sum(why != "covers" for why in reasons.values()) for reasons in before]
+    waits = np.array([len(reasons) for reasons in before], dtype=np.intp)
+    firm = np.array([sum(why != "covers" for why in reasons.values()) for reasons in before], dtype=np.intp)
     after: list[list[int]] = [[] for _ in steps]
+    firmly: list[list[int]] = [[] for _ in steps]
     for n, reasons in enumerate(before):
-        for k in reasons:
+        for k, why in reasons.items():
             after[k].append(n)
+            if why != "covers":
+                firmly[k].append(n)
+    last = np.array([{"part": 0, "standoffs": 0, "cables": 1, "stand": 1, "close": 1}[s.kind] for s in steps], dtype=np.intp)
+    under = np.array([s.face == "under" for s in steps], dtype=bool)
+    left = np.ones(count, dtype=bool)
     out: list[BuildStep] = []
     late: dict[int, list[str]] = {}
-    face: Face = "under" if any(s.face == "under" for s in steps) else "top"
-    while left:
-        ready = [k for k in left if not waits[k]]
-        if ready:
-            k = min(ready, key=lambda n: (last[steps[n].kind], steps[n].face != face, n))
+    turned = bool(under.any())
+    for _ in steps:
+        ready = np.flatnonzero(left & (waits == 0))
+        if len(ready):
+            k = int(ready[np.argmin(last[ready] * 2 + (under[ready] != turned))])
         else:  # a ring: something has to cover another's screws, and that one says so when its turn comes
-            k = min(left, key=lambda n: (firm[n] > 0, waits[n], n))
-            for n in before[k].keys() - done:
-                late.setdefault(n, []).append(steps[k].name)
-        out.append(steps[k]._replace(covered=tuple(late.get(k, ()))))
-        face = steps[k].face
-        done.add(k)
-        left.remove(k)
-        for n in after[k]:
-            waits[n] -= 1
-            firm[n] -= before[n][k] != "covers"
+            rest = np.flatnonzero(left)
+            k = int(rest[np.argmin((firm[rest] > 0) * (count + 1) + waits[rest])])
+            for n in before[k]:
+                if left[n]:
+                    late.setdefault(n, []).append(steps[k].name)
+        hidden = covers.crowd(k)
+        covered = [steps[n].name for n in hidden[~left[hidden]].tolist()] if len(hidden) else late.get(k, ())
+        out.append(steps[k]._replace(covered=tuple(covered)))
+        turned = bool(under[k])
+        left[k] = False
+        waits[after[k]] -= 1
+        firm[firmly[k]] -= 1
     return out
 
 
-def _before(assembly: Assembly, steps: Sequence[BuildStep]) -> list[dict[int, str]]:
+def _before(assembly: Assembly, steps: Sequence[BuildStep], covers: _Covers) -> list[dict[int, str]]:
     """For each step, the steps that must be done first, and why."""
-    from shapely.geometry import Point
-
     number = {(s.kind, s.name): k for k, s in enumerate(steps)}
     before: list[dict[int, str]] = [{} for _ in steps]
-    outlines = outlines_of(assembly)
-    spots = access_points(assembly)
     for k, step in enumerate(steps):
-        for face, at in spots.get((step.kind, step.name, step.deck), ()):
-            spot = Point(at).buffer(KEY_ROOM)
-            for other, other_step in enumerate(steps):
-                if other_step.kind != "part" or other == k:
-                    continue
-                cover = outlines.get(other_step.name)
-                if cover is not None and cover.face == face and cover.area.intersects(spot) and not _carries(
-                        assembly, other_step.name, step.name):
-                    before[other][k] = "covers"
+        for other in covers.over(k):
+            before[other][k] = "covers"
         if step.kind == "part":
             placement = assembly.parts[step.name].placement
             carrier = number.get(("part", placement.on))
@@ -151,13 +162,60 @@ def _before(assembly: Assembly, steps: Sequence[BuildStep]) -> list[dict[int, st
     return before
 
 
-def _carries(assembly: Assembly, carrier: str, name: str) -> bool:
-    """Whether a placement carries another, at any remove."""
+class _Covers:
+    """Which steps' parts cover the screws of which. Crowds share spots, and sets of them: each is looked at once."""
+
+    def __init__(self, assembly: Assembly, steps: Sequence[BuildStep]) -> None:
+        import numpy as np
+
+        outlines = outlines_of(assembly)
+        parts = [(k, outlines[s.name]) for k, s in enumerate(steps) if s.kind == "part" and s.name in outlines]
+        spots = access_points(assembly)
+        self._numbers = {face: [k for k, o in parts if o.face == face] for face in _FACES}
+        self._areas = {face: Areas([o.area for _, o in parts if o.face == face]) for face in _FACES}
+        self._over_spot: dict[Spot, tuple[int, ...]] = {}
+        self._over_spots: dict[Spots, tuple[int, ...]] = {}
+        self._over: list[tuple[int, ...]] = []
+        self._crowds: dict[int, npt.NDArray[np.intp]] = {}
+        self._nobody = np.zeros(0, dtype=np.intp)
+        for k, step in enumerate(steps):
+            carriers = _carriers(assembly, step.name)
+            found = tuple(n for n in self._over_all(spots.get((step.kind, step.name, step.deck), ()))
+                          if n != k and steps[n].name not in carriers)
+            self._over.append(found if len(found) <= _CROWD else ())
+            if len(found) > _CROWD:
+                self._crowds[k] = np.array(found, dtype=np.intp)
+
+    def over(self, step: int) -> tuple[int, ...]:
+        """The steps whose parts cover screws of this one; none where so many do that no order helps."""
+        return self._over[step]
+
+    def crowd(self, step: int) -> npt.NDArray[np.intp]:
+        """The steps whose parts cover screws of this one where they are so many; else none."""
+        return self._crowds.get(step, self._nobody)
+
+    def _over_all(self, spots: Spots) -> tuple[int, ...]:
+        if spots not in self._over_spots:
+            self._over_spots[spots] = tuple(sorted({k for spot in spots for k in self._over_one(spot)}))
+        return self._over_spots[spots]
+
+    def _over_one(self, spot: Spot) -> tuple[int, ...]:
+        from shapely.geometry import Point
+
+        if spot not in self._over_spot:
+            face, at = spot
+            found = self._areas[face].meeting(Point(at).buffer(KEY_ROOM))
+            self._over_spot[spot] = tuple(self._numbers[face][n] for n in found)
+        return self._over_spot[spot]
+
+
+def _carriers(assembly: Assembly, name: str) -> frozenset[str]:
+    """The placements that carry one, at any remove."""
+    out = set()
     while name in assembly.parts and assembly.parts[name].deck is None:
         name = assembly.parts[name].placement.on
-        if name == carrier:
-            return True
-    return False
+        out.add(name)
+    return frozenset(out)
 
 
 def _behind(assembly: Assembly, name: str) -> bool:
@@ -169,9 +227,9 @@ def _behind(assembly: Assembly, name: str) -> bool:
 
 
 @kept
-def access_points(assembly: Assembly) -> Mapping[tuple[str, str, str], tuple[tuple[Face, tuple[float, float]], ...]]:
-    """By (kind, name, deck) of a step: the faces and points (m, deck) where a head or nut must be reached."""
-    out: dict[tuple[str, str, str], tuple[tuple[Face, tuple[float, float]], ...]] = {}
+def access_points(assembly: Assembly) -> Mapping[tuple[str, str, str], Spots]:
+    """By (kind, name, deck) of a step: where heads and nuts must be reached."""
+    out: dict[tuple[str, str, str], Spots] = {}
     for screw in screws_of(assembly):
         if screw.deck is None:
             continue

@@ -325,6 +325,7 @@ def _made(assembly: Assembly, users: tuple[str, ...], where: str, use: BoltUse, 
     return Screw(users, where, name, use.at, use.deck, head, kind, thread, length, layers, washers, nut, into, *span, why)
 
 
+@kept
 def screws_by_user(assembly: Assembly) -> Mapping[str, list[Screw]]:
     """Screws by what they hold; one that holds two things is under both."""
     out: dict[str, list[Screw]] = {}

@@ -47,9 +47,11 @@ def bodies_overlap(assembly: Assembly) -> Iterable[Finding]:
     for key, clash in deepest.items():
         yield _finding(assembly, clash, numbers[key], solids.limit)
     if solids.not_judged:
-        marks = [owner_mark(assembly, o) for o in next(iter(deepest), ())]
-        yield finding("bodies-overlap", f"{solids.not_judged} more pairs of bodies lie so near one another that they have to be "
-                      "judged one by one, and were not: there are too many", hint="mend the others, check again", where=marks[:1])
+        marks = [owner_mark(assembly, clash.b) for clash in list(deepest.values())[:1]]
+        least = "" if solids.all_counted else "at least "
+        yield finding("bodies-overlap", f"{least}{solids.not_judged} more pairs of bodies lie so near one another that they have "
+                      "to be judged one by one, and were not: there are too many", hint="mend the others, check again",
+                      where=marks[:1])
 
 
 def owner_mark(assembly: Assembly, owner: Owner) -> Mark:
