@@ -27,9 +27,10 @@ SCRAP = 1e-12
 MOST_HOLES = 12_000
 #: Pairs of cutouts of a file whose boxes meet: a plate with 40 windows that all run into one another has 780.
 MOST_CROSSINGS = 1_000
-#: How much work goes into finding how deep things are in one another, or in spaces to be kept clear: a pair of boxes is 1,
+#: How much work goes into finding how deep things are in one another, or in spaces to be kept clear: a pair of boxes is PLAIN,
 #: anything in a plate IN_PLATE, a tilted round body CURVED.
 MOST_DEPTHS = 2_000
+PLAIN = 2
 IN_PLATE = 8
 CURVED = 60
 #: Pairs of screws in one hole that are looked at: a hole that a few parts share has a handful.

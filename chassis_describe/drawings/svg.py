@@ -3,8 +3,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-
-from lxml import etree
+from functools import cache
 
 from chassis_describe.drawings.paper import MARK, Circle, Group, Item, Page, Path, Region, Text, Vec2, radius, sweep
 from chassis_describe.drawings.style import FONT, INKS, PENS
@@ -24,27 +23,22 @@ def svg(pages: Sequence[Page], title: str) -> bytes:
     """The document."""
     width = max(p.width for p in pages)
     height = sum(p.height for p in pages) + _GAP * (len(pages) - 1)
-    root = etree.Element(f"{{{_NAMESPACE}}}svg", nsmap={None: _NAMESPACE})  # type: ignore[dict-item]
-    for name, value in (("width", f"{number(width)}mm"), ("height", f"{number(height)}mm"),
-                        ("viewBox", f"0 0 {number(width)} {number(height)}"),
-                        ("font-family", FONT)):
-        root.set(name, value)
-    _child(root, "title").text = printable(title)
+    lines = ['<?xml version="1.0" encoding="UTF-8"?>', f"<!-- {MARK} {VERSION} -->",
+             _start("svg", ("xmlns", _NAMESPACE), ("width", f"{number(width)}mm"), ("height", f"{number(height)}mm"),
+                    ("viewBox", f"0 0 {number(width)} {number(height)}"), ("font-family", FONT)) + ">",
+             f" <title>{escaped(title)}</title>"]
     y = 0.0
     for page in pages:
-        group = _child(root, "g", ("class", "page"), ("data-title", page.title))
-        _child(group, "rect", ("x", "0"), ("y", number(y)), ("width", number(page.width)), ("height", number(page.height)),
-               ("fill", INKS["paper"]))
+        lines.append(f" {_start('g', ('class', 'page'), ('data-title', page.title))}>")
+        sheet = _start("rect", ("x", "0"), ("y", number(y)), ("width", number(page.width)), ("height", number(page.height)),
+                       ("fill", INKS["paper"]))
+        lines.append(f"  {sheet}/>")
         for item in page.items:
-            _item(group, item, y)
+            _item(lines, item, y, "  ")
+        lines.append(" </g>")
         y += page.height + _GAP
-    etree.indent(root, space=" ")
-    for node in root.iter(f"{{{_NAMESPACE}}}text"):  # blanks inside a line of text would be drawn
-        for part in node:
-            part.tail = None
-        node.text = node.text if len(node) == 0 else None
-    head = f'<?xml version="1.0" encoding="UTF-8"?>\n<!-- {MARK} {VERSION} -->\n'.encode("ascii")
-    return head + bytes(etree.tostring(root, encoding="utf-8")) + b"\n"
+    lines.append("</svg>\n")
+    return "\n".join(lines).encode("utf-8")
 
 
 def printable(text: str) -> str:
@@ -55,46 +49,66 @@ def printable(text: str) -> str:
                    for c in text)
 
 
-def _child(parent: etree._Element, tag: str, *attributes: tuple[str, str]) -> etree._Element:
-    return etree.SubElement(parent, f"{{{_NAMESPACE}}}{tag}", {k: printable(v) for k, v in attributes if v != ""})
+def escaped(text: str) -> str:
+    """Text as it stands between tags."""
+    return printable(text).replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
 
 
-def _item(parent: etree._Element, item: Item, dy: float) -> None:
+def _value(text: str) -> str:
+    """Text as it stands in an attribute: blanks that a reader would make one are written as numbers (XML 1.0, 3.3.3)."""
+    return escaped(text).replace('"', "&quot;").replace("\n", "&#10;").replace("\t", "&#9;")
+
+
+def _start(tag: str, *attributes: tuple[str, str]) -> str:
+    """A tag without its end; attributes without a value are left out. Written as text: a sheet has ten thousand of them."""
+    return f"<{tag}" + "".join([f' {k}="{v if v.isalnum() else _value(v)}"' for k, v in attributes if v != ""])
+
+
+def _item(lines: list[str], item: Item, dy: float, indent: str) -> None:
     if isinstance(item, Group):
-        group = _child(parent, "g", ("class", item.kind), *((f"data-{k}", v) for k, v in item.data))
+        start = _start("g", ("class", item.kind), *((f"data-{k}", v) for k, v in item.data))
+        if not item.items:
+            lines.append(f"{indent}{start}/>")
+            return
+        lines.append(f"{indent}{start}>")
         for inner in item.items:
-            _item(group, inner, dy)
+            _item(lines, inner, dy, indent + " ")
+        lines.append(f"{indent}</g>")
     elif isinstance(item, Circle):
-        _child(parent, "circle", ("class", item.kind), ("cx", number(item.centre[0])), ("cy", number(item.centre[1] + dy)),
-               ("r", number(item.radius)), *_paint(item.pen, item.fill), *((f"data-{k}", v) for k, v in item.data))
+        start = _start("circle", ("class", item.kind), ("cx", number(item.centre[0])), ("cy", number(item.centre[1] + dy)),
+                       ("r", number(item.radius)), *_paint(item.pen, item.fill), *((f"data-{k}", v) for k, v in item.data))
+        lines.append(f"{indent}{start}/>")
     elif isinstance(item, Path):
-        _child(parent, "path", ("class", item.kind), ("d", _path(item, dy)), *_paint(item.pen, item.fill))
+        start = _start("path", ("class", item.kind), ("d", _path(item, dy)), *_paint(item.pen, item.fill))
+        lines.append(f"{indent}{start}/>")
     elif isinstance(item, Region):
-        _child(parent, "path", ("class", item.kind), ("d", " ".join(_path(p, dy) for p in item.paths)),
-               *_paint(item.pen, item.fill), ("fill-rule", "evenodd"))
+        start = _start("path", ("class", item.kind), ("d", " ".join(_path(p, dy) for p in item.paths)),
+                       *_paint(item.pen, item.fill), ("fill-rule", "evenodd"))
+        lines.append(f"{indent}{start}/>")
     else:
-        _text(parent, item, dy)
+        lines.append(indent + _text(item, dy))
 
 
-def _text(parent: etree._Element, item: Text, dy: float) -> None:
+def _text(item: Text, dy: float) -> str:
+    """One line of text on one line: blanks inside it would be drawn."""
     bold = "bold" if item.bold else ""
-    node = _child(parent, "text", ("class", item.kind), ("x", number(item.at[0])), ("y", number(item.at[1] + dy)),
-                  ("font-size", number(item.size)), ("text-anchor", item.anchor if item.anchor != "start" else ""),
-                  ("font-weight", bold if not item.tail else ""), ("fill", INKS[item.ink]))
+    start = _start("text", ("class", item.kind), ("x", number(item.at[0])), ("y", number(item.at[1] + dy)),
+                   ("font-size", number(item.size)), ("text-anchor", item.anchor if item.anchor != "start" else ""),
+                   ("font-weight", bold if not item.tail else ""), ("fill", INKS[item.ink]))
     if not item.tail:
-        node.text = printable(item.text)
-        return
-    _child(node, "tspan", ("font-weight", bold)).text = printable(item.text)
-    _child(node, "tspan", ("fill", INKS["grey"])).text = printable(f" {item.tail}")
+        return f"{start}>{escaped(item.text)}</text>"
+    return (f"{start}>{_start('tspan', ('font-weight', bold))}>{escaped(item.text)}</tspan>"
+            f"{_start('tspan', ('fill', INKS['grey']))}>{escaped(f' {item.tail}')}</tspan></text>")
 
 
-def _paint(pen: str, fill: str) -> list[tuple[str, str]]:
+@cache
+def _paint(pen: str, fill: str) -> tuple[tuple[str, str], ...]:
     out = [("fill", INKS[fill] if fill else "none")]
     if pen:
         style = PENS[pen]
         out += [("stroke", INKS[style.ink]), ("stroke-width", number(style.width)), ("stroke-linejoin", "round"),
                 ("stroke-dasharray", " ".join(number(d) for d in style.dash))]
-    return out
+    return tuple(out)
 
 
 def _path(path: Path, dy: float) -> str:

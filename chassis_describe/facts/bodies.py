@@ -16,7 +16,7 @@ from chassis_describe.space.overlap.pairs import Crowd, deep_pairs, near_pairs
 from chassis_describe.space.overlap.penetration import gap, meets, penetration
 from chassis_describe.space.pose import IDENTITY, Pose, Vec3, smallest_between
 from chassis_describe.space.solids import Box, Cylinder, Hull
-from chassis_describe.tolerances import CURVED, IN_PLATE, MOST_DEPTHS, SAME_LENGTH
+from chassis_describe.tolerances import CURVED, IN_PLATE, MOST_DEPTHS, PLAIN, SAME_LENGTH
 
 if TYPE_CHECKING:
     from chassis_describe.space.overlap.plates import Prism
@@ -298,7 +298,7 @@ class Bodies:
 
 def work_of(*bodies: Body) -> int:
     """What the depth of a pair counts against ``MOST_DEPTHS``: that of plain boxes takes a moment."""
-    return 1 if all(isinstance(b.solid, Box) and not isinstance(b.solid, Hull) for b in bodies) else CURVED
+    return PLAIN if all(isinstance(b.solid, Box) and not isinstance(b.solid, Hull) for b in bodies) else CURVED
 
 
 def _radius(body: Body) -> float:

@@ -1,6 +1,7 @@
 """Nothing is covered before its screw is in: judged by the shadows that trimesh's solids throw on the decks."""
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -99,3 +100,28 @@ def test_a_package_of_very_many_steps_says_that_they_are_not_drawn(tmp_path: Pat
     assert sorted(papers) == ["docs/sheet.svg", "docs/steps.md"]
     assert "draws a figure for each" in papers["docs/steps.md"]
     assert "400. " in papers["docs/steps.md"] and "![" not in papers["docs/steps.md"]
+
+
+def test_where_a_crowd_covers_a_screw_every_step_says_who_is_over_it_by_then() -> None:
+    """150 boards in one place: no order helps; each is told all that were fixed before it."""
+    rows = "".join(f"  b{k}: {{part: board, on: lower, at: [0.5, 0]}}\n" for k in range(150))
+    assembly = cd.assemble(cd.read("crowd.yaml", text=(
+        "layout: 1\nrobot: crowd\nparts:\n  board: {mass: 5, bolts: [[-10, 0], [10, 0]], bodies: [{box: [40, 20, 4], at: [0, 0, 2]}]}\n"
+        f"decks:\n  lower: {{outline: {{rectangle: [500, 500]}}, thickness: 4, density: 700}}\nplacements:\n{rows}")))
+    order = build_order(assembly)
+    assert [s.covered for s in order] == [tuple(f"b{n}" for n in range(k)) for k in range(150)]
+
+
+def test_a_sheet_of_very_many_names_says_how_many_it_leaves_out() -> None:
+    from chassis_describe.drawings.table import Wish, drawing
+
+    rows = "".join(f"  b{k}: {{part: board, on: lower, at: [{k % 20 - 10}, {k // 20 - 10}]}}\n" for k in range(150))
+    assembly = cd.assemble(cd.read("crowd.yaml", text=(
+        "layout: 1\nrobot: crowd\nparts:\n  board: {mass: 5, bolts: [[0, 0]], bodies: [{box: [10, 10, 4], at: [0, 0, 2]}]}\n"
+        f"decks:\n  lower: {{outline: {{rectangle: [500, 500]}}, thickness: 4, density: 700}}\nplacements:\n{rows}")))
+    short = drawing(assembly, "svg", Wish(most=1)).decode()
+    left_out = int(re.search(r"(\d+) more names are left out here", short)[1])  # type: ignore[index]
+    named = [k for k in range(150) if f">b{k}</tspan>" in short]
+    assert 0 < len(named) == 150 - left_out < 150
+    whole = drawing(assembly, "svg", Wish()).decode()
+    assert "left out" not in whole and all(f">b{k}</tspan>" in whole for k in range(150))

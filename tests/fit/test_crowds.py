@@ -5,7 +5,11 @@ Counted work, not time: how many places were tried for room, and how many pairs 
 from __future__ import annotations
 
 import math
+import os
+import subprocess
+import sys
 from collections import Counter
+from pathlib import Path
 
 import pytest
 
@@ -14,7 +18,10 @@ from chassis_describe.compiler import assemble, check, read
 from chassis_describe.facts.bodies import Bodies, bodies_of
 from chassis_describe.findings import Severity
 from chassis_describe.fit.bolts import holes_shared
-from chassis_describe.tolerances import CURVED, MOST_DEPTHS, MOST_SHARED, MOST_TOLD
+from chassis_describe.fit.clear import space_kept_clear
+from chassis_describe.tolerances import CURVED, IN_PLATE, MOST_DEPTHS, MOST_SHARED, MOST_TOLD, PLAIN
+
+TOP = Path(__file__).resolve().parents[2]
 
 PARTS = """
   box: {mass: 60, bodies: [{box: [70, 50, 20], at: [0, 0, 10]}], bolts: [[-30, -20], [-30, 20], [30, -20], [30, 20]]}
@@ -46,7 +53,7 @@ def test_pairs_that_were_not_judged_are_said() -> None:
     assembly = crowd("box", 120)
     scene: Bodies = bodies_of(assembly)
     judged = sum(1 for _ in scene.clashes())
-    assert judged == MOST_DEPTHS
+    assert judged == MOST_DEPTHS // PLAIN
     assert judged + scene.not_judged == math.comb(120, 2)
     assert any(f"{scene.not_judged} more pairs" in f.message for f in check(assembly))
     tubes = bodies_of(crowd("tube", 12))
@@ -72,3 +79,39 @@ def test_a_hole_that_everybody_uses_is_told_once() -> None:
     few = list(holes_shared(crowd("box", 30)))
     assert not any("too many" in f.message for f in few)
     assert len(few) == len({tuple(sorted(f.of)) for f in few})
+
+
+def test_what_stands_in_spaces_is_judged_so_often_and_the_rest_is_counted() -> None:
+    """90 plugs, each with all the others in the space that it needs: 8010 pairs; told and counted together they are all."""
+    assembly = crowd("plug", 90)
+    findings = list(space_kept_clear(assembly))
+    (counted,) = (f for f in findings if "more intrusions" in f.message)
+    left = int(counted.message.split()[0])
+    judged = MOST_DEPTHS // PLAIN
+    assert left + judged == 90 * 89
+    assert judged // 2 < len(findings) - 1 <= judged  # some touch no more than the limit
+    few = list(space_kept_clear(crowd("plug", 12)))
+    assert not any("more intrusions" in f.message for f in few)
+
+
+def test_bodies_in_a_plate_are_judged_so_often_and_the_rest_is_counted() -> None:
+    number = MOST_DEPTHS // IN_PLATE + 30
+    sunk = "".join(f"  peg_{k}: {{part: peg, on: lower, at: [{k % 25 - 12}, {k // 25 - 12}]}}\n" for k in range(number))
+    assembly = assemble(read("sunk.yaml", text="layout: 1\nrobot: sunk\nparts:\n  peg: {mass: 6, bodies: [{box: [8, 8, 6], at: "
+                             "[0, 0, 1]}]}\ndecks:\n  lower: {outline: {rectangle: [600, 600]}, thickness: 4, density: 700}\n"
+                             f"placements:\n{sunk}"))
+    scene = bodies_of(assembly)
+    assert sum(1 for _ in scene.clashes()) == MOST_DEPTHS // IN_PLATE
+    assert scene.not_judged == 30
+    assert any("30 more pairs" in f.message for f in check(assembly))
+
+
+def test_the_same_is_said_however_sets_are_ordered() -> None:
+    """Python orders sets of text by a seed of the run: two runs over one crowd say the same, byte for byte."""
+    program = ("from tests.fit.test_crowds import crowd\nfrom chassis_describe.compiler import check\n"
+               "print(hash('a'))\nfor f in check(crowd('box', 60)): print(f)\n")
+    said = [subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True, cwd=TOP,
+                           env={**os.environ, "PYTHONHASHSEED": value}).stdout.split("\n", 1) for value in ("1", "0")]
+    assert said[0][0] != said[1][0]
+    assert said[0][1] == said[1][1]
+    assert "more pairs of bodies" in said[0][1]
