@@ -31,7 +31,7 @@ DOORS: dict[str, set[str]] = {
     "manual": {"layout", "yaml_text"},
 }
 #: One module for each use case, from files to results; they and these rooms may import from any room but ``cli``.
-LINES = {"compiler", "changing", "picturing", "documents", "syncing", "matching", "locating", "placing", "drafting"}
+LINES = {"compiler", "changing", "picturing", "documents", "syncing", "matching", "locating", "placing", "drafting", "adapting"}
 FREE = {"live", "trial", "page", *LINES}
 CLI = {"__main__", "cli"}
 ROOMS = {*DOORS, "live", "trial", "page", "cli", "catalogue"}

@@ -103,6 +103,7 @@ SHARED: dict[str, dict[str, Any]] = {
     "--from": {"dest": "start", "metavar": "FRAME", "help": "the frame in which poses are given"},
     "--draw": {"metavar": "FILE", "help": "draw the answer too; the ending says the format"},
     "--write": {"action": "store_true", "help": "write it; without this, nothing is written"},
+    "--material": {"metavar": "NAME", "help": "what it is made of"},
     "--under": {"action": "store_true", "help": "plates turned over left to right, as one looks at the under face"},
     "--replace": {"action": "store_true", "help": "replace what was changed by hand since, or is not ours"},
 }

@@ -53,6 +53,7 @@ COMMANDS = (
     Command("compare", "build", "say what changed between two layouts, or since a git revision"),
     Command("steps", "build", "write the build sheet: tools, steps with figures, screws, and the whole list"),
     Command("places", "place", "say where a part could go, the best places first"),
+    Command("adapter", "place", "make the plate that takes a part whose holes don't match"),
     Command("locate", "place", "say which hole a measured pose means"),
     Command("urdf", "deliver", "print the URDF"),
     Command("compile", "deliver", "write the description package"),

@@ -94,6 +94,76 @@ class _Bar:
             sys.stderr.flush()
 
 
+def adapter(parser: Parser) -> Run:
+    """A plate for a part whose holes don't match."""
+    layout_argument(parser)
+    parser.add_argument("placement", metavar="PLACEMENT", help="the part, placed where it is to be, though its bolts meet no holes")
+    shared(parser, "--out", metavar="FILE.yaml", help="write the adapter's part file there; standard output when left out")
+    parser.add_argument("--thickness", metavar="MM", type=_length, help="of the plate; as the deck when left out, if that will do")
+    parser.add_argument("--gap", metavar="MM", type=_length,
+                        help="spacers between plate and part; left out: the part's `lift`, else 5 under through holes")
+    shared(parser, "--material", help="of the plate; the deck's own when left out")
+    shared(parser, "--turn", metavar=None, type=None, choices=("keep", "quarter"), default="keep",
+           help="keep the part's turn (the default), or try all quarter turns for a smaller plate")
+    shared(parser, "--write", help="write the part file (FILE.yaml, or beside the layout), and both lines into the layout")
+    shared(parser, "--replace", help="replace a part file that was not made by this program")
+    shared(parser, "--json")
+    parser.epilog = ("The smallest plate is made whose screws are within reach with the part on. `draw FILE.yaml` draws it for a "
+                     "cutter, a drill or a printer. Exit code: 1 when there is no room for one, else 0, also where none is needed. "
+                     "Nothing is written without --out or --write.")
+    parser.set_defaults(writes=True)
+    return _adapter
+
+
+def _length(text: str) -> float:
+    """A length of 0 to 100 mm, in metres."""
+    from chassis_describe.cli.arguments import decimal
+
+    try:
+        value = float(decimal(text.strip().removesuffix("mm").strip()))
+    except ValueError:
+        value = -1.0
+    if not 0.0 <= value <= 100.0:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a length; write millimetres from 0 to 100, such as 6 or 2.5")
+    return value * 1e-3
+
+
+def _adapter(options: argparse.Namespace) -> int:
+    from chassis_describe import adapting
+    from chassis_describe.reports.adapter import adapter_data, adapter_text, part_file
+
+    if options.write and options.layout == "-":
+        raise UsageError("--write changes a file in place; standard input is none")
+    robot = assembly(options)
+    answer = adapting.adapter(robot, adapting.AdapterWish(
+        placement=options.placement, thickness=options.thickness, gap=options.gap, material=options.material,
+        quarters=options.turn == "quarter"))
+    one = answer.adapter
+    if one is None:
+        if options.json:
+            print_json(adapter_data(robot, answer, None, None))
+        else:
+            sys.stdout.write(f"{answer.placement}: " + (f"no adapter fits: {answer.why}" if answer.needed else
+                                                         f"no adapter is needed: {answer.why}") + "\n")
+        return FINDINGS if answer.needed else OK
+    part, file = adapting.part_of(robot, one), options.out
+    if options.write:
+        file = file or adapting.file_beside(options.layout, one)
+        adapting.put(options.layout, robot, answer, file, overlays=options.overlays, replace=options.replace)
+    elif file is not None:
+        adapting.write_part(robot, one, file, replace=options.replace)
+    if options.json:
+        print_json(adapter_data(robot, answer, part, file))
+    elif file is None:
+        text = adapter_text(robot, answer, part, f"{one.name}.yaml")
+        sys.stdout.write(part_file(robot, one) + "".join(f"# {line}".rstrip() + "\n" for line in ("", *text.splitlines())))
+    else:
+        sys.stdout.write(adapter_text(robot, answer, part, file, written=options.write))
+    if file is not None:
+        _say(f"{file}: written" + (f"; {options.layout}: {one.name} put under {one.placement}" if options.write else ""), options)
+    return OK
+
+
 def locate(parser: Parser) -> Run:
     """Which hole a measured pose means."""
     layout_argument(parser)

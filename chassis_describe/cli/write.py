@@ -20,7 +20,7 @@ def new(parser: Parser) -> Run:
     parser.add_argument("--front", metavar="AXIS", type=_axis, help="the mesh's axis that is the part's forward; x when left out")
     weight = parser.add_mutually_exclusive_group()
     weight.add_argument("--mass", metavar="G", type=_mass, help="what the part weighs: 43 (grams), 0.1 kg")
-    weight.add_argument("--material", metavar="NAME", help="what it is solid of all through: its mass by the mesh's volume")
+    shared(weight, "--material", help="what it is solid of all through: its mass by the mesh's volume")
     return _new
 
 

@@ -11,6 +11,7 @@ from chassis_describe.facts.free_places import lattice_of, nearest_blocked, near
 from chassis_describe.facts.holes import HoleBook, book_of, meets, name_of, why_absent
 from chassis_describe.findings import Finding, Severity, finding
 from chassis_describe.fit.remedy_words import own_seat, remedy
+from chassis_describe.layout.model import Lattice
 from chassis_describe.source import Mark
 from chassis_describe.tolerances import MOST_SHARED, SAME_LENGTH
 from chassis_describe.words import count, listing, mm, pair
@@ -85,7 +86,16 @@ def _hint(assembly: Assembly, placed: PlacedPart, uses: Sequence[BoltUse]) -> st
     if placed.deck is None:
         return f"seat {placed.placement.seat} needs holes at {spots} mm for it"
     why = f"no place within reach on the {mm(lattice.pitch)} lattice fits it; " if lattice is not None else ""
-    return f"{why}drill {placed.deck} at {spots} (mm, deck coordinates, under `drilled`), or say `fixing: adhesive`"
+    file = placed.placement.mark.file
+    return (f"{why}drill {placed.deck} at {spots} (mm, deck coordinates, under `drilled`; template: `chassis_describe draw {file} "
+            f"--deck {placed.deck} --template -o {placed.deck}.pdf`){_or_adapter(placed, lattice)}, or say `fixing: adhesive`")
+
+
+def _or_adapter(placed: PlacedPart, lattice: Lattice | None) -> str:
+    """The command that makes a plate for a part, where it can."""
+    if lattice is None or len(placed.part.bolts) < 2 or placed.placement.mirror_of is not None:
+        return ""
+    return f", or put a plate between (`chassis_describe adapter {placed.placement.mark.file} {placed.name}`)"
 
 
 def _meant_millimetres(assembly: Assembly, placed: PlacedPart) -> str:

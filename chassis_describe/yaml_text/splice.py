@@ -77,25 +77,39 @@ def insertion(text: str, placement: Entries, place: int, entries: Sequence[tuple
             return Splice(first.start, first.start, "".join(f"{w}, " for w in words))
         end = placement.entries[place][1].end
         return Splice(end, end, "".join(f", {w}" for w in words))
-    start = _line_start(text, first.start)
+    start = line_start(text, first.start)
     indent = text[start: first.start]
     if indent.strip(" "):
         raise UsageError(f"`{name}` is written in a way that no line can be added to; write its keys in lines of their own")
     if place < 0:
-        line_end = _break_at(text, _line_end(text, first.start)) or _file_break(text)
-        return Splice(start, start, "".join(f"{indent}{w}{line_end}" for w in words))
-    end = _line_end(text, placement.entries[place][1].end)
-    line_end = _break_at(text, end) or _file_break(text)
-    return Splice(end, end, "".join(f"{line_end}{indent}{w}" for w in words))
+        close = _break_at(text, line_end(text, first.start)) or _file_break(text)
+        return Splice(start, start, "".join(f"{indent}{w}{close}" for w in words))
+    end = line_end(text, placement.entries[place][1].end)
+    close = _break_at(text, end) or _file_break(text)
+    return Splice(end, end, "".join(f"{close}{indent}{w}" for w in words))
 
 
-def _line_start(text: str, place: int) -> int:
+def item_behind(text: str, items: Items, words: str) -> Splice:
+    """One more item at the end of a list that has some."""
+    end = items.items[-1].end
+    if items.flow:
+        return Splice(end, end, f", {words}")
+    first = items.items[0].start
+    start = line_start(text, first)
+    lead = text[start:first]
+    if lead.strip(" ") != "-" or open_ended(items.items[-1]):
+        raise UsageError(f"a list is written in a way that nothing can be added to; add {words} by hand")
+    close = line_end(text, end)
+    return Splice(close, close, f"{_break_at(text, close) or _file_break(text)}{lead}{words}")
+
+
+def line_start(text: str, place: int) -> int:
     while place and text[place - 1] not in _BREAKS:
         place -= 1
     return place
 
 
-def _line_end(text: str, place: int) -> int:
+def line_end(text: str, place: int) -> int:
     while place < len(text) and text[place] not in _BREAKS:
         place += 1
     return place
@@ -106,7 +120,7 @@ def _break_at(text: str, place: int) -> str:
 
 
 def _file_break(text: str) -> str:
-    return _break_at(text, _line_end(text, 0)) or "\n"
+    return _break_at(text, line_end(text, 0)) or "\n"
 
 
 def spliced(text: str, splices: Sequence[Splice]) -> str:

@@ -49,7 +49,8 @@ def test_no_command_is_help_and_exit_2(capsys: pytest.CaptureFixture[str]) -> No
 
 
 #: Where an option takes more than in other commands: which of several candidates is written, several decks, all turns.
-OTHERWISE = {("locate", "--write"), *(("places", option) for option in ("--write", "--on", "--face", "--turn"))}
+OTHERWISE = {("locate", "--write"), *(("places", option) for option in ("--write", "--on", "--face", "--turn")),
+             ("adapter", "--turn")}
 
 
 def test_options_mean_the_same_everywhere() -> None:

@@ -3,7 +3,6 @@ from __future__ import annotations
 
 import colorsys
 from functools import lru_cache
-from typing import NamedTuple
 
 from chassis_describe.assembly.model import Assembly, Body, Color
 
@@ -29,13 +28,6 @@ _HUES = ((15, "red"), (45, "orange"), (70, "yellow"), (165, "green"), (255, "blu
 _BY_ROLE = {"standoff": "brass", "spacer": "spacer", "wheel": "tyre", "caster": "roller", "part": "part"}
 
 
-class Named(NamedTuple):
-    """A colour and its name, without that of the robot."""
-
-    name: str
-    color: Color
-
-
 class Materials:
     """The materials of one robot, named ``<prefix><robot>_<name>`` by what they are or by their colour, in the order of first
     use. No name is the beginning of another: some readers look names up by their beginning."""
@@ -46,40 +38,27 @@ class Materials:
 
     def of_deck(self, material: str | None) -> str:
         """The material of a plate."""
-        return self._take(deck_colour(material))
+        word = (material or "").lower()
+        name = next((colour for key, colour in _BY_WORD if key in word), "plate")
+        return self._take(name, PALETTE[name])
 
     def of_body(self, body: Body) -> str:
         """The material of a body: its own colour, or what its role has."""
-        return self._take(body_colour(body))
+        if body.color is None:
+            name = _BY_ROLE[body.role]
+            return self._take(name, PALETTE[name])
+        return self.of_color(body.color)
 
     def of_color(self, color: Color | None) -> str:
         """The material of a colour that a part states; None: the usual one of parts."""
-        return self._take(part_colour(color))
+        if color is None:
+            return self._take("part", PALETTE["part"])
+        return self._take(colour_name(color), color)
 
-    def _take(self, named: Named) -> str:
-        full = self._stem + named.name
-        self.used.setdefault(full, named.color)
+    def _take(self, name: str, color: Color) -> str:
+        full = self._stem + name
+        self.used.setdefault(full, color)
         return full
-
-
-def deck_colour(material: str | None) -> Named:
-    """The colour of a plate, by what it is made of."""
-    word = (material or "").lower()
-    name = next((colour for key, colour in _BY_WORD if key in word), "plate")
-    return Named(name, PALETTE[name])
-
-
-def body_colour(body: Body) -> Named:
-    """The colour of a body: its own, or what its role has."""
-    if body.color is None:
-        name = _BY_ROLE[body.role]
-        return Named(name, PALETTE[name])
-    return part_colour(body.color)
-
-
-def part_colour(color: Color | None) -> Named:
-    """A colour that a part states; None: the usual one of parts."""
-    return Named("part", PALETTE["part"]) if color is None else Named(colour_name(color), color)
 
 
 @lru_cache(maxsize=512)
