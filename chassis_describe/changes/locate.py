@@ -26,7 +26,8 @@ from chassis_describe.layout.model import Adjustment, Face, Placement
 from chassis_describe.space.pose import Pose, multiply, transpose
 from chassis_describe.values import replace
 
-#: So many candidates are judged and told, the nearest first, and the mounting of the layout if it is not among them.
+#: So many candidates are judged and told at least, the nearest first; with them the mounting of the layout, and whatever else is
+#: near enough to be within play.
 TOLD = 12
 #: So many holes next to the measured place are tried, for each deck, face, turn and start of the adjustments.
 _NEAREST = 4
@@ -62,8 +63,9 @@ def locate(assembly: Assembly, placement: str, measured: Measured) -> Located:
             if key not in candidates or size < candidates[key][0] - 1e-12:
                 candidates[key] = size, found
     ranked = sorted((m for _, m in candidates.values()), key=lambda m: (round(_size(m), 7), not m.drawn, _changes(m, placed)))
-    told = ranked[:TOLD] + [m for m in ranked[TOLD:] if m.drawn]
-    judged = [_judged(assembly, placed, target, m) for m in told]
+    judged = [_judged(assembly, placed, target, m) for m in ranked[:TOLD]]
+    most = 2 * max((m.play or 0.0 for m in judged), default=0.0) + SAME_PLACE
+    judged += [_judged(assembly, placed, target, m) for m in ranked[TOLD:] if m.drawn or math.hypot(*m.shift, m.z) <= most]
     enough = {_place(m) for m in judged if m.within_play and not m.solved}
     judged = [m for m in judged if not (m.solved and _place(m) in enough)]  # as written is enough to explain it
     judged.sort(key=lambda m: (not m.within_play, m.within_play and bool(m.set) and m.solved, round(_size(m), 7), not m.drawn,
@@ -130,14 +132,14 @@ def _local(placed: PlacedPart, site: _Site, point: Vec2) -> Pose:
 
 # ---------------------------------------------------------------------------------------------------------------- fits
 def _on_site(placed: PlacedPart, target: Target, site: _Site, free: Sequence[Adjustment]) -> Iterator[Mounting]:
-    for landing, point in _nearest(placed, target, site, placed.settings):
-        yield _mounting(placed, target, site, landing, point, placed.settings, solved=False)
+    for landing, point, alike in _nearest(placed, target, site, placed.settings):
+        yield _mounting(placed, target, site, landing, point, placed.settings, solved=False, alike=alike)
     slides = [a for a in free if a.kind == "slide"]
     for start in _starts(placed, target, site, free):
         near: dict[tuple[Landing, Vec2], None] = {}
         for values in product(*map(_grid, slides)):
             there = {**start, **dict(zip((a.name for a in slides), values))}
-            near.update(dict.fromkeys(_nearest(placed, target, site, there)))
+            near.update(dict.fromkeys((a, p) for a, p, _ in _nearest(placed, target, site, there)))
         for landing, point in near:
             best = settled(lambda v, p=point: _left(placed, target, site, v, p), start, free) if slides else start  # type: ignore[misc]
             yield _mounting(placed, target, site, landing, point, best, solved=True)
@@ -164,8 +166,9 @@ def _grid(adjustment: Adjustment) -> Sequence[float]:
     return [low + (high - low) * k / 4 for k in range(5)]
 
 
-def _nearest(placed: PlacedPart, target: Target, site: _Site, values: Mapping[str, float]) -> list[tuple[Landing, Vec2]]:
-    """The holes next to where the part's origin is by the measurement, and the place of the layout if it is on this site."""
+def _nearest(placed: PlacedPart, target: Target, site: _Site, values: Mapping[str, float]) -> list[tuple[Landing, Vec2, int]]:
+    """The holes next to where the part's origin is by the measurement, and the place of the layout if it is on this site; with
+    each, how many more holes are no further away, which happens where only an attitude or a height is given."""
     if target.measured.whole:  # what remains is the same for every hole, but for its place
         first = site.ats[0][1]
         left = _left(placed, target, site, values, first)
@@ -174,7 +177,9 @@ def _nearest(placed: PlacedPart, target: Target, site: _Site, values: Mapping[st
         away = [(math.hypot(*_left(placed, target, site, values, point)[:3]), landing, point) for landing, point in site.ats]
     away.sort(key=lambda a: a[0])
     drawn = [(a, p) for a, p in site.ats if _is_drawn(placed, site, a)]
-    return list(dict.fromkeys([(a, p) for _, a, p in away[:_NEAREST]] + drawn))
+    alike = sum(a[0] <= away[0][0] + 1e-9 for a in away[_NEAREST:] if a[1:] not in drawn)
+    return list(dict.fromkeys([(a, p, alike if d <= away[0][0] + 1e-9 else 0) for d, a, p in away[:_NEAREST]]
+                              + [(a, p, 0) for a, p in drawn if (a, p) not in [n[1:] for n in away[:_NEAREST]]]))
 
 
 def _is_drawn(placed: PlacedPart, site: _Site, landing: Landing) -> bool:
@@ -205,7 +210,7 @@ def _moves(placed: PlacedPart, target: Target, values: Mapping[str, float]) -> P
 
 
 def _mounting(placed: PlacedPart, target: Target, site: _Site, landing: Landing, point: Vec2, values: Mapping[str, float], *,
-              solved: bool) -> Mounting:
+              solved: bool, alike: int = 0) -> Mounting:
     there, local = _there(placed, target, site, values, point)
     outward = -1.0 if site.face == "under" else 1.0
     d = multiply(there.r, transpose(local.r))
@@ -214,7 +219,7 @@ def _mounting(placed: PlacedPart, target: Target, site: _Site, landing: Landing,
     return Mounting(
         on=site.on, face=site.face, at=landing.at if placed.at is not None or site.face is not None else None,
         turn=math.remainder(site.turn, math.tau), set={a.name: values[a.name] for a in target.adjustments},
-        slides=frozenset(a.name for a in target.adjustments if a.kind == "slide"), solved=solved,
+        slides=frozenset(a.name for a in target.adjustments if a.kind == "slide"), solved=solved, holes_alike=alike,
         drawn=_is_drawn(placed, site, landing), shift=(there.t[0] - local.t[0], there.t[1] - local.t[1]),
         twist=outward * math.atan2(d[3] - d[1], d[0] + d[4]) + 0.0, z=outward * (there.t[2] - local.t[2]) + 0.0,
         tilt=math.atan2(across, along), mirrored=_is_mirrored(placed, site, landing))

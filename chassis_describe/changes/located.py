@@ -16,6 +16,7 @@ class Mounting:
     face, ``twist`` counter-clockwise seen from outside, ``tilt`` of the part's own axis (rad). ``set``: the part's adjustments
     on the way to the measured frame (rad, of a slide m); ``solved``: they are what fits best, not as written. ``play`` (m) and
     ``play_twist`` (rad): what all screws from the base to the measured frame allow there; None without a figure.
+    ``holes_alike``: so many holes of its deck, face and turn beside those of the candidates leave as little.
     """
 
     on: str
@@ -34,6 +35,7 @@ class Mounting:
     play: float | None = None
     play_twist: float | None = None
     within_play: bool = False
+    holes_alike: int = 0
 
     @property
     def same_place(self) -> bool:
@@ -74,7 +76,8 @@ class Located:
             return f"not on the lattice: nearest is {place_words(first)}, {left_words(first)}, which is more than its play"
         drawn = next((m for m in self.candidates if m.drawn), None)
         alike = [m for m in self.alike if m.within_play]
-        where = " or ".join(place_words(m) for m in alike[:3]) + (f" or {len(alike) - 3} more" if len(alike) > 3 else "")
+        more = len(alike) - 3 + sum({(m.on, m.face, m.turn): m.holes_alike for m in alike}.values())
+        where = " or ".join(place_words(m) for m in alike[:3]) + (f" or {more} more" if more > 0 else "")
         return f"{_kind(first, drawn)}: {where}, within play"
 
 

@@ -18,7 +18,7 @@ def located_text(found: Located) -> str:
     lines += ["  ".join(c.rjust(w) if k in (0, 2, 3, 4, 5) else c.ljust(w) for k, (c, w) in enumerate(zip(r, widths))).rstrip()
               for r in (head, *rows)]
     more = len(found.candidates) - len(rows)
-    lines += [f"and {more} further away (--json has them)"] if more else []
+    lines += [f"and {more} more (--json has them)"] if more else []
     if not found.whole:
         lines += ["", "Only a part of the pose is given, so the rest is not judged."]
     first = found.candidates[0] if found.candidates else None

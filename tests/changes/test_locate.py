@@ -160,6 +160,23 @@ def test_what_is_not_given_is_not_judged() -> None:
     assert locate(drawn, "eye", Measured(yaw=here.rpy[2])).verdict == "as drawn, within play"
 
 
+def test_what_fits_as_well_is_counted_to_the_last_hole() -> None:
+    """A heading alone fits every hole: three corners of a square of holes, by hand on the plate (9 by 7 holes) and on the disc."""
+    drawn = built()
+    found = locate(drawn, "eye", Measured(yaw=pose_of(drawn, "eye_optical_frame").rpy[2] + math.radians(90)))
+    holes = {(i, j) for i in range(-4, 5) for j in range(-4, 5) if math.hypot(20 * i, 20 * j) + 1.75 <= 80}
+    on_disc = sum({(i, j), (i + 1, j), (i + 1, j + 1)} <= holes for i, j in holes)
+    assert f" or {8 * 6 + on_disc - 3} more, within play" in found.verdict
+
+
+def test_nothing_within_play_is_left_out_for_being_far_down_the_list() -> None:
+    """The lidar of the demo measures from its middle, so a place seen from above fits two decks, two faces and four turns."""
+    found = locate(compiler.assemble(compiler.read(SCOUT)), "lidar", Measured(xyz=(0.01, 0.0, None)))
+    explains = {(m.on, m.face, m.at, round(math.degrees(m.turn))) for m in found.candidates if m.within_play}
+    assert len(explains) == 2 * 2 * 4
+    assert " or 13 more, within play" in found.verdict
+
+
 ARM = {"placement": "arm", "part": "arm", "child": "cube: {part: cube, on: arm}"}
 
 
