@@ -57,11 +57,13 @@ def check(assembly: Assembly) -> list[Finding]:
 
 
 def urdf(assembly: Assembly, *, visual: str = "boxes") -> str:
-    """The URDF as text. Decks are drawn as boxes, or (``mesh``) as meshes of the compiled package."""
+    """The URDF as text, drawn by primitives, or (``mesh``) as in the compiled package, whose meshes it names."""
     from chassis_describe.targets.description.urdf_file import urdf as write_urdf
 
     if visual == "boxes":
         return write_urdf(assembly)
+    if assembly.layout.ros.visual == "boxes":
+        raise UsageError("the layout says `ros: {visual: boxes}`, so its package has no meshes to draw the robot by")
     from chassis_describe.targets.description.meshes import mesh_address
 
     return write_urdf(assembly, visual="mesh", mesh_address=mesh_address(assembly))

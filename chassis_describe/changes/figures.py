@@ -20,7 +20,7 @@ from chassis_describe.values import dataclass
 _SAME_SHARE = 1e-9
 #: What of ``ros:`` changes what is compiled.
 _SETTINGS = ("distro", "odometry", "control", "simulation", "hardware", "hardware_of", "casters", "prefix", "namespace",
-             "slam_lidar", "scan_from", "scan_by")
+             "slam_lidar", "scan_from", "scan_by", "visual")
 
 Value = TypeVar("Value")
 Thing = TypeVar("Thing")

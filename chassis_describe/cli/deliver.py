@@ -23,7 +23,7 @@ def urdf(parser: Parser) -> Run:
     layout_argument(parser)
     shared(parser, "--prefix")
     parser.add_argument("--visual", choices=("boxes", "mesh"), default="boxes",
-                        help="draw decks as boxes, or as meshes of the compiled package")
+                        help="draw the robot by primitives, or with the meshes of the compiled package")
     return _urdf
 
 

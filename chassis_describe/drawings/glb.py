@@ -7,7 +7,6 @@ from __future__ import annotations
 import json
 import math
 import struct
-from collections.abc import Iterable
 from typing import Any
 
 import numpy as np
@@ -16,10 +15,10 @@ from chassis_describe.assembly.model import Assembly, Color, Link
 from chassis_describe.drawings.paper import MARK
 from chassis_describe.drawings.style import INKS
 from chassis_describe.space.plate.mesh import plate_mesh
-from chassis_describe.space.solids import Box, Cylinder, Hull, Solid
+from chassis_describe.space.surface import surface_of
 
 Array = np.ndarray[Any, np.dtype[Any]]
-_SEGMENTS, _RINGS = 48, 24  # of cylinders and balls
+_AROUND = 48  # chords of cylinders and balls
 _ROLES = {"standoff": "metal", "spacer": "metal", "wheel": "grey", "caster": "grey", "plate": "sand"}
 _UP = (-math.sqrt(0.5), 0.0, 0.0, math.sqrt(0.5))  # a quarter turn about x: z up becomes y up
 
@@ -75,7 +74,7 @@ class _Scene:
             if body.visible:
                 turn, shift = np.array(body.pose.r).reshape(3, 3), np.array(body.pose.t)
                 color = body.color or _color(_ROLES.get(body.role, "blue"))
-                by_color.setdefault(color, []).append(triangles(body.solid) @ turn.T + shift)
+                by_color.setdefault(color, []).append(surface_of(body.solid, _AROUND).triangles @ turn.T + shift)
         if link.plate is not None:
             by_color.setdefault(_color("sand"), []).append(plate_mesh(link.plate))
         if not by_color:
@@ -126,45 +125,3 @@ def _color(ink: str) -> Color:
     linear = [round(c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4, 4) for c in (red, green, blue)]
     return linear[0], linear[1], linear[2], 1.0
 
-
-def triangles(solid: Solid) -> Array:
-    """The surface (n, 3, 3) of a solid about its own centre, outward by the right hand."""
-    if isinstance(solid, Hull):
-        return np.asarray(np.array(solid.points)[np.array(solid.faces)])
-    if isinstance(solid, Box):
-        return np.array(list(_box_faces())) * (np.array(solid.size) / 2)
-    if isinstance(solid, Cylinder):
-        return _turned([(0.0, -solid.length / 2), (solid.radius, -solid.length / 2), (solid.radius, solid.length / 2),
-                        (0.0, solid.length / 2)])
-    angles = [-math.pi / 2 + math.pi * k / _RINGS for k in range(_RINGS + 1)]
-    return _turned([(solid.radius * math.cos(a) if 0 < k < _RINGS else 0.0, solid.radius * math.sin(a))
-                    for k, a in enumerate(angles)])
-
-
-def _box_faces() -> Iterable[list[list[float]]]:
-    for axis in range(3):
-        for sign in (-1.0, 1.0):
-            def corner(u: float, v: float, axis: int = axis, sign: float = sign) -> list[float]:
-                p = [0.0, 0.0, 0.0]
-                p[axis], p[(axis + 1) % 3], p[(axis + 2) % 3] = sign, u * sign, v
-                return p
-
-            a, b, c, d = corner(-1, -1), corner(1, -1), corner(1, 1), corner(-1, 1)
-            yield [a, b, c]
-            yield [a, c, d]
-
-
-def _turned(profile: list[tuple[float, float]]) -> Array:
-    """A profile (radius, z) from below to above, turned about z."""
-    angles = np.arange(_SEGMENTS + 1) * (2 * math.pi / _SEGMENTS)
-    x, y = np.cos(angles), np.sin(angles)
-    x[-1], y[-1] = x[0], y[0]
-    rings = np.array([[[r * a, r * b, z] for a, b in zip(x, y)] for r, z in profile])
-    faces = []
-    for low, high in zip(rings, rings[1:]):
-        a, b, c, d = low[:-1], low[1:], high[1:], high[:-1]
-        faces += [np.stack([a, b, c], axis=1), np.stack([a, c, d], axis=1)]
-    found = np.concatenate(faces)
-    area = np.linalg.norm(np.cross(found[:, 1] - found[:, 0], found[:, 2] - found[:, 0]), axis=1)
-    kept: Array = found[area > 0]
-    return kept

@@ -4,6 +4,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from chassis_describe.assembly.model import Assembly
+from chassis_describe.drawings.coverage_page import coverage_pages
 from chassis_describe.drawings.deck_page import deck_pages
 from chassis_describe.drawings.findings_page import findings_pages, flags_of
 from chassis_describe.drawings.paper import Page
@@ -22,7 +23,7 @@ def sheet(assembly: Assembly, findings: Sequence[Finding], *, paper: str = "a4",
     flags = flags_of(findings)
     pages: list[Page] = []
     if deck is None:
-        pages += [from_above_page(assembly, size), elevations_page(assembly, size)]
+        pages += [from_above_page(assembly, size), elevations_page(assembly, size), *coverage_pages(assembly, size)]
     for name, view in deck_views(assembly).items():
         if deck in (None, name):
             pages += deck_pages(assembly, view, size, "under" if under else "plan", flags, most)

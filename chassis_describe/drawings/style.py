@@ -8,6 +8,8 @@ INKS: dict[str, str] = {
     "ink": "#20262b", "grey": "#68727a", "pale": "#a9b1b7", "hair": "#cdd3d7", "paper": "#ffffff",
     "blue": "#1d5a96", "mist": "#dfe9f2", "ochre": "#a8741a", "sand": "#f3e7cf", "plate": "#f5f3ee", "rubber": "#c3c9cd",
     "metal": "#e4e7e9",
+    # Five steps of one hue, each darker than the last, in print without colour too.
+    "seen-1": "#f1f6fa", "seen-2": "#bbd0e5", "seen-3": "#8fb3d3", "seen-4": "#4a77a5", "seen-5": "#1b4672",
 }
 
 
@@ -27,6 +29,8 @@ PENS: dict[str, Pen] = {
     "footprint": Pen("ink", 0.3, (2.4, 1.0)), "support": Pen("ink", 0.3, (0.4, 0.9)), "view": Pen("blue", 0.18),
     "blocked": Pen("ochre", 0.25), "cone": Pen("grey", 0.18, (1.0, 0.6)), "miss": Pen("ink", 0.45),
     "height": Pen("grey", 0.13), "before": Pen("grey", 0.3, (1.6, 0.9)), "after": Pen("blue", 0.4), "new": Pen("blue", 0.5),
+    "cell": Pen("grey", 0.13), "unseen": Pen("ink", 0.13), "ring": Pen("ink", 0.18, (0.3, 0.9)),
+    "ring-light": Pen("paper", 0.18, (0.3, 0.9)),
 }
 #: What a font is asked for, and found under these names on most machines; widths are measured for the widest of them.
 FONT = "Helvetica, Arial, 'Liberation Sans', 'DejaVu Sans', sans-serif"

@@ -63,7 +63,7 @@ def coverage_of(assembly: Assembly) -> Coverage | None:
     outline = footprint_of(assembly)
     if assembly.rest is None or len(outline) < 3:
         return None
-    feet = np.array([_foot(outline, bearing, away) for away in DISTANCES for bearing in BEARINGS])
+    feet = np.array([foot(outline, bearing, away) for away in DISTANCES for bearing in BEARINGS])
     low, high = np.full(len(feet), np.inf), np.full(len(feet), -np.inf)
     into_root = assembly.poses[assembly.root].inverse()
     for facet in assembly.sensors:
@@ -78,7 +78,7 @@ def _rows(values: Array) -> Heights:
                  for row in values.reshape(len(DISTANCES), len(BEARINGS)))
 
 
-def _foot(outline: tuple[Vec2, ...], bearing: float, distance: float) -> Vec2:
+def foot(outline: tuple[Vec2, ...], bearing: float, distance: float) -> Vec2:
     """Where a ray from the root's origin under that bearing (degrees) is this far past the outline."""
     dx, dy = math.cos(math.radians(bearing)), math.sin(math.radians(bearing))
     edge = 0.0

@@ -517,6 +517,7 @@ class RosSettings:
     hardware: str | None = None
     hardware_of: Mapping[str, str] = field(default_factory=dict)
     casters: Literal["still", "turning"] = "still"
+    visual: Literal["mesh", "boxes"] = "mesh"
     prefix: str = ""
     namespace: str = ""
     slam_lidar: str | None = None

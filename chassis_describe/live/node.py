@@ -280,7 +280,7 @@ def run(settings: Settings, ros_arguments: Sequence[str] = ()) -> None:
 
     before = {number: signal.signal(number, stop) for number in (signal.SIGINT, signal.SIGTERM)}
     try:
-        node = rclpy.create_node(NODE, namespace=_namespace(settings) or None, context=context)
+        node = rclpy.create_node(NODE, namespace=_namespace(settings, context) or None, context=context)
         executor = SingleThreadedExecutor(context=context)
         executor.add_node(node)
         try:
@@ -299,8 +299,12 @@ def run(settings: Settings, ros_arguments: Sequence[str] = ()) -> None:
             signal.signal(number, handler)
 
 
-def _namespace(settings: Settings) -> str:
+def _namespace(settings: Settings, context: Any) -> str:
     """The layout's own, where it can be read: a node can't change its namespace later. ``__ns`` of ROS goes before it."""
+    if not settings.layout:  # it comes as a parameter, which only a node can ask for
+        asking = rclpy.create_node(NODE, context=context, start_parameter_services=False, enable_rosout=False)
+        settings = _declared(asking, settings)
+        asking.destroy_node()
     if not settings.layout:
         return ""
     with contextlib.suppress(ChassisError):  # said when the node reads it

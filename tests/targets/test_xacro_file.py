@@ -16,6 +16,7 @@ from lxml import etree
 from chassis_describe.assembly.place import assemble
 from chassis_describe.targets.closure import closure_faults
 from chassis_describe.targets.description import xacro_file
+from chassis_describe.targets.description.meshes import mesh_address
 from chassis_describe.targets.description.urdf_file import urdf
 from chassis_describe.targets.target import Written
 
@@ -120,7 +121,8 @@ def test_the_layouts_own_prefix_is_the_default(robots: Any, tmp_path: Path) -> N
 
 def test_meshes_keep_their_address(robots: Any, tmp_path: Path) -> None:
     assembly = robots("two_wheels", hardware="acme_drive/AcmeSystem")
-    how: dict[str, Any] = {"visual": "mesh", "mesh_address": lambda deck: f"package://p/meshes/{deck}.stl"}
+    how: dict[str, Any] = {"visual": "mesh", "mesh_address": mesh_address(assembly)}
+    assert ".obj" in urdf(assembly, **how)  # standoffs and tyres have other colours than what carries them
     assert difference(parsed(urdf(assembly, **how)), expanded(write(assembly, tmp_path, **how))) is None
 
 

@@ -117,6 +117,8 @@ ROS = Record(
               "Plugin of ros2_control for each placement that moves by motors of its own, such as a servo head."),
         Field("casters", Choice("still", "turning"),
               "Swivel casters in the description: `still`, drawn trailing, or on joints of their own.", default="`still`"),
+        Field("visual", Choice("mesh", "boxes"), "How the package draws the robot: decks with their holes and every colour by "
+              "meshes, or `boxes`: decks as boxes, and no meshes but those of described parts.", default="`mesh`"),
         Field("prefix", Text("text that ends in `_`", pattern=PREFIX_PATTERN, code="bad-name", say=PREFIX_WORDS,
                              better=better_prefix), "Stands before every link, joint and frame."),
         Field("namespace", Text("ROS namespace", pattern=NAMESPACE_PATTERN, code="bad-name",

@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import colorsys
 from functools import lru_cache
+from typing import NamedTuple
 
 from chassis_describe.assembly.model import Assembly, Body, Color
 
@@ -28,6 +29,13 @@ _HUES = ((15, "red"), (45, "orange"), (70, "yellow"), (165, "green"), (255, "blu
 _BY_ROLE = {"standoff": "brass", "spacer": "spacer", "wheel": "tyre", "caster": "roller", "part": "part"}
 
 
+class Named(NamedTuple):
+    """A colour and its name, without that of the robot."""
+
+    name: str
+    color: Color
+
+
 class Materials:
     """The materials of one robot, named ``<prefix><robot>_<name>`` by what they are or by their colour, in the order of first
     use. No name is the beginning of another: some readers look names up by their beginning."""
@@ -38,27 +46,40 @@ class Materials:
 
     def of_deck(self, material: str | None) -> str:
         """The material of a plate."""
-        word = (material or "").lower()
-        name = next((colour for key, colour in _BY_WORD if key in word), "plate")
-        return self._take(name, PALETTE[name])
+        return self._take(deck_colour(material))
 
     def of_body(self, body: Body) -> str:
         """The material of a body: its own colour, or what its role has."""
-        if body.color is None:
-            name = _BY_ROLE[body.role]
-            return self._take(name, PALETTE[name])
-        return self.of_color(body.color)
+        return self._take(body_colour(body))
 
     def of_color(self, color: Color | None) -> str:
         """The material of a colour that a part states; None: the usual one of parts."""
-        if color is None:
-            return self._take("part", PALETTE["part"])
-        return self._take(colour_name(color), color)
+        return self._take(part_colour(color))
 
-    def _take(self, name: str, color: Color) -> str:
-        full = self._stem + name
-        self.used.setdefault(full, color)
+    def _take(self, named: Named) -> str:
+        full = self._stem + named.name
+        self.used.setdefault(full, named.color)
         return full
+
+
+def deck_colour(material: str | None) -> Named:
+    """The colour of a plate, by what it is made of."""
+    word = (material or "").lower()
+    name = next((colour for key, colour in _BY_WORD if key in word), "plate")
+    return Named(name, PALETTE[name])
+
+
+def body_colour(body: Body) -> Named:
+    """The colour of a body: its own, or what its role has."""
+    if body.color is None:
+        name = _BY_ROLE[body.role]
+        return Named(name, PALETTE[name])
+    return part_colour(body.color)
+
+
+def part_colour(color: Color | None) -> Named:
+    """A colour that a part states; None: the usual one of parts."""
+    return Named("part", PALETTE["part"]) if color is None else Named(colour_name(color), color)
 
 
 @lru_cache(maxsize=512)

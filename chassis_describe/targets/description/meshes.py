@@ -1,18 +1,21 @@
-"""The ``meshes/`` folder: decks with their holes, and copies of the meshes that parts bring. Metres, binary STL."""
+"""The ``meshes/`` folder, metres: decks with their holes (binary STL), copies of the meshes that parts bring, and what has another
+colour than the first of its link (OBJ)."""
 from __future__ import annotations
 
 import os
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import PurePosixPath
 
 from chassis_describe.artifact import Artifact
-from chassis_describe.assembly.model import Assembly
+from chassis_describe.assembly.model import Assembly, Body
 from chassis_describe.errors import TargetError
+from chassis_describe.targets.description.coloured import coloured_artifacts, coloured_bodies, mesh_file
 from chassis_describe.targets.names import Names
 from chassis_describe.targets.package.manifest import package_name
 from chassis_describe.targets.target import Target
 from chassis_describe.units import shown
+from chassis_describe.values import dataclass
 
 FOLDER = "meshes"
 
@@ -23,7 +26,7 @@ def mesh_paths(assembly: Assembly) -> dict[str, str]:
     A file that is named so already keeps its name: a package compiled again from its own copies is the same package.
     """
     paths = {name: f"{FOLDER}/{name}.stl" for name in assembly.decks}
-    taken = set(paths.values())
+    taken = {*paths.values(), *(f"{FOLDER}/{mesh_file(*key)}" for key in coloured_bodies(assembly))}
     for file in assembly.layout.meshes.values():
         stem = re.sub(r"[^a-z0-9_]+", "_", PurePosixPath(file.path.replace("\\", "/")).stem.lower()).strip("_")
         stem = stem if f"{stem}_".startswith("part_") else f"part_{stem}".rstrip("_")
@@ -36,28 +39,52 @@ def mesh_paths(assembly: Assembly) -> dict[str, str]:
     return paths
 
 
-def mesh_address(assembly: Assembly) -> Callable[[str], str]:
-    """For ``urdf(visual="mesh")``: from deck name or file to its ``package://`` address in the description package."""
-    paths = mesh_paths(assembly)
-    package = package_name(assembly.robot)
-    return lambda what: f"package://{package}/{paths[what]}"
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PackageMeshes:
+    """For ``urdf(visual="mesh")``: where meshes are in the description package, as ``package://`` addresses.
+
+    ``paths``: of decks and files; ``coloured``: by link, without prefix, and colour the bodies that have a mesh.
+    """
+
+    package: str
+    paths: Mapping[str, str]
+    coloured: Mapping[tuple[str, str], tuple[Body, ...]]
+
+    def __call__(self, what: str) -> str:
+        """Of a deck, by its name, or of a part's mesh, by its file."""
+        return f"package://{self.package}/{self.paths[what]}"
+
+    def of_bodies(self, link: str, colour: str, bodies: Sequence[Body]) -> str | None:
+        """Of the bodies of one colour; None where there is no mesh of just these: the robot that Gazebo gets differs in places."""
+        if self.coloured.get((link, colour)) != tuple(bodies):
+            return None
+        return f"package://{self.package}/{FOLDER}/{mesh_file(link, colour)}"
+
+
+def mesh_address(assembly: Assembly) -> PackageMeshes:
+    """The addresses in this robot's package."""
+    return PackageMeshes(package=package_name(assembly.robot), paths=mesh_paths(assembly), coloured=coloured_bodies(assembly))
 
 
 def mesh_artifacts(assembly: Assembly) -> tuple[Artifact, ...]:
-    """The files. Raises TargetError where a part's mesh could not be taken."""
+    """The files; with ``visual: boxes`` only those that parts bring: the copy of the layout names them, and what others describe
+    is drawn by them. Raises TargetError where a part's mesh could not be taken."""
     from chassis_describe.space.plate.mesh import plate_mesh, stl
 
+    by_meshes = assembly.layout.ros.visual == "mesh"
     marks = {mesh.file: mesh.mark for link in assembly.links for mesh in link.meshes}
     made = []
     for what, path in mesh_paths(assembly).items():
         if what in assembly.decks:
+            if not by_meshes:
+                continue
             made.append(Artifact(path=path, data=stl(plate_mesh(assembly.decks[what].plate))))
             continue
         file = assembly.layout.meshes[what]
         if file.data is None:
             raise TargetError(f"{marks[what]}: the mesh {shown(what, 200)} {file.fault}")
         made.append(Artifact(path=path, data=file.data))
-    return tuple(made)
+    return (*made, *coloured_artifacts(assembly, FOLDER)) if by_meshes else tuple(made)
 
 
 def paths_on_disk(assembly: Assembly) -> Mapping[str, str]:
@@ -70,7 +97,7 @@ def _coarse(assembly: Assembly) -> Iterable[str]:
     """Decks with so many holes that the mesh draws them with fewer corners than else."""
     from chassis_describe.space.plate.mesh import segments_for
 
-    for name, facet in assembly.decks.items():
+    for name, facet in assembly.decks.items() if assembly.layout.ros.visual == "mesh" else ():
         holes = facet.plate.holes
         radius = max((diameter / 2 for _, _, diameter in holes), default=0.0)
         if holes and (corners := segments_for(radius, len(holes))) < segments_for(radius):

@@ -42,8 +42,8 @@ frames to what carries them.
 
 
 def artifacts(assembly: Assembly) -> Iterable[Artifact]:
-    """The file; decks and parts with a mesh are drawn by it."""
-    text = urdf(assembly, visual="mesh", mesh_address=mesh_address(assembly))
+    """The file, drawn as the layout wants it."""
+    text = urdf(assembly, visual=assembly.layout.ros.visual, mesh_address=mesh_address(assembly))
     yield Artifact(path=f"urdf/{assembly.robot}.urdf", data=text.encode("ascii"))
 
 

@@ -8,23 +8,34 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Literal
+from typing import Literal, Protocol
 
 from lxml import etree
 
-from chassis_describe.assembly.model import Assembly, Joint, Link, MeshVisual
+from chassis_describe.assembly.model import Assembly, Body, Joint, Link, MeshVisual
 from chassis_describe.errors import TargetError, never
 from chassis_describe.facts.covers import deck_covers
 from chassis_describe.space.mass import TENSOR, Inertial
 from chassis_describe.space.pose import IDENTITY_ROTATION, Pose, to_rpy
 from chassis_describe.space.realisable import why_impossible
 from chassis_describe.space.solids import Box, Cylinder, Solid
+from chassis_describe.targets.description.coloured import drawn, plain_name
 from chassis_describe.targets.description.colours import Materials
 from chassis_describe.xmltree import angle, comment, length, number, serialise
 
 Visual = Literal["boxes", "mesh"]
-#: From the name of a deck, or the path of a part's mesh on disk, to the address written in the URDF.
-MeshAddress = Callable[[str], str]
+
+
+class MeshAddress(Protocol):
+    """Says what to write for a mesh in the URDF."""
+
+    def __call__(self, what: str) -> str:
+        """Of the name of a deck, or the path of a part's mesh on disk."""
+
+    def of_bodies(self, link: str, colour: str, bodies: Sequence[Body]) -> str | None:
+        """Of what a link, named without the robot's prefix, has in one further colour; None: drawn by primitives."""
+
+
 _SUB = etree.SubElement
 
 
@@ -94,22 +105,36 @@ class _Writer:
             self._inertial(element, link)
         if link.plate is not None:
             self._plate(element, link)
-        drawn_by_mesh = self.visual == "mesh" and link.meshes
-        if drawn_by_mesh:
+        seen = drawn(self.assembly, link, meshes=self.visual == "mesh")
+        if self.visual == "mesh":
             for mesh in link.meshes:
                 self._mesh(element, mesh)
-        bodies = link.bodies
-        # RViz 2 draws all of a link's primitives in the colour of the first (rviz jazzy:rviz_default_plugins/src/
-        # rviz_default_plugins/robot/robot_link.cpp asks for materials by an empty name): the largest gives it.
-        for body in sorted(bodies, key=lambda body: -body.solid.volume):
-            if body.visible and (not drawn_by_mesh or body.role == "spacer"):
-                self._solid(_SUB(element, "visual"), body.solid, body.pose, self.materials.of_body(body))
+        for body in seen.plain:
+            self._drawn(element, body)
         count = len(deck_covers(self.assembly)[link.owner]) if link.plate is not None else 0
-        for body in bodies:
+        for body in link.bodies:
             if body.collides:
                 count += 1
                 self._solid(_SUB(element, "collision", {"name": collision_name(link.name, count)}), body.solid, body.pose)
+        # Behind the collisions: to those MuJoCo gives the colour of the visual before (src/xml/xml_urdf.cc, Body).
+        for colour, bodies in seen.further.items():
+            self._further(element, link, colour, bodies)
         return element
+
+    def _drawn(self, element: etree._Element, body: Body) -> None:
+        self._solid(_SUB(element, "visual"), body.solid, body.pose, self.materials.of_body(body))
+
+    def _further(self, element: etree._Element, link: Link, colour: str, bodies: Sequence[Body]) -> None:
+        address = None
+        if self.visual == "mesh" and self.mesh_address is not None:
+            address = self.mesh_address.of_bodies(plain_name(self.assembly, link.name), colour, bodies)
+        if address is None:
+            for body in bodies:
+                self._drawn(element, body)
+            return
+        visual = _SUB(element, "visual")
+        _SUB(_SUB(visual, "geometry"), "mesh", {"filename": address, "scale": "1 1 1"})
+        _SUB(visual, "material", {"name": self.materials.of_body(bodies[0])})
 
     def _plate(self, element: etree._Element, link: Link) -> None:
         deck = self.assembly.decks[link.owner].deck

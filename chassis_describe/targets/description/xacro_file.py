@@ -195,7 +195,7 @@ With `simulator="gazebo"` (of the whole robot's xacro: `simulator:=gazebo`) it i
 
 
 def _in_package(assembly: Assembly) -> Iterable[Artifact]:
-    return artifacts(assembly, visual="mesh", mesh_address=package_meshes(assembly))
+    return artifacts(assembly, visual=assembly.layout.ros.visual, mesh_address=package_meshes(assembly))
 
 
 def _depends(assembly: Assembly) -> Iterator[str]:

@@ -454,7 +454,8 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
     if assembly.layout.ros.simulation == "none":
         return
     paths = mesh_paths(assembly)
-    text = mjcf(assembly, mesh_address=lambda what: f"../{paths[what]}")
+    by_meshes = assembly.layout.ros.visual == "mesh"
+    text = mjcf(assembly, mesh_address=(lambda what: f"../{paths[what]}") if by_meshes else None)
     yield Artifact(path=f"simulation/{assembly.robot}.xml", data=text.encode("ascii"))
     world = assembly.layout.world
     own = f"../layout/{PurePosixPath(world.path).name}" if world is not None and world.data and world.form == "mjcf" else ""

@@ -93,7 +93,7 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
 
     if assembly.layout.ros.simulation == "none":
         return
-    tree = gazebo_tree(assembly, visual="mesh", mesh_address=package_meshes(assembly))
+    tree = gazebo_tree(assembly, visual=assembly.layout.ros.visual, mesh_address=package_meshes(assembly))
     yield Artifact(path=f"simulation/{assembly.robot}_gazebo.urdf", data=serialise(tree).encode("ascii"))
 
 

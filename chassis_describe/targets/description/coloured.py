@@ -1,0 +1,131 @@
+"""Visuals of the package: the first colour of a link is drawn by primitives, each further colour by a mesh of its own.
+
+RViz 2 draws all primitives and STL meshes of a link in the material of the link's first visual, since it asks for materials by an
+empty name; only meshes that bring materials keep them (ros2/rviz humble to rolling: rviz_default_plugins/src/rviz_default_plugins/
+robot/robot_link.cpp, ``getMaterialForLink``, ``assignMaterialsToEntities``). Gazebo, MuJoCo, PyBullet and pinocchio are the other
+way round: the material of the visual colours the whole mesh, whatever that brings (gazebosim/gz-sim ign-gazebo6 to gz-sim10:
+src/rendering/SceneManager.cc, ``LoadVisual``). So a mesh has one colour, and both file and visual say which. Of the formats with
+colours, Wavefront OBJ is the one that all of them read: MuJoCo takes no COLLADA, Fortress no glTF.
+"""
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from typing import NamedTuple
+
+from chassis_describe.artifact import Artifact
+from chassis_describe.assembly.kept import kept
+from chassis_describe.assembly.model import Assembly, Body, Color, Link
+from chassis_describe.space.solids import Cylinder, Solid, Sphere
+from chassis_describe.targets.description.colours import body_colour, deck_colour, part_colour
+
+_FEWEST, _MOST_OF_A_BALL = 16, 48
+
+
+class Drawn(NamedTuple):
+    """The bodies of a link that are seen, larger ones first: ``plain`` in its first colour, ``further`` by the name of theirs."""
+
+    plain: tuple[Body, ...]
+    further: Mapping[str, tuple[Body, ...]]
+
+
+def drawn(assembly: Assembly, link: Link, *, meshes: bool = True) -> Drawn:
+    """How a link is drawn. Its first colour is that of its plate, else of its part's mesh, else of its largest body.
+
+    With ``meshes`` only spacers are seen of the bodies of a part that brings one.
+    """
+    by_mesh = meshes and bool(link.meshes)
+    bodies = sorted((b for b in link.bodies if b.visible and (not by_mesh or b.role == "spacer")), key=lambda b: -b.solid.volume)
+    if link.plate is not None:
+        first = deck_colour(assembly.decks[link.owner].deck.material).name
+    elif by_mesh:
+        first = part_colour(link.meshes[0].color).name
+    else:
+        first = body_colour(bodies[0]).name if bodies else ""
+    by_colour: dict[str, list[Body]] = {first: []}
+    for body in bodies:
+        by_colour.setdefault(body_colour(body).name, []).append(body)
+    plain = by_colour.pop(first)
+    return Drawn(tuple(plain), {colour: tuple(same) for colour, same in by_colour.items()})
+
+
+def plain_name(assembly: Assembly, link: str) -> str:
+    """A link's name without the robot's prefix."""
+    return link[len(assembly.prefix):]
+
+
+@kept
+def coloured_bodies(assembly: Assembly) -> Mapping[tuple[str, str], tuple[Body, ...]]:
+    """By link, without the robot's prefix, and colour what becomes a mesh."""
+    return {(plain_name(assembly, link.name), colour): bodies for link in assembly.links if not link.described
+            for colour, bodies in drawn(assembly, link).further.items()}
+
+
+def mesh_file(link: str, colour: str) -> str:
+    """The name of a mesh; no part's mesh and no deck's has another suffix and the same beginning, as MuJoCo needs it."""
+    return f"{link}_{colour}.obj"
+
+
+def coloured_artifacts(assembly: Assembly, folder: str) -> Iterator[Artifact]:
+    """The meshes, and one file of materials for all of them."""
+    colours: dict[str, Color] = {}
+    library = f"{assembly.robot}.mtl"
+    for (link, colour), bodies in coloured_bodies(assembly).items():
+        colours[colour] = body_colour(bodies[0]).color
+        yield Artifact(path=f"{folder}/{mesh_file(link, colour)}", data=_obj(bodies, library, f"{assembly.robot}_{colour}"))
+    if colours:
+        yield Artifact(path=f"{folder}/{library}", data=_mtl({f"{assembly.robot}_{name}": c for name, c in colours.items()}))
+
+
+def _mtl(colours: Mapping[str, Color]) -> bytes:
+    """Matt materials. The ambient colour is the diffuse one, of which RViz takes half, as it does of a URDF's material."""
+    lines = ["# Written by chassis_describe."]
+    for name, (*rgb, opacity) in colours.items():
+        color = " ".join([_decimal(v, 4) for v in rgb])
+        lines += [f"newmtl {name}", f"Ka {color}", f"Kd {color}", "Ks 0 0 0", f"d {_decimal(opacity, 4)}", "illum 1"]
+    return ("\n".join(lines) + "\n").encode("ascii")
+
+
+def _obj(bodies: Iterable[Body], library: str, material: str) -> bytes:
+    """Wavefront OBJ, metres, in the axes of the link: one object of one material, triangles with a normal at each corner. Bodies
+    share no corners, so that each is closed by itself."""
+    import numpy as np
+
+    from chassis_describe.space.surface import surface_of
+
+    points: list[str] = []
+    normals: dict[str, int] = {}
+    faces: list[str] = []
+    for body in bodies:
+        surface = surface_of(body.solid, _chords(body.solid))
+        turn = np.array(body.pose.r).reshape(3, 3).T
+        corners = _rows((surface.triangles @ turn + np.array(body.pose.t)).reshape(-1, 3).tolist(), 7)
+        directions = _rows((surface.normals @ turn).reshape(-1, 3).tolist(), 4)
+        own = {text: len(points) + k for k, text in enumerate(dict.fromkeys(corners), start=1)}
+        points += own
+        ends = [f"{own[corner]}//{normals.setdefault(direction, len(normals) + 1)}"
+                for corner, direction in zip(corners, directions)]
+        faces += [f"f {' '.join(ends[k:k + 3])}" for k in range(0, len(ends), 3)]
+    lines = ["# Written by chassis_describe; metres.", f"mtllib {library}", *(f"v {p}" for p in points),
+             *(f"vn {n}" for n in normals), f"usemtl {material}", *faces]
+    return ("\n".join(lines) + "\n").encode("ascii")
+
+
+def _chords(solid: Solid) -> int:
+    """Chords in a circle: as fine as holes in plates, since normals hide the corners of what has fewer."""
+    from chassis_describe.space.plate.mesh import segments_for
+
+    if isinstance(solid, Cylinder):
+        return max(_FEWEST, segments_for(solid.radius))
+    if isinstance(solid, Sphere):
+        return min(max(_FEWEST, segments_for(solid.radius)), _MOST_OF_A_BALL)
+    return _FEWEST
+
+
+def _rows(rows: Iterable[Iterable[float]], digits: int) -> list[str]:
+    return [" ".join([_decimal(v, digits) for v in row]) for row in rows]
+
+
+def _decimal(value: float, digits: int) -> str:
+    """Without zeros at the end and without minus zero."""
+    text = f"{value:.{digits}f}".rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text
