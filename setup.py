@@ -59,6 +59,8 @@ setup(
                  "trimesh", "coal", "colcon-common-extensions", "cmake"],
         # Drawings as pdf, png and dxf; svg and stl need nothing more.
         "pictures": ["reportlab>=4.0", "pypdfium2>=4.20", "ezdxf>=1.1"],
+        # Decks that are drawn in DXF files.
+        "dxf": ["ezdxf>=1.1"],
         # The page needs no library; with it come the drawings that its user will want next.
         "view": ["reportlab>=4.0", "pypdfium2>=4.20", "ezdxf>=1.1"],
         # The trial course and the simulator; maps are images.

@@ -81,6 +81,7 @@ bad-name             | error   |              | a name that ROS, TF or a consume
 unknown-name         | error   |              | a deck, part, seat, shaft, material, adjustment or sensor that does not exist; the nearest is named
 meaningless-key      | error   |              | a key that means nothing in this place, such as a lift on a shaft
 tree                 | error   |              | supports that form a loop, no base deck, or more than one
+plate-file           | error   |              | a plate file that is not there, can't be read, or whose curves are not one plate: open, drawn twice, crossing, several outer ones
 implausible          | warning |              | a value that no such robot has: probably a slip of unit (an error in the reader, a warning in the check)
 bolt-off-hole        | error   |              | a bolt that is further from every hole than its play
 hole-absent          | error   |              | a bolt or standoff at a lattice point where the plate has no hole
@@ -130,6 +131,8 @@ mass-missing         | error   |              | something with geometry but no m
 inertia-impossible   | error   |              | an inertia that no body can have
 weighed-differs      | warning |              | the weighed mass and the sum of the parts differ
 base-outside-footprint | error |              | the base origin is not inside the footprint
+plate-read           | note    |              | what was read of a plate file: its size and unit, holes, windows, and what was left aside
+plate-lattice        | note    |              | a plate file without holes on the deck's lattice, or with holes of another size (a warning when its holes look like another lattice)
 deck-in-pieces       | error   |              | the cutouts of a deck cut it into several pieces
 world-missing        | error   |              | the world to simulate in that is not there, can't be read, or is neither SDF nor MJCF
 part-twice           | note    |              | two part files define one name; the first one is taken

@@ -14,6 +14,8 @@ TEXT_BYTES = 4 * 1024 * 1024
 #: A mesh for the eye is larger than this only by mistake: half a million triangles of binary STL are 25 MB, which RViz
 #: already feels (our choice). Every mesh is held in memory and copied into the package.
 MESH_BYTES = 64 * 1024 * 1024
+#: A plate of 12 000 holes is 1.2 MB of DXF; what is larger is a whole machine.
+PLATE_BYTES = 16 * 1024 * 1024
 _MESHES = (".stl", ".obj", ".dae", ".glb", ".gltf")
 #: What a path can lead to beside a regular file (inode(7)), in the words of an error.
 _KINDS: tuple[tuple[Callable[[int], bool], str], ...] = (
@@ -25,7 +27,9 @@ class NotAnInput(OSError):
 
 
 def most_bytes(path: str) -> int:
-    """How large an input may be, by its name: a mesh or a text."""
+    """How large an input may be, by its name: a mesh, a plate file or a text."""
+    if path.lower().endswith(".dxf"):
+        return PLATE_BYTES
     return MESH_BYTES if path.lower().endswith(_MESHES) else TEXT_BYTES
 
 

@@ -20,6 +20,16 @@ TRIANGLE_RULE = 1e-9
 ZERO = 1e-15
 #: A scrap of plate below this area (m²) is rounding, not a piece: a square micrometre.
 SCRAP = 1e-12
+#: Ends of curves in a plate file that are no further apart are one point (m): the workshop's 0.01 mm. Drawings that are written
+#: with two decimals of a millimetre, or four of an inch, part ends by as much; a gap that somebody left is larger.
+JOINED = 1e-5
+#: A curve in a plate file and the chords that stand for it are no further apart (m): the workshop's 0.01 mm.
+CHORD = 1e-5
+#: A circle in a plate file is a hole of the lattice when its middle is within this of the lattice (m): a fifth of the play that an
+#: M3 screw has in a 3.5 mm hole, more than four decimals of an inch or a cutter's own steps, and no hole that somebody moved.
+ON_LATTICE = 5e-5
+#: Two holes in a plate file whose diameters differ by no more are of one size (m).
+SAME_DIAMETER = 2e-5
 
 # Bounds: where no robot is, and where the work would grow past what a person waits for.
 
@@ -42,3 +52,7 @@ MOST_TOLD = 40
 #: A sensor is where it was calibrated when its nominal frame is within this of the one noted then (m, rad): what is written
 #: with two decimals of a millimetre or degree is the same place.
 SAME_NOMINAL, SAME_NOMINAL_TURN = 1e-5 + 1e-12, 1.7453292519943296e-4 + 1e-12
+#: Corners of all curves of a plate file, arcs and splines as chords: a plate of 12 000 holes and forty curved windows has 5 000.
+MOST_CORNERS = 50_000
+#: Curves of a plate file, those of blocks counted as often as they are placed.
+MOST_CURVES = 20_000

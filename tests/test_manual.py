@@ -4,6 +4,7 @@ from __future__ import annotations
 import re
 import shutil
 import subprocess
+from importlib.util import find_spec
 from pathlib import Path
 
 import pytest
@@ -63,11 +64,18 @@ def test_it_can_be_followed(name: str, desk: Path, capsys: pytest.CaptureFixture
             (desk / step.name).write_text(step.text)  # text often names a file before it shows it
             if (desk / "robots").is_dir():
                 (desk / "robots" / step.name).write_text(step.text)
+    without = plate_files(todo) if find_spec("ezdxf") is None else set()
     for step in todo:
         if isinstance(step, File):
-            is_right(step, desk)
-        else:
+            if step.name not in without:
+                is_right(step, desk)
+        elif not without.intersection(step.words):
             runs(step, desk, capsys)
+
+
+def plate_files(todo: list[Command | File]) -> set[str | None]:
+    """The layouts with decks from DXF files, which can't be read without ezdxf."""
+    return {step.name for step in todo if isinstance(step, File) and re.search(r"file: \S+\.dxf", step.text)}
 
 
 def is_right(file: File, desk: Path) -> None:

@@ -12,7 +12,8 @@ from chassis_describe.drawings.paper import Circle, Group, Item, Page, Path, Ste
 from chassis_describe.drawings.placing import SCALES, Frame
 from chassis_describe.drawings.text_width import ASCENT, text_width
 from chassis_describe.drawings.title_block import MARGIN, STRIP, caption, title_block
-from chassis_describe.drawings.views import DeckView, PlanPart, User, bounds_of
+from chassis_describe.drawings.views import DeckView, PlanPart, User
+from chassis_describe.space.plate.contours import bounds_of
 from chassis_describe.words import count, plain
 
 #: Between the plate and its numbers, and for the numbers (mm).

@@ -12,8 +12,7 @@ from chassis_describe.drawings.paper import Circle, Group, Item, Page, Path, Ste
 from chassis_describe.drawings.placing import Frame, paper_size
 from chassis_describe.drawings.plate_view import PlateView
 from chassis_describe.drawings.text_width import text_width
-from chassis_describe.drawings.views import bounds_of
-from chassis_describe.space.plate.contours import contour_of
+from chassis_describe.space.plate.contours import bounds_of, contour_of
 from chassis_describe.words import plain
 
 #: Sheets overlap by this; the strip is where glue goes (mm).

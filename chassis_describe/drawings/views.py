@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from itertools import islice
 from typing import NamedTuple
 
@@ -179,22 +179,3 @@ def detail_of(placed: PlacedPart) -> str:
     if placement.support == "seat":
         return f"on {placement.on}" + (f" {at}" if at and placed.at != (0.0, 0.0) else "") + way
     return (at or "no lattice") + way
-
-
-def bounds_of(contours: Iterable[Contour]) -> tuple[float, float, float, float]:
-    """The least box around contours; arcs by their end points and the extremes that they pass."""
-    xs: list[float] = []
-    ys: list[float] = []
-    for contour in contours:
-        for edge in contour:
-            xs += [edge.start[0], edge.end[0]]
-            ys += [edge.start[1], edge.end[1]]
-            if edge.centre is not None:
-                r, begin = math.dist(edge.start, edge.centre), math.atan2(edge.start[1] - edge.centre[1],
-                                                                          edge.start[0] - edge.centre[0])
-                for k in range(-4, 9):
-                    turn = k * math.pi / 2 - begin
-                    if 0 < turn < edge.sweep or edge.sweep < turn < 0:
-                        xs.append(edge.centre[0] + r * math.cos(k * math.pi / 2))
-                        ys.append(edge.centre[1] + r * math.sin(k * math.pi / 2))
-    return min(xs), min(ys), max(xs), max(ys)

@@ -79,6 +79,8 @@ def why_absent(facet: DeckFacet, ref: HoleRef) -> Absence:
         return Absence("it is in the deck's `skip` list, so it is not drilled",
                        f"take [{ref.hole[0]}, {ref.hole[1]}] out of the `skip` of {deck.name}")
     inside = float(facet.plate.clearance([ref.centre])[0])
+    if inside >= ref.diameter / 2 - SAME_LENGTH and deck.file is not None and deck.holes is not None:
+        return Absence(f"{deck.file.name} has none there", "drill it in the file, or take a hole that the plan of `holes` shows")
     edge, number = facet.plate.which_edge(ref.centre)
     name = f"cutout {number + 1}" if edge == "cutout" else "the edge of the plate"
     if abs(inside) < 5e-6:

@@ -18,6 +18,7 @@ from chassis_describe.fit.mass import frames_unique, links_have_mass, numbers_pl
 from chassis_describe.fit.meshes import meshes_fit, meshes_there, world_there
 from chassis_describe.fit.overlap import bodies_overlap
 from chassis_describe.fit.part_files import names_once
+from chassis_describe.fit.plate_files import plate_files_read
 from chassis_describe.fit.plates import decks_whole, drilled_in_plate, skips_needed
 from chassis_describe.fit.sight import RAYS_WITHOUT_ERRORS, SIGHT_CHECKS
 from chassis_describe.fit.stack import STACK_CHECKS, sees_all_round
@@ -35,8 +36,8 @@ _ORDER = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.NOTE: 2}
 #: Every rule, in the order in which they are asked.
 CHECKS: tuple[Check, ...] = (
     bolts_on_holes, standoffs_on_holes, holes_shared, screws_pass, held_at_all, decks_held, edges_of_holes,
-    decks_whole, skips_needed, drilled_in_plate, bodies_overlap, space_kept_clear, range_free, wheels_turn, casters_swing,
-    links_have_mass, weighed_agrees, numbers_plausible, meshes_there, world_there, meshes_fit, frames_unique,
+    decks_whole, skips_needed, drilled_in_plate, plate_files_read, bodies_overlap, space_kept_clear, range_free, wheels_turn,
+    casters_swing, links_have_mass, weighed_agrees, numbers_plausible, meshes_there, world_there, meshes_fit, frames_unique,
     *GROUND_CHECKS, *SIGHT_CHECKS, calibrations_hold, names_once, *STACK_CHECKS)
 #: Rules that find no errors and take time: who asks whether there are errors leaves them out.
 LATE_CHECKS: tuple[Check, ...] = (*RAYS_WITHOUT_ERRORS, sees_all_round, wheels_turn, space_kept_clear, numbers_plausible,

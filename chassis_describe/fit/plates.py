@@ -4,11 +4,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
-from chassis_describe.assembly.lattice import lattice_point
+from chassis_describe.assembly.lattice import lattice_holes, lattice_point
 from chassis_describe.assembly.model import Assembly, DeckFacet
 from chassis_describe.findings import Finding, finding
 from chassis_describe.layout.model import DrilledHole
-from chassis_describe.space.plate.plate import lattice_holes
 from chassis_describe.tolerances import SAME_LENGTH
 from chassis_describe.words import listing, mm, pair
 
@@ -34,7 +33,7 @@ def skips_needed(assembly: Assembly) -> Iterable[Finding]:
         if not deck.skip or deck.lattice is None:
             continue
         lattice = deck.lattice
-        could_be = set(lattice_holes(plate.outline, plate.cutouts, lattice.origin, lattice.pitch, lattice.hole))
+        could_be = set(lattice_holes(deck, plate.outline, plate.cutouts))
         idle = [(hole, mark) for hole, mark in zip(deck.skip, deck.skip_marks) if hole not in could_be]
         if idle:
             hole, mark = idle[0]
@@ -76,6 +75,8 @@ def _middle_line(drilled: DrilledHole) -> tuple[list[tuple[float, float]], float
 def _why(facet: DeckFacet, point: tuple[float, float], diameter: float, middle: str = "middle") -> str:
     """What keeps a hole from being whole."""
     inside = float(facet.plate.clearance([point])[0])
+    if inside >= diameter / 2 and facet.deck.file is not None:
+        return f"{facet.deck.file.name} has none there"
     if inside <= 0.0:
         return f"its {middle} {_where(facet, point, inside)}"
     return f"{_edge(facet, point)} is {mm(inside)} from its {middle}, its radius is {mm(diameter / 2)}"

@@ -117,8 +117,36 @@ class FixedTo:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PlateFile:
+    """What was read from the file in which a plate is drawn.
+
+    ``name`` as written in the layout. ``size`` of its box along the deck's x and y (m). ``unit``: of the file's numbers, and
+    whether the file names it. ``zero``: the place in the file, in its own unit, of hole [0, 0], or of the deck's (0, 0) where the
+    file has no lattice. ``hole``: the diameter that the layout gives lattice holes. ``aside``: what was left aside, and how often.
+    ``mended``: faults of the file that could be mended. ``doubt``: what looks like another lattice, and what to do about it.
+    """
+
+    name: str
+    size: Vec2
+    unit: str
+    unit_said: bool
+    zero: Vec2
+    hole: float
+    drilled: int
+    slots: int
+    cutouts: int
+    aside: tuple[tuple[str, int], ...] = ()
+    mended: int = 0
+    doubt: tuple[str, str] | None = None
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Deck:
-    """A plate. ``density`` is resolved (kg/m³); ``mass`` when weighed, which rescales. ``lattice`` None: no lattice."""
+    """A plate. ``density`` is resolved (kg/m³); ``mass`` when weighed, which rescales. ``lattice`` None: no lattice.
+
+    ``holes``: the only holes of the lattice that there can be, where a plate file says; None: wherever the plate has room.
+    """
 
     name: str
     outline: OutlineShape
@@ -131,6 +159,8 @@ class Deck:
     skip: tuple[tuple[int, int], ...] = ()
     skip_marks: tuple[Mark, ...] = ()
     drilled: tuple[DrilledHole, ...] = ()
+    holes: frozenset[tuple[int, int]] | None = None
+    file: PlateFile | None = None
     placing: Stacked | FixedTo | None = None
     note: str = ""
     mark: Mark
@@ -608,8 +638,9 @@ class Layout:
     limits: Mapping[str, float] = field(default_factory=lambda: dict(LIMITS))
     waivers: tuple[Waiver, ...] = ()
     fasteners: Fasteners = Fasteners()
-    files: tuple[InputFile, ...] = ()  # the layout, overlays, then the user's catalogue files that were used
+    files: tuple[InputFile, ...] = ()  # the layout, overlays, then the user's catalogue files that were used, then plate files
     catalogue_paths: tuple[str, ...] = ()  # as written under `catalogue`, same order as the catalogue files in `files`
+    plate_paths: tuple[str, ...] = ()  # of the plate files, the last of `files`
     meshes: Mapping[str, MeshFile] = field(default_factory=dict)  # of the placed parts, by path as in `PartMesh.file`
     world: WorldFile | None = None
     packages: Mapping[str, str] = field(default_factory=dict)  # ROS packages by name → folder

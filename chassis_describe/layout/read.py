@@ -15,6 +15,7 @@ from chassis_describe.layout.build.decks import DeckBuilder, lattice
 from chassis_describe.layout.build.described import Descriptions
 from chassis_describe.layout.build.drive import read_drive
 from chassis_describe.layout.build.placements import PlacementBuilder, shared_shafts
+from chassis_describe.layout.build.plates import Plates
 from chassis_describe.layout.build.tree import frames_apart, no_loops, one_base_deck, supports_of
 from chassis_describe.layout.catalogue import Shelves, read_catalogue
 from chassis_describe.layout.files import Opener, beside, from_disk, input_file, not_opened, root_of
@@ -78,7 +79,8 @@ class _Run:
         placed: dict[str, Taken | None] = top.get("placements") or {}
         self._one_name_space(deck_taken, placed)
         one_base_deck(deck_taken, top, r)
-        builder = DeckBuilder(r, base_lattice, deck_taken, self.added)
+        plates = Plates(r, self.opener)
+        builder = DeckBuilder(r, base_lattice, deck_taken, self.added, plates)
         decks: dict[str, Deck | None] = {n: builder.deck(n, t) if t is not None else None for n, t in deck_taken.items()}
 
         packages = self._packages(top)
@@ -105,7 +107,8 @@ class _Run:
             ros=ros, weighed=top.get("weighed"),
             weighed_mark=top.mark("weighed") if top.has("weighed") else None, limits=settings.limits(top.get("checks")),
             waivers=waivers, fasteners=settings.fasteners(top.get("fasteners")),
-            files=tuple(self.files), catalogue_paths=tuple(self.catalogue_paths),
+            files=(*self.files, *plates.files.values()), catalogue_paths=tuple(self.catalogue_paths),
+            plate_paths=tuple(plates.files),
             meshes=read_meshes((p.part for p in placements.values()), self.opener), packages=packages,
             world=read_world(top.get("simulation"), self.opener), mark=top.mark())
 

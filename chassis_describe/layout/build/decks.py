@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from chassis_describe.layout.build.materials import MATERIALS, material
+from chassis_describe.layout.build.plates import DrawnDeck, Plates, keys_of_files
 from chassis_describe.layout.build.plausible import check_position
 from chassis_describe.layout.build.polygon import fault_of_polygon
 from chassis_describe.layout.language.reading import Reading
@@ -99,24 +100,34 @@ def _size(outline: OutlineShape) -> Vec2:
 class DeckBuilder:
     """Turns the ``decks`` of a file into decks; names of other decks are looked up among ``names``."""
 
-    def __init__(self, r: Reading, base_lattice: Lattice, names: Mapping[str, Any], added: Mapping[str, float]) -> None:
-        self.r, self.lattice, self.names, self.added = r, base_lattice, names, added
+    def __init__(self, r: Reading, base_lattice: Lattice, names: Mapping[str, Any], added: Mapping[str, float],
+                 plates: Plates) -> None:
+        self.r, self.lattice, self.names, self.added, self.plates = r, base_lattice, names, added, plates
         self.holes = self.crossings = 0
 
     def deck(self, name: str, taken: Taken) -> Deck | None:
         """One deck, or None after a report."""
         r, v = self.r, taken.values
         before = len(r.findings)
-        outline = shape(v["outline"], r) if "outline" in v else None
+        own = self._lattice(taken)
+        drawn: DrawnDeck | None = None
+        outline: OutlineShape | None = None
+        if "outline" in v and v["outline"].has("file"):
+            drawn = self.plates.deck(v["outline"], own, self.lattice)
+            outline, own = (drawn.outline, drawn.lattice) if drawn is not None else (None, own)
+        elif "outline" in v:
+            keys_of_files(v["outline"], r)
+            outline = shape(v["outline"], r)
         if outline is not None:
             self._plausible(outline, taken)
         cutouts = tuple(s for s in (shape(t, r) for t, _ in v.get("cutouts", ())) if s is not None)
-        own = self._lattice(taken)
         known = self.material(taken, "material")
         drilled = tuple(d for d in (self._drilled(t) for t, _ in v.get("drilled", ())) if d is not None)
+        if drawn is not None:
+            cutouts, drilled = (*cutouts, *drawn.cutouts), (*drilled, *drawn.drilled)
         placing = self._placing(name, taken)
         if outline is not None:
-            self._bounded(name, taken, outline, cutouts, own)
+            self._bounded(name, taken, outline, cutouts, own, len(drawn.holes) if drawn and drawn.holes is not None else None)
         if outline is None or "thickness" not in v or len(r.findings) > before:
             return None
         return Deck(
@@ -124,7 +135,8 @@ class DeckBuilder:
             density=v.get("density", known and known[1]), mass=v.get("mass"), lattice=own,
             skip=tuple(h for h, _ in v.get("skip", ())),
             skip_marks=tuple(mark_of(n, taken.within("skip")) for _, n in v.get("skip", ())),
-            drilled=drilled, placing=placing, note=v.get("note", ""), mark=taken.mark(), marks=taken.marks())
+            drilled=drilled, holes=drawn.holes if drawn else None, file=drawn.file if drawn else None, placing=placing,
+            note=v.get("note", ""), mark=taken.mark(), marks=taken.marks())
 
     def material(self, taken: Taken, key: str) -> tuple[str, float] | None:
         """Name and density of the material under a key."""
@@ -138,11 +150,11 @@ class DeckBuilder:
         return found
 
     def _bounded(self, name: str, taken: Taken, outline: OutlineShape, cutouts: tuple[OutlineShape, ...],
-                 own: Lattice | None) -> None:
+                 own: Lattice | None, counted: int | None) -> None:
         """Report more holes, or more cutouts over one another, than any robot has; all decks of the file together."""
         if own is not None:
             wide, long = _size(outline)
-            holes = round(wide / own.pitch) * round(long / own.pitch)
+            holes = counted if counted is not None else round(wide / own.pitch) * round(long / own.pitch)
             self.holes += holes
             if self.holes > MOST_HOLES:
                 key = "lattice" if taken.has("lattice") else "outline"
@@ -161,9 +173,14 @@ class DeckBuilder:
         if min(size) >= SMALLEST_DECK and max(size) <= LARGEST_DECK:
             return
         inner: Taken = taken.values["outline"]
-        key = next(k for k in ("rectangle", "circle", "polygon") if inner.has(k))
+        key = next(k for k in ("rectangle", "circle", "polygon", "file") if inner.has(k))
         low = min(size) < SMALLEST_DECK
         value = min(size) if low else max(size)
+        if key == "file":
+            self.r.fault("implausible", f"a deck of {show(size[0], LENGTH)} by {show(size[1], LENGTH)} is not plausible: 10 mm "
+                         "to 5 m", inner.at(key), inner.within(key), hint="is the drawing at 1:1, and does its file name its unit "
+                         "($INSUNITS)? Without one its numbers are mm")
+            return
         hint = "a bare number is mm: write `0.24 m` for metres, `9 in` for inches" if low else \
             "a bare number is mm: is there a zero too much, or a unit too large?"
         self.r.fault("implausible", f"a deck of {show(value, LENGTH)} is not plausible: 10 mm to 5 m",

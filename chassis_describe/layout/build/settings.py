@@ -11,7 +11,7 @@ from chassis_describe.layout.model import LIMITS, Fasteners, Maintainer, Placeme
 
 #: Codes that only the reader gives: what can't be read can't be accepted.
 READER_CODES = frozenset(("yaml-syntax", "duplicate-key", "unknown-key", "missing-key", "wrong-type", "bad-number",
-                          "bad-value", "bad-name", "unknown-name", "meaningless-key", "tree"))
+                          "bad-value", "bad-name", "unknown-name", "meaningless-key", "tree", "plate-file"))
 
 
 #: Names of placements whose controller (``<placement>_controller``) or system (``<robot>_<placement>``) a drive has already.

@@ -42,21 +42,36 @@ OWN_LATTICE = OneOf(words="lattice, or `none`", accepts="`none`, or a mapping li
                     scalar=Choice("none"), mapping=OWN_LATTICE_RECORD)
 
 SIDE = Quantity(units.LENGTH, 0.0005, 5.0, what="a side or diameter")
-SHAPE = Record(
-    "shape", "a shape",
+_SHAPE_FIELDS = (
+    Field("rectangle", Vec(SIDE, 2, example="[240, 160]", words="`[x, y]`, mm"), "Side along x and side along y."),
+    Field("circle", SIDE, "Diameter."),
+    Field("polygon", ListOf(XY, least=3, whole=True, words="list of `[x, y]`, mm",
+                            say="a list of at least three points like `[[0, 0], [80, 0], [80, 60]]`"),
+          "Corners in order, either way round; the last joins the first."),
+    Field("corner", Quantity(units.LENGTH, 0.0, 2.5, what="a corner radius"), "Radius of the corners of a rectangle.",
+          default="0"),
+    Field("centre", XY, "Where the shape's centre (of a polygon: its [0, 0]) lies in deck coordinates.",
+          default="`[0, 0]`"),
+)
+SHAPE = Record("shape", "a shape", _SHAPE_FIELDS, one_of=[("rectangle", "circle", "polygon")],
+               doc="Deck coordinates, mm: x forward, y left.", example="rectangle: [240, 160]")
+LAYER = Text("name of a layer", say="the name of a layer")
+OUTLINE = Record(
+    "outline", "an outline",
     (
-        Field("rectangle", Vec(SIDE, 2, example="[240, 160]", words="`[x, y]`, mm"), "Side along x and side along y."),
-        Field("circle", SIDE, "Diameter."),
-        Field("polygon", ListOf(XY, least=3, whole=True, words="list of `[x, y]`, mm",
-                                say="a list of at least three points like `[[0, 0], [80, 0], [80, 60]]`"),
-              "Corners in order, either way round; the last joins the first."),
-        Field("corner", Quantity(units.LENGTH, 0.0, 2.5, what="a corner radius"), "Radius of the corners of a rectangle.",
-              default="0"),
-        Field("centre", XY, "Where the shape's centre (of a polygon: its [0, 0]) lies in deck coordinates.",
-              default="`[0, 0]`"),
+        *_SHAPE_FIELDS[:3],
+        Field("file", Text("file name", say="the name of a DXF file"),
+              "DXF file with the whole plate: outline, cutouts and holes. The path counts from the file that names it."),
+        *_SHAPE_FIELDS[3:],
+        Field("layer", OneOf(words="layer, or list of layers", accepts="the name of a layer, or a list like `[plate, holes]`",
+                             scalar=LAYER, seq=ListOf(LAYER, least=1)), "Layers of the file to read.",
+              default="all that are shown, but `marks`, `countersinks` and `defpoints`"),
+        Field("front", Choice("up", "down", "left", "right"), "Where the deck's front is on the page of the file.", default="`up`"),
+        Field("seen_from", Choice("top", "under"), "Face of the plate that the file shows.", default="`top`"),
     ),
-    one_of=[("rectangle", "circle", "polygon")],
-    doc="Deck coordinates, mm: x forward, y left.", example="rectangle: [240, 160]",
+    one_of=[("rectangle", "circle", "polygon", "file")],
+    doc="The outer edge of a plate, in deck coordinates (mm: x forward, y left); or a file with all of the plate.",
+    example="rectangle: [240, 160]",
 )
 DRILLED = Record(
     "drilled", "a drilled hole",
@@ -92,7 +107,7 @@ _STACKS = ("above", "below", "fixed_to")
 DECK = Record(
     "deck", "a deck",
     (
-        Field("outline", SHAPE, "Outer edge of the plate.", required=True),
+        Field("outline", OUTLINE, "Outer edge of the plate, or a file in which it is drawn.", required=True),
         Field("cutouts", ListOf(SHAPE, words="list of shapes", say="a list of shapes like `[{circle: 24}]`"),
               "Windows and wells: the plate is the outline minus their union; they may cross the outline."),
         Field("thickness", Quantity(units.LENGTH, 0.0003, 0.050, what="the thickness of a plate"),

@@ -150,3 +150,22 @@ def _circle_of(a: Vec2, b: Vec2, circles: Sequence[tuple[Vec2, float]]) -> int |
                 and abs(math.dist(a, centre) - radius) < slack and abs(math.dist(b, centre) - radius) < slack:
             return k
     return None
+
+
+def bounds_of(contours: Iterable[Contour]) -> tuple[float, float, float, float]:
+    """The least box around contours; arcs by their end points and the extremes that they pass."""
+    xs: list[float] = []
+    ys: list[float] = []
+    for contour in contours:
+        for edge in contour:
+            xs += [edge.start[0], edge.end[0]]
+            ys += [edge.start[1], edge.end[1]]
+            if edge.centre is not None:
+                r, begin = math.dist(edge.start, edge.centre), math.atan2(edge.start[1] - edge.centre[1],
+                                                                          edge.start[0] - edge.centre[0])
+                for k in range(-6, 7):
+                    turn = k * math.pi / 2 - begin
+                    if 0 < turn < edge.sweep or edge.sweep < turn < 0:
+                        xs.append(edge.centre[0] + r * math.cos(k * math.pi / 2))
+                        ys.append(edge.centre[1] + r * math.sin(k * math.pi / 2))
+    return min(xs), min(ys), max(xs), max(ys)

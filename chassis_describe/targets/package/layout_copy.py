@@ -25,15 +25,16 @@ def layout_copy(layout: Layout, meshes: Mapping[str, str] | None = None) -> tupl
     """Copies of everything in ``layout.files``. ``meshes``: file on disk → path in the package."""
     if not layout.files:
         return ()
-    parts = layout.files[len(layout.files) - len(layout.catalogue_paths):]
-    own = layout.files[:len(layout.files) - len(parts)]
+    yamls = layout.files[:len(layout.files) - len(layout.plate_paths)]
+    parts = yamls[len(yamls) - len(layout.catalogue_paths):]
+    own = yamls[:len(yamls) - len(parts)]
     taken: set[str] = set()
     names = [_free(_own_name(file, layout.robot), taken) for file in own]
     part_names = [_free(_part_name(written, file), taken) for written, file in zip(layout.catalogue_paths, parts)]
     moved = {written: name for written, name in zip(layout.catalogue_paths, part_names) if written != name}
     world = layout.world if layout.world is not None and layout.world.data is not None else None
     world_name = _free(PurePosixPath(world.path.replace("\\", "/")).name, taken) if world is not None else ""
-    described = _described(layout, taken)
+    described = {**_described(layout, taken), **_plates(layout, taken)}
 
     def new_value(file: InputFile, name: str) -> Callable[[str, str], str | None]:
         depth = len(PurePosixPath(FOLDER, name).parent.parts)
@@ -95,6 +96,18 @@ def _described(layout: Layout, taken: set[str]) -> dict[str, tuple[str, bytes]]:
         folder = _free(f"described/{PurePosixPath(one.source.file).stem}", taken) + "/" if outside else ""
         for path, data in files.items():
             out.setdefault(path, (folder + os.path.relpath(path, base).replace(os.sep, "/"), data))
+    return out
+
+
+def _plates(layout: Layout, taken: set[str]) -> dict[str, tuple[str, bytes]]:
+    """Every plate file: path on disk → its name under ``layout/``, and its bytes. Below the layout's folder it keeps its place."""
+    home = os.path.dirname(os.path.abspath(layout.files[0].path))
+    out: dict[str, tuple[str, bytes]] = {}
+    for file in layout.files[len(layout.files) - len(layout.plate_paths):]:
+        path = os.path.abspath(file.path)
+        inside = path.startswith(home + os.sep)
+        name = os.path.relpath(path, home).replace(os.sep, "/") if inside else f"plates/{os.path.basename(path)}"
+        out[path] = (_free(name, taken), file.data)
     return out
 
 
