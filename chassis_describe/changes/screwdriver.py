@@ -8,8 +8,10 @@ from typing import NamedTuple
 from chassis_describe.assembly.model import Assembly, DeckFacet, PlacedPart
 from chassis_describe.changes.identity import base_in_base_deck, same_pose
 from chassis_describe.facts.headings import whose_forward
+from chassis_describe.facts.looks import direction
 from chassis_describe.layout.model import Stacked
-from chassis_describe.space.pose import Pose, to_rpy
+from chassis_describe.space.pose import Pose, multiply, transpose
+from chassis_describe.tolerances import SAME_ANGLE
 from chassis_describe.words import amount_words, mm, steps
 
 _QUARTERS = {90: "quarter turn left", -90: "quarter turn right", 180: "half turn", -180: "half turn"}
@@ -39,11 +41,11 @@ def work_between(old: Assembly, new: Assembly, owners: Mapping[str, str]) -> tup
     for name, placed in new.parts.items():
         before = kept.get(name)
         if before is None:
-            out.append(Work("mount", name, f"{placed.part.name} {_place(placed)}"))
+            out.append(Work("mount", name, f"{placed.part.name} {_place(placed)}{_pointing(placed)}"))
         elif before.part.name != placed.part.name:
-            out.append(Work("swap", name, f"{before.part.name} for {placed.part.name}, {_place(placed)}"))
+            out.append(Work("swap", name, f"{before.part.name} for {placed.part.name}, {_place(placed)}{_pointing(placed)}"))
         else:
-            words = _moves(new, before, placed, owners)
+            words = _moves(new, before, placed, owners, turned)
             if words:
                 out.append(Work("move", name, ", ".join(words)))
             out += _settings(name, before, placed)
@@ -66,13 +68,15 @@ def _deck_work(assembly: Assembly, name: str, old: DeckFacet, new: DeckFacet, ow
         if a.relation != b.relation:
             words.append(f"{b.relation} {b.deck} instead of {a.relation} it")
         words += _said((b.shift[0] - a.shift[0], b.shift[1] - a.shift[1]), assembly, b.deck)
-        words += _turn_words(math.degrees(b.turn - a.turn))
+        words += _turn_words(math.degrees(b.turn - a.turn), "" if _upright(assembly.decks[b.deck].pose) else
+                             f", seen from the top face of {b.deck}")
         words += _standoff_words(a, b, owners)
     else:
         local_old, local_new = turned @ old.pose, new.pose
         words += _millimetres([n - o for o, n in zip(local_old.t, local_new.t)])
         if not same_pose(Pose(local_old.r), Pose(local_new.r)):
-            words += _turn_words(math.degrees(to_rpy(local_new.r)[2] - to_rpy(local_old.r)[2])) or ["tilted otherwise"]
+            by = Pose(multiply(local_new.r, transpose(local_old.r)))
+            words += _turn_words(math.degrees(math.atan2(by.r[3], by.r[0]))) if _upright(by) else ["tilted otherwise"]
     if words:
         out.append(Work("move", name, ", ".join(words)))
     return out
@@ -131,29 +135,62 @@ def _place(placed: PlacedPart) -> str:
     return f"on {placement.on} {placed.face}{at}"
 
 
+def _upright(pose: Pose) -> bool:
+    """Whether what is up in one frame is up in the other."""
+    return pose.z_axis[2] > 1.0 - SAME_ANGLE
+
+
 def _said(holes: Sequence[float], assembly: Assembly, deck: str | None) -> list[str]:
     """Steps from hole to hole on a deck or (None) a seat, and whose directions they are where they are not the robot's."""
     words = steps(holes, on_deck=deck is not None)
     return [*words[:-1], f"{words[-1]}{whose_forward(assembly, deck)}"] if words else []
 
 
-def _moves(assembly: Assembly, old: PlacedPart, new: PlacedPart, owners: Mapping[str, str]) -> list[str]:
-    """In words against the support; empty where it stays."""
+def _moves(assembly: Assembly, old: PlacedPart, new: PlacedPart, owners: Mapping[str, str], turned: Pose) -> list[str]:
+    """In words against the support; empty where it stays. ``turned``: the old base_link in the new one."""
     a, b = old.placement, new.placement
     same_support = (owners.get(a.on, a.on), a.seat, a.shaft, old.face) == (b.on, b.seat, b.shaft, new.face)
     words = []
-    if not same_support:
+    if same_support:
+        if old.at is not None and new.at is not None:
+            words += _said((new.at[0] - old.at[0], new.at[1] - old.at[1]), assembly, new.deck)
+        words += _turn_words(math.degrees(new.turn - old.turn), _seen_from(new))
+    else:  # turns on two supports, or on two faces, don't compare; where it points in the robot does
         words.append(f"from {_place(old).removeprefix('on ')} to {_place(new).removeprefix('on ')}")
-    elif old.at is not None and new.at is not None:
-        words += _said((new.at[0] - old.at[0], new.at[1] - old.at[1]), assembly, new.deck)
-    words += _turn_words(math.degrees(new.turn - old.turn), below=new.face == "under")
+        if b.support != "shaft" and direction((turned @ old.pose).x_axis) != direction(new.pose.x_axis):
+            words.append(f"pointing {direction(new.pose.x_axis)}")
     if abs(b.lift - a.lift) > 1e-9:
         words.append(f"spacers of {mm(b.lift)} instead of {mm(a.lift)}" if b.lift and a.lift
                      else f"onto spacers of {mm(b.lift)}" if b.lift else "off its spacers")
-    words += [f"{w} off its hole" for w in _millimetres([n - o for o, n in zip(a.offset, b.offset)])]
+    words += _off_its_hole(assembly, new, [n - o for o, n in zip(a.offset, b.offset)])
     if old.fixing != new.fixing:
         words.append(f"held by {_FIXED.get(new.fixing, new.fixing)} instead of {_FIXED.get(old.fixing, old.fixing)}")
     return words
+
+
+def _off_its_hole(assembly: Assembly, new: PlacedPart, shift: Sequence[float]) -> list[str]:
+    """A change of `offset`, which counts along the axes of the deck or seat."""
+    if new.deck is not None:
+        words = _millimetres(shift)
+        return [*(f"{w} off its hole" for w in words[:-1]),
+                *(f"{w} off its hole{whose_forward(assembly, new.deck)}" for w in words[-1:])]
+    return [f"{mm(abs(v))} along {'+' if v > 0 else '-'}{axis} of the seat" for axis, v in zip("xyz", shift) if abs(v) > 1e-7]
+
+
+def _seen_from(placed: PlacedPart) -> str:
+    """From where a turn to the left is counter-clockwise (turns are seen from outside), where it is not from above."""
+    out = placed.pose.z_axis[2]
+    if out > 1.0 - SAME_ANGLE:
+        return ""
+    if placed.deck is None:
+        return ", seen from outside"
+    return ", seen from below" if out < SAME_ANGLE - 1.0 else f", seen from the {placed.face} face"
+
+
+def _pointing(placed: PlacedPart) -> str:
+    """Where the front of a part points in the robot, where it is not forward."""
+    said = direction(placed.pose.x_axis)
+    return "" if placed.placement.support == "shaft" or said == "forward" else f", pointing {said}"
 
 
 _FIXED = {"bolts": "its bolts", "adhesive": "adhesive", "strap": "a strap", "none": "nothing"}
@@ -164,11 +201,11 @@ def _millimetres(shift: Sequence[float]) -> list[str]:
             zip(shift, (("forward", "back"), ("left", "right"), ("up", "down"))) if abs(v) > 1e-7]
 
 
-def _turn_words(degrees: float, *, below: bool = False) -> list[str]:
+def _turn_words(degrees: float, seen: str = "") -> list[str]:
+    """A turn, counter-clockwise to the left; ``seen``: from where."""
     turn = math.remainder(degrees, 360.0)
     if abs(turn) < 1e-6:
         return []
-    seen = ", seen from below" if below else ""
     rounded = round(turn)
     if abs(turn - rounded) < 1e-6 and rounded in _QUARTERS:
         return [_QUARTERS[rounded] + ("" if abs(rounded) == 180 else seen)]

@@ -61,7 +61,7 @@ def _places(options: argparse.Namespace) -> int:
     if options.json:
         print_json(places_data(found))
     else:
-        sys.stdout.write(places_text(found))
+        sys.stdout.write(places_text(robot, found))
     if options.draw is not None:
         changed = placing.draw(robot, found, options.draw, inputs=compiler.files_read(robot), replace=options.replace)
         _say(f"{options.draw}: {'written' if changed else 'nothing had changed'}", options)

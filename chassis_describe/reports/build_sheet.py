@@ -9,6 +9,7 @@ from chassis_describe.assembly.model import Assembly, PlacedPart
 from chassis_describe.facts.bolting import holes_of
 from chassis_describe.facts.build_order import BuildStep, build_order
 from chassis_describe.facts.fasteners import HEADS, ISO_4032_NUT, NO_LOCKER, standard_of
+from chassis_describe.facts.headings import whose_forward
 from chassis_describe.facts.outlines import links_of
 from chassis_describe.facts.screws import Screw, screws_by_user, screws_of
 from chassis_describe.layout.model import Face, Stacked
@@ -150,7 +151,7 @@ def _part_words(assembly: Assembly, placed: PlacedPart, step: BuildStep, screws:
         where_from = _holes(assembly, step.deck, screws, step.face) if placed.deck is not None else \
             f"holes of the seat: {listing([s.hole for s in screws], 12)}"
         lines.append(where_from)
-    lines.append(_turn(placed))
+    lines.append(_turn(assembly, placed))
     if placement.lift and placed.fixing == "bolts":
         lines.append(f"{count(len(screws), 'spacer')} of {plain(placement.lift * 1e3)} mm ({placement.spacer}) between")
     for name, value in placed.settings.items():
@@ -163,15 +164,15 @@ def _part_words(assembly: Assembly, placed: PlacedPart, step: BuildStep, screws:
     return f"{placed.name} ({placed.part.name}) {where}", [*lines, *_note(placement.note), *_covered(step)]
 
 
-def _turn(placed: PlacedPart) -> str:
-    """Where the part's own forward points, in words."""
+def _turn(assembly: Assembly, placed: PlacedPart) -> str:
+    """Where the part's own forward points, in words: the robot's, or those of a deck that is turned in the robot."""
     turn = math.degrees(placed.turn) % 360
     quarters = {0: "forward", 90: "left", 180: "back", 270: "right"}
     if placed.face == "under":
         quarters = {0: "forward", 90: "right", 180: "back", 270: "left"}
     near = round(turn) % 360
     if placed.deck is not None and near in quarters and abs(turn - round(turn)) < 1e-6:
-        return f"its front points {quarters[near]}"
+        return f"its front points {quarters[near]}{whose_forward(assembly, placed.deck)}"
     if near == 0:
         return "not turned"
     return f"turned by {plain(turn)}° counter-clockwise, seen from outside"

@@ -4,19 +4,21 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from chassis_describe.assembly.model import Assembly
+from chassis_describe.facts.headings import whose_forward
 from chassis_describe.facts.landings import Landing
 from chassis_describe.search.best import Place, Places
-from chassis_describe.words import clean, count, pair, plain
+from chassis_describe.words import clean, count, pair, plain, steps
 
 
-def places_text(found: Places) -> str:
+def places_text(assembly: Assembly, found: Places) -> str:
     """Row 0 is now; the numbers are those of ``--write``."""
     name = found.question.placement
     lines = [f"{name}: {count(found.tried, 'place')} tried where all its bolts land on holes, {found.fits} fit"
              + (f" ({', '.join(f'{n} {code}' for code, n in found.refused.items())})" if found.refused else ""),
              f"best by {' then '.join(found.question.prefer)}", "",
              f" 0  now {_name(found.now.to)}: {_figures(found.now, found.now)}"]
-    lines += [f"{n:2}  {_line(p, found.now)}" for n, p in enumerate(found.best, start=1)]
+    lines += [f"{n:2}  {_line(assembly, p, found.now)}" for n, p in enumerate(found.best, start=1)]
     if found.fits > len(found.best):
         lines.append(f"and {found.fits - len(found.best)} more that fit")
     if not found.fits:
@@ -30,13 +32,13 @@ def _name(to: Landing | None) -> str:
     return f"{to.on} {pair(to.at)}" + (" under" if to.face == "under" else "")
 
 
-def _line(place: Place, now: Place) -> str:
+def _line(assembly: Assembly, place: Place, now: Place) -> str:
     """``upper [-1, 0]: 0° blocked (now 0°), tips at 20.4° (now 19.4°), 1 hole back``."""
     to = place.to
     assert to is not None
     turned = now.to is None or abs(math.remainder(to.turn - now.to.turn, math.tau)) > 1e-9
     turn = f", turn {plain(math.degrees(to.turn), 4)}" if turned else ""
-    say = [f"{_name(to)}{turn}: {_figures(place, now)}", _way(to, now.to)]
+    say = [f"{_name(to)}{turn}: {_figures(place, now)}", _way(assembly, to, now.to)]
     say += [count(len(place.warnings), "warning")] if len(place.warnings) != len(now.warnings) else []
     return ", ".join(s for s in say if s)
 
@@ -50,16 +52,11 @@ def _figures(place: Place, now: Place) -> str:
     return ", ".join(say)
 
 
-def _way(to: Landing, now: Landing | None) -> str:
+def _way(assembly: Assembly, to: Landing, now: Landing | None) -> str:
     if now is None or (now.on, now.face) != (to.on, to.face):
         return ""
-    i, j = to.at[0] - now.at[0], to.at[1] - now.at[1]
-    steps = [_steps(i, "forward", "back"), _steps(j, "left", "right")]
-    return " and ".join(s for s in steps if s) or "here"
-
-
-def _steps(by: float, plus: str, minus: str) -> str:
-    return f"{plain(abs(by))} hole{'' if abs(by) == 1 else 's'} {plus if by > 0 else minus}" if abs(by) > 1e-6 else ""
+    words = steps([v if abs(v) > 1e-6 else 0.0 for v in (to.at[0] - now.at[0], to.at[1] - now.at[1])])
+    return f"{' and '.join(words)}{whose_forward(assembly, to.on)}" if words else "here"
 
 
 def places_data(found: Places) -> dict[str, Any]:
