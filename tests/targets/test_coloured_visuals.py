@@ -1,4 +1,4 @@
-"""Each colour of a link where each consumer looks for it: primitives in the first, an OBJ mesh for each further one.
+"""Each colour of a link where each consumer looks for it: one colour by primitives, several by an OBJ mesh for each.
 
 The format: Wavefront OBJ and MTL (Alias|Wavefront, Advanced Visualizer Manual, appendix B1, and the MTL specification of 1995; from
 memory). Who colours what: chassis_describe/targets/description/coloured.py names the sources.
@@ -205,7 +205,7 @@ def test_addresses_lead_to_files() -> None:
 
 
 def test_opacity_and_the_order_of_colours() -> None:
-    """The largest body is first and stays a primitive; the collision follows it, since MuJoCo gives collisions the colour of the visual
+    """The largest body's colour is first; the collision follows it, since MuJoCo gives collisions the colour of the visual
     before (google-deepmind/mujoco main: src/xml/xml_urdf.cc, Body); bodies of one colour are one mesh."""
     assembly = robot("trolley", text=TROLLEY)
     (lamp,) = (e for e in described(assembly).findall("link") if e.get("name") == "lamp_link")

@@ -1,4 +1,4 @@
-"""Visuals of the package: the first colour of a link is drawn by primitives, each further colour by a mesh of its own.
+"""Visuals of the package: a link of one colour is drawn by primitives, one of several by a mesh for each of them.
 
 RViz 2 draws all primitives and STL meshes of a link in the material of the link's first visual, since it asks for materials by an
 empty name; only meshes that bring materials keep them (ros2/rviz humble to rolling: rviz_default_plugins/src/rviz_default_plugins/
@@ -6,6 +6,10 @@ robot/robot_link.cpp, ``getMaterialForLink``, ``assignMaterialsToEntities``). Ga
 way round: the material of the visual colours the whole mesh, whatever that brings (gazebosim/gz-sim ign-gazebo6 to gz-sim10:
 src/rendering/SceneManager.cc, ``LoadVisual``). So a mesh has one colour, and both file and visual say which. Of the formats with
 colours, Wavefront OBJ is the one that all of them read: MuJoCo takes no COLLADA, Fortress no glTF.
+
+The first colour of such a link is a mesh too: PyBullet draws a primitive cylinder 1 mm larger all round than it is, over a hub that
+stands out by less (bulletphysics/bullet3 master: examples/SharedMemory/plugins/tinyRendererPlugin/
+TinyRendererVisualShapeConverter.cpp, ``setMargin``).
 """
 from __future__ import annotations
 
@@ -22,9 +26,11 @@ _FEWEST, _MOST_OF_A_BALL = 16, 48
 
 
 class Drawn(NamedTuple):
-    """The bodies of a link that are seen, larger ones first: ``plain`` in its first colour, ``further`` by the name of theirs."""
+    """The bodies of a link that are seen, by the name of their colour, larger ones first. ``first``: those in the link's first
+    colour, none where that is another mesh's alone."""
 
-    plain: tuple[Body, ...]
+    colour: str
+    first: tuple[Body, ...]
     further: Mapping[str, tuple[Body, ...]]
 
 
@@ -36,16 +42,16 @@ def drawn(assembly: Assembly, link: Link, *, meshes: bool = True) -> Drawn:
     by_mesh = meshes and bool(link.meshes)
     bodies = sorted((b for b in link.bodies if b.visible and (not by_mesh or b.role == "spacer")), key=lambda b: -b.solid.volume)
     if link.plate is not None:
-        first = deck_colour(assembly.decks[link.owner].deck.material).name
+        colour = deck_colour(assembly.decks[link.owner].deck.material).name
     elif by_mesh:
-        first = part_colour(link.meshes[0].color).name
+        colour = part_colour(link.meshes[0].color).name
     else:
-        first = body_colour(bodies[0]).name if bodies else ""
-    by_colour: dict[str, list[Body]] = {first: []}
+        colour = body_colour(bodies[0]).name if bodies else ""
+    by_colour: dict[str, list[Body]] = {colour: []}
     for body in bodies:
         by_colour.setdefault(body_colour(body).name, []).append(body)
-    plain = by_colour.pop(first)
-    return Drawn(tuple(plain), {colour: tuple(same) for colour, same in by_colour.items()})
+    first = by_colour.pop(colour)
+    return Drawn(colour, tuple(first), {name: tuple(same) for name, same in by_colour.items()})
 
 
 def plain_name(assembly: Assembly, link: str) -> str:
@@ -56,8 +62,13 @@ def plain_name(assembly: Assembly, link: str) -> str:
 @kept
 def coloured_bodies(assembly: Assembly) -> Mapping[tuple[str, str], tuple[Body, ...]]:
     """By link, without the robot's prefix, and colour what becomes a mesh."""
-    return {(plain_name(assembly, link.name), colour): bodies for link in assembly.links if not link.described
-            for colour, bodies in drawn(assembly, link).further.items()}
+    found: dict[tuple[str, str], tuple[Body, ...]] = {}
+    for link in assembly.links:
+        seen = drawn(assembly, link)
+        if seen.further and not link.described:
+            groups = {seen.colour: seen.first, **seen.further}
+            found |= {(plain_name(assembly, link.name), colour): bodies for colour, bodies in groups.items() if bodies}
+    return found
 
 
 def mesh_file(link: str, colour: str) -> str:

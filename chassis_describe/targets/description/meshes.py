@@ -1,5 +1,5 @@
-"""The ``meshes/`` folder, metres: decks with their holes (binary STL), copies of the meshes that parts bring, and what has another
-colour than the first of its link (OBJ)."""
+"""The ``meshes/`` folder, metres: decks with their holes (binary STL), copies of the meshes that parts bring, and links of several
+colours (OBJ, one for each)."""
 from __future__ import annotations
 
 import os

@@ -33,7 +33,7 @@ class MeshAddress(Protocol):
         """Of the name of a deck, or the path of a part's mesh on disk."""
 
     def of_bodies(self, link: str, colour: str, bodies: Sequence[Body]) -> str | None:
-        """Of what a link, named without the robot's prefix, has in one further colour; None: drawn by primitives."""
+        """Of what a link, named without the robot's prefix, has in one of its colours; None: drawn by primitives."""
 
 
 _SUB = etree.SubElement
@@ -109,8 +109,7 @@ class _Writer:
         if self.visual == "mesh":
             for mesh in link.meshes:
                 self._mesh(element, mesh)
-        for body in seen.plain:
-            self._drawn(element, body)
+        self._coloured(element, link, seen.colour, seen.first, several=bool(seen.further))
         count = len(deck_covers(self.assembly)[link.owner]) if link.plate is not None else 0
         for body in link.bodies:
             if body.collides:
@@ -118,19 +117,17 @@ class _Writer:
                 self._solid(_SUB(element, "collision", {"name": collision_name(link.name, count)}), body.solid, body.pose)
         # Behind the collisions: to those MuJoCo gives the colour of the visual before (src/xml/xml_urdf.cc, Body).
         for colour, bodies in seen.further.items():
-            self._further(element, link, colour, bodies)
+            self._coloured(element, link, colour, bodies, several=True)
         return element
 
-    def _drawn(self, element: etree._Element, body: Body) -> None:
-        self._solid(_SUB(element, "visual"), body.solid, body.pose, self.materials.of_body(body))
-
-    def _further(self, element: etree._Element, link: Link, colour: str, bodies: Sequence[Body]) -> None:
+    def _coloured(self, element: etree._Element, link: Link, colour: str, bodies: Sequence[Body], *, several: bool) -> None:
+        """The bodies of one colour: by their mesh where there is one."""
         address = None
-        if self.visual == "mesh" and self.mesh_address is not None:
+        if several and self.visual == "mesh" and self.mesh_address is not None:
             address = self.mesh_address.of_bodies(plain_name(self.assembly, link.name), colour, bodies)
         if address is None:
             for body in bodies:
-                self._drawn(element, body)
+                self._solid(_SUB(element, "visual"), body.solid, body.pose, self.materials.of_body(body))
             return
         visual = _SUB(element, "visual")
         _SUB(_SUB(visual, "geometry"), "mesh", {"filename": address, "scale": "1 1 1"})
