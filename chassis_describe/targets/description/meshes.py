@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from pathlib import PurePosixPath
 
 from chassis_describe.artifact import Artifact
@@ -105,4 +105,17 @@ def _coarse(assembly: Assembly) -> Iterable[str]:
                    "viewers can show it; masses, checks and collision shapes take them as they are")
 
 
-TARGET = Target(artifacts=mesh_artifacts, names=Names(), warns=_coarse)
+_PAGE = """\
+The description is drawn by the meshes in `meshes/`, as `package://{package}/…`, which are found where the package is built and
+sourced. RViz keeps each mesh that it has loaded until it ends: start it again when the package was compiled anew. It draws a whole
+link as clear as the link's first colour is. MuJoCo takes the collision shapes alone from a URDF, unless this stands in it:
+`<mujoco><compiler discardvisual="false" strippath="true" meshdir="SHARE/meshes"/></mujoco>`.
+"""
+
+
+def _page(assembly: Assembly, paths: Collection[str]) -> Iterator[str]:
+    if any(path.startswith(f"{FOLDER}/") for path in paths):
+        yield _PAGE.format(package=package_name(assembly.robot))
+
+
+TARGET = Target(artifacts=mesh_artifacts, names=Names(), page=_page, warns=_coarse)
