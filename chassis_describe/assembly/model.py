@@ -221,7 +221,7 @@ class WheelFacet(NamedTuple):
     axis: Vec3
     radius: float
     width: float
-    friction: float | None
+    friction: float
     rollers: Rollers | None
     motor: Motor | None
     motor_placement: str
@@ -240,7 +240,7 @@ class CasterFacet(NamedTuple):
     axis: Vec3
     radius: float
     width: float
-    friction: float | None
+    friction: float
     mark: Mark
 
 

@@ -9,8 +9,10 @@ from chassis_describe.findings import Finding, Severity, finding
 from chassis_describe.fit.mass import links_have_mass, numbers_plausible
 from chassis_describe.fit.sight import origin_inside
 from chassis_describe.fit.sight_lidar import range_outside_case
-from chassis_describe.layout.model import CircleShape, Deck, Lattice, Layout, Part, Placement
+from chassis_describe.layout.bare import bare_layout, bare_placement
+from chassis_describe.layout.model import CircleShape, Deck, Layout, Part
 from chassis_describe.source import Mark
+from chassis_describe.values import replace
 from chassis_describe.words import mm, pair
 
 #: The name that findings give the part beside its own.
@@ -37,9 +39,8 @@ def _bench(part: Part) -> Layout:
     mark = Mark(part.mark.file, part.mark.line, part.mark.column, ())
     scrap = CircleShape(diameter=0.01, mark=mark)
     deck = Deck(name="bench", outline=scrap, thickness=0.001, density=1000.0, lattice=None, mark=mark)
-    return Layout(robot="bench", lattice=Lattice(pitch=0.02, hole=0.0035, screw="M3", mark=mark), decks={"bench": deck},
-                  placements={_NAME: Placement(name=_NAME, part=part, support="deck", on="bench", fixing="adhesive", mark=mark)},
-                  mark=mark)
+    placed = bare_placement(_NAME, part, "bench", mark, fixing="adhesive")
+    return replace(bare_layout("bench", mark), decks={"bench": deck}, placements={_NAME: placed})
 
 
 def _box(robot: Assembly) -> tuple[tuple[float, float, float], tuple[float, float, float]] | None:

@@ -85,11 +85,11 @@ class StandoffGroup:
     length: float
     holes: tuple[Vec2, ...]
     on: str
-    diameter: float = 0.0055
-    material: str = "brass"
-    density: float = 8440.0
+    diameter: float
+    material: str
+    density: float
     mass: float | None = None
-    thread: float = 0.006  # depth of the thread at each end
+    thread: float  # depth of the thread at each end
     mark: Mark
     hole_marks: tuple[Mark, ...]
 
@@ -177,7 +177,7 @@ class BoxForm:
 class CylinderForm:
     diameter: float
     length: float
-    axis: Literal["x", "y", "z"] = "z"
+    axis: Literal["x", "y", "z"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -252,7 +252,7 @@ class Sensor:
     layers: int = 1
     vertical: Vec2 | None = None
     zero_beam: float = 0.0
-    angles: Literal["symmetric", "positive"] = "symmetric"
+    angles: Literal["symmetric", "positive"]
     resolution: tuple[int, int] | None = None
     radiation: Literal["ultrasound", "infrared"] | None = None
     noise: float | ImuNoise | None = None  # standard deviation of a distance (m), or of an imu's readings
@@ -352,7 +352,7 @@ class Wheel:
     diameter: float
     width: float
     offset: float = 0.0
-    friction: float | None = None
+    friction: float
     rollers: Rollers | None = None
     mark: Mark
 
@@ -366,7 +366,7 @@ class Caster:
     width: float | None = None
     trail: float = 0.0
     at: Vec3 = (0.0, 0.0, 0.0)
-    friction: float | None = None
+    friction: float
     mark: Mark
 
     @property
@@ -426,7 +426,7 @@ class Part:
     bolt_hole: float | None = None  # None: the support's own lattice hole diameter
     tapped: float | None = None  # depth of the thread in the part, instead of a through hole
     screw: str | None = None  # None: the lattice's
-    flange: float = 0.003
+    flange: float
     keep_clear: tuple[PartBody, ...] = ()
     sensors: tuple[Sensor, ...] = ()
     seats: Mapping[str, Seat] = field(default_factory=dict)
@@ -475,15 +475,15 @@ class Placement:
     on: str
     seat: str | None = None
     shaft: str | None = None
-    face: Face = "top"
+    face: Face
     at: Vec2 | None = (0.0, 0.0)
     screws: tuple[tuple[int, int], ...] | None = None
     screws_mark: Mark | None = None
     turn: float = 0.0
     points: Literal["forward", "back", "left", "right"] | None = None
     lift: float = 0.0
-    spacer: str = "nylon"
-    spacer_density: float = 1150.0
+    spacer: str
+    spacer_density: float
     offset: Vec3 = (0.0, 0.0, 0.0)
     settings: Mapping[str, float] = field(default_factory=dict)  # SI, by adjustment name, as written under `set`
     fixing: Fixing | None = None  # None: bolts where the part has bolts
@@ -540,22 +540,22 @@ class RosSettings:
     ``slam_lidar``: the placement whose lidar maps; ``scan_from``: the one whose cloud gives a flat scan, or whose depth
     image, by ``scan_by``."""
 
-    distro: Literal["humble", "jazzy", "kilted", "lyrical"] = "jazzy"
-    odometry: Literal["controller", "ekf"] = "controller"
-    control: Literal["ros2_control", "none"] = "ros2_control"
-    simulation: Literal["files", "none"] = "files"
+    distro: Literal["humble", "jazzy", "kilted", "lyrical"]
+    odometry: Literal["controller", "ekf"]
+    control: Literal["ros2_control", "none"]
+    simulation: Literal["files", "none"]
     hardware: str | None = None
     hardware_of: Mapping[str, str] = field(default_factory=dict)
-    casters: Literal["still", "turning"] = "still"
-    visual: Literal["mesh", "boxes"] = "mesh"
+    casters: Literal["still", "turning"]
+    visual: Literal["mesh", "boxes"]
     prefix: str = ""
     namespace: str = ""
     slam_lidar: str | None = None
     scan_from: str | None = None
-    scan_by: Literal["cloud", "depth_image"] = "cloud"
+    scan_by: Literal["cloud", "depth_image"]
     maintainer: Maintainer | None = None
     license: str | None = None
-    version: str = "0.1.0"
+    version: str
     marks: Mapping[str, Mark] = field(default_factory=dict)
 
 
@@ -569,24 +569,12 @@ class Waiver:
     mark: Mark
 
 
-#: Names under ``checks: limits:`` and their defaults, in the unit of the name.
-LIMITS: dict[str, float] = {
-    "edge_web": 1.0,  # material between hole and edge, in hole diameters
-    "overlap_mm": 0.1,
-    "wheel_gap_mm": 2.0,
-    "rest_tilt_deg": 0.5,
-    "clearance_mm": 5.0,
-    "tip_angle_deg": 15.0,
-    "blind_height_mm": 200.0,  # a bag or a box on the floor: our choice
-}
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fasteners:
     """Which screws are at hand. ``washers`` None: where a plate is soft; ``lengths`` (m) empty: the standard's series."""
 
-    head: Literal["socket", "button", "pan"] = "socket"
-    nut: Literal["plain", "lock"] = "plain"
+    head: Literal["socket", "button", "pan"]
+    nut: Literal["plain", "lock"]
     washers: bool | None = None
     lengths: tuple[float, ...] = ()
 
@@ -632,12 +620,12 @@ class Layout:
     decks: Mapping[str, Deck]
     placements: Mapping[str, Placement]
     drive: Drive | None = None
-    ros: RosSettings = RosSettings()
+    ros: RosSettings
     weighed: float | None = None
     weighed_mark: Mark | None = None
-    limits: Mapping[str, float] = field(default_factory=lambda: dict(LIMITS))
+    limits: Mapping[str, float]  # by their names, in the unit of the name
     waivers: tuple[Waiver, ...] = ()
-    fasteners: Fasteners = Fasteners()
+    fasteners: Fasteners
     files: tuple[InputFile, ...] = ()  # the layout, overlays, then the user's catalogue files that were used, then plate files
     catalogue_paths: tuple[str, ...] = ()  # as written under `catalogue`, same order as the catalogue files in `files`
     plate_paths: tuple[str, ...] = ()  # of the plate files, the last of `files`

@@ -4,7 +4,7 @@ from __future__ import annotations
 from chassis_describe.errors import UsageError
 from chassis_describe.findings import CODES
 from chassis_describe.layout.language.schema import key_tables, keys
-from chassis_describe.layout.model import LIMITS
+from chassis_describe.layout.language.table_layout import LIMIT
 from chassis_describe.manual.chapters import CHAPTERS, chapter, passages
 from chassis_describe.words import nearest
 
@@ -40,8 +40,8 @@ def _code(name: str) -> str:
         return ""
     blocks = [f"# The finding `{name}`", f"{code.severity.value.capitalize()}, unless the finding says otherwise: {code.says}."]
     if code.limit:
-        blocks.append(f"The limit is {LIMITS[code.limit]:g}, unless the layout says otherwise:"
-                      f"\n`checks: {{limits: {{{code.limit}: {LIMITS[code.limit]:g}}}}}`.")
+        limit = f"{LIMIT.defaults[code.limit]:g}"
+        blocks.append(f"The limit is {limit}, unless the layout says otherwise:\n`checks: {{limits: {{{code.limit}: {limit}}}}}`.")
     for where, heading, block in passages(name):
         blocks.append(f"From the chapter `{where.name}`, {heading}:\n\n{block}")
     return "\n\n".join(blocks) + "\n"

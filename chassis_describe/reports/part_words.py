@@ -10,13 +10,13 @@ from chassis_describe.assembly.model import bounds
 from chassis_describe.assembly.seats import seat_moves
 from chassis_describe.assembly.weigh import body_pose, weigh_part
 from chassis_describe.layout.described.model import Description, DescriptionSource
+from chassis_describe.layout.language.table_decks import LATTICE
+from chassis_describe.layout.language.table_parts import WHEEL
 from chassis_describe.layout.model import Adjustment, Caster, ImuNoise, Part, PartBody, Seat, Sensor, Wheel
 from chassis_describe.space.pose import Pose
 from chassis_describe.space.solids import half_extents
 from chassis_describe.words import amount, millimetres
 
-#: The lattice that the fit rule is worked out for (m): the layout's defaults.
-PITCH, HOLE = 0.020, 0.0035
 _WORDS: tuple[tuple[str, str], ...] = (("forward", "back"), ("left", "right"), ("up", "down"))
 _LABEL = 12
 
@@ -128,7 +128,8 @@ def direction(v: Sequence[float]) -> str:
 
 
 def _bolts(part: Part) -> Iterable[tuple[str, str]]:
-    fit = lattice_fit(part, PITCH, HOLE)
+    pitch, hole = LATTICE.defaults["pitch"], LATTICE.defaults["hole"]  # what a layout has that says nothing else
+    fit = lattice_fit(part, pitch, hole)
     if part.bolts:
         how = (f"threads {_mm(part.tapped)} mm deep" if part.tapped is not None else
                f"holes of {_mm(part.bolt_hole)} mm" if part.bolt_hole is not None else "holes of the lattice's size")
@@ -139,7 +140,7 @@ def _bolts(part: Part) -> Iterable[tuple[str, str]]:
                  f"{direction((math.cos(slot.turn), math.sin(slot.turn), 0.0))}" for n, slot in part.bolt_slots.items()]
         holes = [f"{how} at {_points(round_ones)}"] if round_ones else []
         yield "bolts", f"{screw}{'; '.join([*holes, *slots])}{under}"
-    lattice = f"a lattice of {_mm(PITCH)} mm with holes of {_mm(HOLE)} mm: " if fit.places else ""
+    lattice = f"a lattice of {_mm(pitch)} mm with holes of {_mm(hole)} mm: " if fit.places else ""
     yield "fits", lattice + fit.sentence
 
 
@@ -150,7 +151,7 @@ def _wheel(wheel: Wheel) -> str:
         text += ", rollers along the rim"
     elif wheel.rollers:
         text += f", {wheel.rollers}-hand rollers"
-    return text + (f", friction {wheel.friction:g}" if wheel.friction is not None else "")
+    return text + (f", friction {wheel.friction:g}" if wheel.friction != WHEEL.defaults["friction"] else "")
 
 
 def _caster(caster: Caster) -> str:

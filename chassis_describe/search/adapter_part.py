@@ -4,6 +4,7 @@ from __future__ import annotations
 from chassis_describe.assembly.lattice import lattice_point
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.assembly.place import assemble
+from chassis_describe.layout.bare import bare_placement
 from chassis_describe.layout.model import Attitude, Face, Part, PartPlate, Placement, Seat, SeatBolt
 from chassis_describe.layout.part_plate import with_plate
 from chassis_describe.search.smallest_plate import Hole, Rect, Vec2
@@ -71,8 +72,8 @@ def with_adapter(assembly: Assembly, one: Adapter) -> Assembly:
     placements: dict[str, Placement] = {}
     for name, placement in layout.placements.items():
         if name == one.placement:
-            placements[one.name] = Placement(name=one.name, part=adapter_part(assembly, one), support="deck", on=one.deck,
-                                             face=one.face, at=(float(one.at[0]), float(one.at[1])), mark=placement.mark)
+            placements[one.name] = bare_placement(one.name, adapter_part(assembly, one), one.deck, placement.mark, face=one.face,
+                                                  at=(float(one.at[0]), float(one.at[1])))
             placement = replace(placement, support="seat", on=one.name, seat=SEAT, face="top", at=(0.0, 0.0), screws=None,
                                 screws_mark=None, turn=0.0, points=None, lift=one.gap, offset=(0.0, 0.0, 0.0))
         placements[name] = placement

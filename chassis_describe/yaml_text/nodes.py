@@ -6,7 +6,8 @@ user typed.
 from __future__ import annotations
 
 import re
-from typing import Union
+from collections.abc import Sequence
+from typing import Any, Union
 
 from chassis_describe.findings import Finding, finding
 from chassis_describe.inputs import TEXT_BYTES
@@ -66,6 +67,17 @@ class Seq:
 
 
 Node = Union[Scalar, Map, Seq]
+
+
+def written(value: str | float | bool | Sequence[Any]) -> Node:
+    """The node that a value written by hand would give; in no file."""
+    if isinstance(value, str):
+        return Scalar(value, False, "", 0, 0)
+    if isinstance(value, (bool, int, float)):
+        return Scalar(str(value).lower(), True, "", 0, 0)
+    out = Seq("", 0, 0, flow=True)
+    out.items.extend(written(item) for item in value)
+    return out
 
 
 def mark_of(node: Node, path: tuple[str, ...] = ()) -> Mark:

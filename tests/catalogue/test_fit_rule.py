@@ -14,7 +14,7 @@ MARK = Mark("made", 1, 1)
 
 
 def part(*bolts: tuple[float, float], **more: object) -> Part:
-    return Part(name="made", bolts=tuple((x * 1e-3, y * 1e-3) for x, y in bolts), mark=MARK, **more)  # type: ignore[arg-type]
+    return Part(name="made", bolts=tuple((x * 1e-3, y * 1e-3) for x, y in bolts), flange=0.003, mark=MARK, **more)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(("bolts", "rule"), [

@@ -26,7 +26,8 @@ from chassis_describe import targets
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly, Joint, Link
 from chassis_describe.facts.play import play_of
-from chassis_describe.layout.model import InputFile, Lattice, Layout, Maintainer, RosSettings
+from chassis_describe.layout.bare import bare_layout
+from chassis_describe.layout.model import InputFile, Layout, Maintainer, RosSettings
 from chassis_describe.source import Mark
 from chassis_describe.space.pose import Pose, from_rpy, translation
 from chassis_describe.targets.package import frames_launch, frames_page, rviz, show_launch
@@ -56,8 +57,8 @@ def robot(*, moving: bool = True, ros: RosSettings | None = None) -> Assembly:
                             pose=translation(0, 0.1, 0), effort=1.0, velocity=10.0))
     poses: dict[str, Pose] = {"base_footprint": joints[0].pose.inverse(), "base_link": Pose(),
                               **{j.child: j.pose for j in joints[1:]}}
-    layout = Layout(robot="tin_can", lattice=Lattice(pitch=0.02, hole=0.0035, screw="M3", mark=MARK), decks={},
-                    placements={}, ros=ros or RosSettings(), mark=MARK)
+    layout = bare_layout("tin_can", MARK)
+    layout = replace(layout, ros=ros or layout.ros)
     assembly = Assembly(layout=layout, prefix="", root="base_footprint", base="base_link",
                         links=tuple(Link(name=n, owner="") for n in poses), joints=tuple(joints), poses=poses, decks={},
                         parts={}, sensors=(), wheels=(), casters=(), moving=(), drive=None, inertial=None, rest=None)
@@ -75,7 +76,8 @@ def needs_of(assembly: Assembly, *names: str) -> list[str]:
 
 def test_manifest_is_what_catkin_pkg_takes() -> None:
     package = pytest.importorskip("catkin_pkg.package", reason="catkin_pkg, which comes with colcon-ros, is not installed")
-    ros = RosSettings(maintainer=Maintainer(name="Ada <&> Ltd", email="ada@example.com"), license="MIT", version="1.2.3")
+    ros = replace(bare_layout("tin_can", MARK).ros, maintainer=Maintainer(name="Ada <&> Ltd", email="ada@example.com"), license="MIT",
+                  version="1.2.3")
     needed = needs_of(robot(), "package.show_launch", "package.frames_launch", "description.xacro_file")
     text = package_xml(robot(ros=ros), ["urdf/tin_can.xacro", "meshes/a.stl"], [*needed, "nav2_costmap_2d"]).data.decode()
     warnings: list[str] = []
@@ -397,9 +399,8 @@ def test_frames_page_has_every_frame_with_its_play() -> None:
 
 # ----------------------------------------------------------------------------------------------------------- layout folder
 def layout_of(files: list[tuple[str, str]], catalogue: list[str]) -> Layout:
-    return Layout(robot="tin_can", lattice=Lattice(pitch=0.02, hole=0.0035, screw="M3", mark=MARK), decks={},
-                  placements={}, mark=MARK, files=tuple(InputFile(path=p, data=d.encode()) for p, d in files),
-                  catalogue_paths=tuple(catalogue))
+    return replace(bare_layout("tin_can", MARK), files=tuple(InputFile(path=p, data=d.encode()) for p, d in files),
+                   catalogue_paths=tuple(catalogue))
 
 
 def test_layout_is_copied_byte_for_byte_where_it_can_be() -> None:

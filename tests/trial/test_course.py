@@ -11,7 +11,6 @@ import pytest
 
 from chassis_describe import assemble, read
 from chassis_describe.facts.figures import figures_of
-from chassis_describe.targets.simulation.mjcf import CASTER_FRICTION, friction_of
 from chassis_describe.trial.course import Trials, _slope, run
 from chassis_describe.trial.engine import GRAVITY, Engine
 from chassis_describe.trial.kinematics import Motion, Place, moved, wheel_speeds
@@ -76,7 +75,7 @@ def closed_form(assembly: Any, side: str) -> tuple[float, str]:
     w, c = ground.point(wheel.centre)[0], ground.point(caster.centre)[0]
     reach = c - w
     share = (com[0] - w) / reach
-    mu_w, mu_c = friction_of(wheel), friction_of(caster)
+    mu_w, mu_c = wheel.friction, caster.friction
     down = {"front": 1.0, "back": -1.0}[side]
     low, high = 0.0, math.radians(80)
     while high - low > 1e-6:
@@ -161,7 +160,7 @@ def test_weak_motors_roll_down() -> None:
     com, reach = ground.point(robot.inertial.com), ground.point(robot.casters[0].centre)[0] - ground.point(wheels[0].centre)[0]
     share = (com[0] - ground.point(wheels[0].centre)[0]) / reach
     a = math.radians(found.deg)
-    held = 2 * weak / (radius * robot.inertial.mass * GRAVITY) + CASTER_FRICTION * (
+    held = 2 * weak / (radius * robot.inertial.mass * GRAVITY) + robot.casters[0].friction * (
         share * math.cos(a) + com[2] / reach * math.sin(a))
     assert math.sin(a) == pytest.approx(held, rel=0.05)
 

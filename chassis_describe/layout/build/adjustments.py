@@ -46,8 +46,8 @@ def _adjustment(t: Taken, r: Reading) -> Adjustment | None:
         if wrong is not None:
             r.fault("bad-name", f"`{shown(t.values['name'])}` can't be the name of an adjustment: {wrong[0]}", t.at("name"),
                     t.within("name"), hint=wrong[1])
-    kind: Literal["turn", "slide"] = t.get("kind", "turn")
-    motion = t.get("motion", "by_hand")
+    kind: Literal["turn", "slide"] = t.get("kind")
+    motion = t.get("motion")
     span = _range(t, kind, motion, r)
     rest = _amount(t, "rest", amount(kind), r) or 0.0
     if span is not None and not t.has("follows"):
@@ -119,7 +119,7 @@ def _follows(t: Taken, kind: str, r: Reading) -> Follows | None:
         r.fault("bad-value", "with `times: 0` it would not move", own.at("times"), own.within("times"),
                 hint="its own degrees or mm, for each degree or mm of the leader")
     plus = _amount(own, "plus", amount(kind), r) or 0.0
-    return Follows(of=own.get("of"), times=own.get("times", 1.0), plus=plus, mark=own.mark())
+    return Follows(of=own.get("of"), times=own.get("times"), plus=plus, mark=own.mark())
 
 
 def _motor(t: Taken, kind: str, motion: str, r: Reading) -> Motor | None:

@@ -10,6 +10,7 @@ from chassis_describe.layout.build.plausible import check_position
 from chassis_describe.layout.build.polygon import fault_of_polygon
 from chassis_describe.layout.language.reading import Reading
 from chassis_describe.layout.language.record import Taken
+from chassis_describe.layout.language.table_decks import OWN_LATTICE_RECORD
 from chassis_describe.layout.model import (
     Attitude,
     CircleShape,
@@ -30,7 +31,6 @@ from chassis_describe.units import LENGTH, show
 from chassis_describe.values import replace
 from chassis_describe.yaml_text.nodes import Node, mark_of
 
-PITCH, HOLE, SCREW = 0.020, 0.0035, "M3"
 SMALLEST_DECK, LARGEST_DECK = 0.010, 5.0
 
 
@@ -38,12 +38,12 @@ def attitude(taken: Taken) -> Attitude:
     """The rotation of ``rpy`` or ``axes``."""
     if taken.has("axes"):
         return Attitude(axes=taken.get("axes"))
-    return Attitude(rpy=taken.get("rpy", (0.0, 0.0, 0.0)))
+    return Attitude(rpy=taken.get("rpy"))
 
 
 def lattice(taken: Taken | None, base: Lattice | None, mark: Mark, r: Reading) -> Lattice:
     """A lattice, with what is not said taken from ``base`` (or the language's own defaults)."""
-    base = base or Lattice(pitch=PITCH, hole=HOLE, screw=SCREW, mark=mark)
+    base = base or Lattice(**OWN_LATTICE_RECORD.defaults, mark=mark)
     if taken is None:
         return base
     out = replace(base, **{k: taken.values[k] for k in ("pitch", "hole", "screw", "origin") if k in taken.values},
@@ -59,12 +59,12 @@ def lattice(taken: Taken | None, base: Lattice | None, mark: Mark, r: Reading) -
 def shape(taken: Taken, r: Reading) -> OutlineShape | None:
     """A shape, when it can be built."""
     v, mark = taken.values, taken.mark()
-    centre: Vec2 = v.get("centre", (0.0, 0.0))
+    centre: Vec2 = taken.get("centre")
     if taken.has("corner") and not taken.has("rectangle") and (taken.has("circle") or taken.has("polygon")):
         r.fault("meaningless-key", "only a rectangle has a corner radius", taken.keys["corner"], taken.within("corner"),
                 hint="leave `corner` out")
     if "rectangle" in v:
-        corner = v.get("corner", 0.0)
+        corner = taken.get("corner")
         if corner > min(v["rectangle"]) / 2 + SAME_LENGTH:
             r.fault("bad-value", f"a corner radius of {show(corner, LENGTH)} is more than half the shorter side",
                     taken.at("corner"), taken.within("corner"),
@@ -207,7 +207,7 @@ class DeckBuilder:
         if "at" not in v:
             return None
         check_position(taken, "at", "a drilled hole", r)
-        return DrilledHole(at=v["at"], hole=v.get("hole"), slot=v.get("slot"), turn=v.get("turn", 0.0),
+        return DrilledHole(at=v["at"], hole=v.get("hole"), slot=v.get("slot"), turn=taken.get("turn"),
                            mark=taken.mark())
 
     def _placing(self, name: str, taken: Taken) -> Stacked | FixedTo | None:
@@ -231,12 +231,12 @@ class DeckBuilder:
             return None
         if relation == "fixed_to":
             check_position(taken, "xyz", "a plate", r)
-            return FixedTo(deck=other, xyz=v.get("xyz", (0.0, 0.0, 0.0)), attitude=attitude(taken),
+            return FixedTo(deck=other, xyz=taken.get("xyz"), attitude=attitude(taken),
                            mark=taken.mark(relation))
         groups = tuple(g for g in (self._standoffs(name, other, t) for t, _ in v.get("standoffs", ())) if g is not None)
         self._one_height(groups)
         return Stacked(relation=relation, deck=other, standoffs=groups,  # type: ignore[arg-type]
-                       shift=v.get("shift", (0.0, 0.0)), turn=v.get("turn", 0.0), mark=taken.mark(relation))
+                       shift=taken.get("shift"), turn=taken.get("turn"), mark=taken.mark(relation))
 
     def other_deck(self, name: str, taken: Taken, key: str) -> str | None:
         """The deck named under a key, when it exists and is another."""
@@ -256,7 +256,7 @@ class DeckBuilder:
     def _standoffs(self, name: str, other: str, taken: Taken) -> StandoffGroup | None:
         v = taken.values
         on = self.other_deck(name, taken, "on") if taken.has("on") else other
-        known = self.material(taken, "material") if taken.has("material") else ("brass", MATERIALS["brass"])
+        known = self.material(taken, "material")
         if on is None or known is None or "length" not in v or "holes" not in v:
             return None
         holes: dict[Vec2, Node] = {}
@@ -266,8 +266,8 @@ class DeckBuilder:
                              hint="give each its own hole", also=[mark_of(holes[hole], taken.within("holes"))])
             holes[hole] = node
         return StandoffGroup(
-            length=v["length"], holes=tuple(holes), on=on, diameter=v.get("diameter", 0.0055), material=known[0],
-            density=known[1], mass=v.get("mass"), thread=v.get("thread", 0.006), mark=taken.mark(),
+            length=v["length"], holes=tuple(holes), on=on, diameter=taken.get("diameter"), material=known[0],
+            density=known[1], mass=v.get("mass"), thread=taken.get("thread"), mark=taken.mark(),
             hole_marks=tuple(mark_of(n, taken.within("holes")) for n in holes.values()))
 
     def _one_height(self, groups: tuple[StandoffGroup, ...]) -> None:

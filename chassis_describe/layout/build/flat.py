@@ -15,7 +15,7 @@ def part_plate(p: PartTaken, r: Reading) -> PartPlate | None:
     t: Taken | None = p.get("plate")
     if t is None:
         return None
-    size, corner, thickness = t.get("rectangle"), t.get("corner", 0.0), t.get("thickness")
+    size, corner, thickness = t.get("rectangle"), t.get("corner"), t.get("thickness")
     name, density = t.get("material"), t.get("density")
     known = material(name, {}) if name is not None else None
     if name is not None and known is None and density is None and not t.faulty("density"):
@@ -37,6 +37,6 @@ def part_plate(p: PartTaken, r: Reading) -> PartPlate | None:
             r.fault("bad-value", f"a countersink of {show(wide, LENGTH)} about a hole of {show(hole, LENGTH)} is "
                     f"{show((wide - hole) / 2, LENGTH)} deep, and the plate is {show(thickness, LENGTH)} thick",
                     seat.at("countersink"), seat.within("countersink"), hint="take a thicker plate, or a smaller screw")
-    return PartPlate(size=size, corner=min(corner, min(size) / 2), centre=t.get("centre", (0.0, 0.0)), thickness=thickness,
+    return PartPlate(size=size, corner=min(corner, min(size) / 2), centre=t.get("centre"), thickness=thickness,
                      material=known[0] if known is not None else name,
                      density=density if density is not None else known and known[1], mark=t.mark())

@@ -52,11 +52,11 @@ def _plain(value: float) -> float:
 class Mirrored:
     """The keys of a mirror image; offers what :class:`Taken` offers, each key knowing where it was written."""
 
-    __slots__ = ("keys", "owner", "path", "values")
+    __slots__ = ("keys", "owner", "path", "record", "values")
 
     def __init__(self, own: Taken, base: PlacementKeys) -> None:
         instead = {other for key in own.keys for other in _INSTEAD.get(key, ())}
-        self.path = own.path
+        self.path, self.record = own.path, own.record
         self.keys: dict[str, Scalar] = {}
         self.values: dict[str, Any] = {}
         self.owner: dict[str, Taken] = {}
@@ -75,8 +75,9 @@ class Mirrored:
                 self.values[key] = own.values[key]
 
     def get(self, name: str, default: Any = None) -> Any:
-        """The value of a key as the mirror image has it."""
-        return self.values.get(name, default)
+        """The value of a key as the mirror image has it; else the language's default, else ``default``."""
+        value = self.values.get(name)
+        return value if value is not None else self.record.defaults.get(name, default)
 
     def has(self, name: str) -> bool:
         """Whether the key stands, here or in what is mirrored."""

@@ -16,9 +16,8 @@ class PartTaken:
         self.name, self.own, self.source = name, own, source
 
     def get(self, key: str, default: Any = None) -> Any:
-        """The value of a key, wherever it was written."""
-        taken = self.source.get(key)
-        return default if taken is None else taken.get(key, default)
+        """The value of a key, wherever it was written; else the language's default, else ``default``."""
+        return self.source.get(key, self.own).get(key, default)
 
     def has(self, key: str) -> bool:
         """Whether a key stands, here or in what this part is like."""

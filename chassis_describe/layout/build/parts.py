@@ -42,8 +42,6 @@ from chassis_describe.tolerances import SAME_LENGTH
 from chassis_describe.units import LENGTH, show, shown
 from chassis_describe.yaml_text.nodes import Node, Scalar, Seq, mark_of
 
-ZERO3 = (0.0, 0.0, 0.0)
-
 
 def build_part(p: PartTaken, r: Reading) -> Part | None:
     """One part, or None after a report."""
@@ -74,7 +72,7 @@ def build_part(p: PartTaken, r: Reading) -> Part | None:
         bolt_slots={n: slot for n, (_, slot, _) in enumerate(bolts) if slot is not None},
         bolt_marks=tuple(mark_of(n, p.source["bolts"].within("bolts")) for _, _, n in bolts),
         bolt_hole=p.get("bolt_hole"), tapped=p.get("tapped"), screw=p.get("screw"),
-        flange=p.get("flange", flat.thickness if flat is not None else 0.003),
+        flange=flat.thickness if flat is not None and not p.has("flange") else p.get("flange"),
         keep_clear=clear, sensors=sensors, seats=seats, shafts=shafts, motor=motor, wheel=wheel, caster=caster,
         described=source, mark=p.own.mark(), marks={k: t.mark(k) for k, t in p.source.items()})
     return part if flat is None else with_plate(part, p.get("plate").get("color"))
@@ -88,7 +86,7 @@ def _bolts(p: PartTaken) -> list[tuple[Vec2, BoltSlot | None, Node]]:
             out.append((value, None, node))
         elif value.get("at") is not None and value.get("slot") is not None:
             length, width = value.get("slot")
-            out.append((value.get("at"), BoltSlot(length=length, width=width, turn=value.get("turn", 0.0)),
+            out.append((value.get("at"), BoltSlot(length=length, width=width, turn=value.get("turn")),
                         value.at("at")))
     return out
 
@@ -112,7 +110,7 @@ def _form(t: Taken) -> Form | None:
     if "box" in v:
         return BoxForm(size=v["box"])
     if "cylinder" in v:
-        return CylinderForm(diameter=v["cylinder"][0], length=v["cylinder"][1], axis=v.get("axis", "z"))
+        return CylinderForm(diameter=v["cylinder"][0], length=v["cylinder"][1], axis=t.get("axis"))
     return SphereForm(diameter=v["sphere"]) if "sphere" in v else None
 
 
@@ -126,15 +124,15 @@ def _bodies(p: PartTaken, r: Reading) -> tuple[tuple[PartBody, ...], tuple[PartM
                 r.fault("meaningless-key", "a mesh is for the eye only and has no mass", t.keys["mass"],
                         t.within("mass"), hint="give the mass to a solid beside it, or to the part")
             if t.get("mesh") is not None:
-                scale = t.get("scale", 1.0)
+                scale = t.get("scale")
                 meshes.append(PartMesh(
                     file=resolved(t.get("mesh"), t.at("mesh").file), scale=scale if isinstance(scale, tuple) else (scale,) * 3,
-                    at=t.get("at", ZERO3), attitude=attitude(t), moves_with=_with(p, t, r, swivels=True), color=t.get("color"),
+                    at=t.get("at"), attitude=attitude(t), moves_with=_with(p, t, r, swivels=True), color=t.get("color"),
                     mark=t.mark()))
             continue
         form = _form(t)
         if form is not None:
-            bodies.append(PartBody(form=form, at=t.get("at", ZERO3), attitude=attitude(t), mass=t.get("mass"),
+            bodies.append(PartBody(form=form, at=t.get("at"), attitude=attitude(t), mass=t.get("mass"),
                                    color=t.get("color"), moves_with=_with(p, t, r, swivels=True), mark=t.mark()))
     return tuple(bodies), tuple(meshes)
 
@@ -149,7 +147,7 @@ def _keep_clear(p: PartTaken, r: Reading) -> tuple[PartBody, ...]:
                 r.fault("meaningless-key", why, t.keys[key], t.within(key), hint=f"leave `{key}` out")
         form = _form(t)
         if form is not None:
-            out.append(PartBody(form=form, at=t.get("at", ZERO3), attitude=attitude(t), color=t.get("color"),
+            out.append(PartBody(form=form, at=t.get("at"), attitude=attitude(t), color=t.get("color"),
                                 moves_with=_with(p, t, r, swivels=True), mark=t.mark()))
     return tuple(out)
 
@@ -194,7 +192,7 @@ def _sensor(p: PartTaken, name: str, t: Taken, r: Reading) -> Sensor:
             of = [k for k, keys in SENSOR_KEYS.items() if key in keys]
             r.fault("meaningless-key", f"`{key}` means nothing for a sensor of kind `{kind}`", t.keys[key],
                     t.within(key), hint=f"it belongs to {', '.join(of)}; leave it out here")
-    layers = v.get("layers", 1)
+    layers = t.get("layers")
     if layers > 1 and not t.has("vertical"):
         r.fault("missing-key", f"a lidar of {layers} layers needs `vertical`", t.keys["layers"], t.within("layers"),
                 hint="the lowest and highest elevation, like `vertical: [-15, 15]`")
@@ -214,12 +212,12 @@ def _sensor(p: PartTaken, name: str, t: Taken, r: Reading) -> Sensor:
                 t.within("noise"), hint="write `{gyro: 0.1, accel: 0.02}`" if kind == "imu" else "write `noise: 5` for 5 mm")
         noise = None
     if isinstance(noise, Taken):
-        noise = ImuNoise(noise.get("gyro", 0.0), noise.get("accel", 0.0))
+        noise = ImuNoise(noise.get("gyro"), noise.get("accel"))
     fov = v.get("fov", 2 * math.pi if kind == "lidar" else None)
     return Sensor(
-        name=name, kind=kind, at=v.get("at", ZERO3), attitude=attitude(t), range=v.get("range"), rate=v.get("rate"),
-        topic=v.get("topic"), driver_tf=v.get("driver_tf", False), fov=fov, samples=v.get("samples"), layers=layers,
-        vertical=v.get("vertical"), zero_beam=v.get("zero_beam", 0.0), angles=v.get("angles", "symmetric"),
+        name=name, kind=kind, at=t.get("at"), attitude=attitude(t), range=v.get("range"), rate=v.get("rate"),
+        topic=v.get("topic"), driver_tf=t.get("driver_tf"), fov=fov, samples=v.get("samples"), layers=layers,
+        vertical=v.get("vertical"), zero_beam=t.get("zero_beam"), angles=t.get("angles"),
         resolution=v.get("resolution"), radiation=v.get("radiation"), noise=noise, looks=v.get("looks"),
         moves_with=_with(p, t, r), link=_link(p, t, r), mark=t.mark())
 
@@ -252,7 +250,7 @@ def _seat(name: str, t: Taken, adjust: tuple[Adjustment, ...], r: Reading) -> Se
         if t.has(key) and not t.has("bolts"):
             r.fault("meaningless-key", f"`{key}` says how the seat's `bolts` are made, and there are none", t.keys[key],
                     t.within(key), hint="add `bolts`, or leave it out")
-    return Seat(name=name, link=t.get("link"), at=t.get("at", ZERO3), attitude=attitude(t), lattice=grid, bolts=bolts,
+    return Seat(name=name, link=t.get("link"), at=t.get("at"), attitude=attitude(t), lattice=grid, bolts=bolts,
                 adjust=adjust, mark=t.mark())
 
 
@@ -287,20 +285,19 @@ def _seat_bolt(value: Any, node: Node, seat: Taken, r: Reading) -> SeatBolt | No
 
 def _shaft(p: PartTaken, name: str, t: Taken, r: Reading) -> Shaft:
     check_position(t, "at", "a shaft", r)
-    return Shaft(name=name, at=t.get("at", ZERO3), axis=t.get("axis"), moves_with=_with(p, t, r), mark=t.mark())
+    return Shaft(name=name, at=t.get("at"), axis=t.get("axis"), moves_with=_with(p, t, r), mark=t.mark())
 
 
 def _inertia(p: PartTaken, r: Reading) -> GivenInertia | None:
     t: Taken | None = p.get("inertia")
     if t is None or not all(k in t.values for k in TENSOR[:3]):
         return None
-    v = t.values
-    six = tuple(v.get(k, 0.0) for k in TENSOR)
+    six = tuple(t.get(k) for k in TENSOR)
     fault = fault_of_moments(six)
     if fault is not None:
         r.fault("inertia-impossible", f"no body has this inertia: {fault}", t.node, t.path, hint="check the digits, the "
                 "units (kg·m²) and the factor of the products; a flat plate just reaches the sum")
-    return GivenInertia(**v, mark=t.mark())
+    return GivenInertia(**dict(zip(TENSOR, six)), mark=t.mark())
 
 
 def _motor(p: PartTaken) -> Motor | None:
@@ -314,7 +311,7 @@ def _wheel(p: PartTaken) -> Wheel | None:
     t: Taken | None = p.get("wheel")
     if t is None or not all(k in t.values for k in ("diameter", "width")):
         return None
-    return Wheel(**t.values, mark=t.mark())
+    return Wheel(**{**t.record.defaults, **t.values}, mark=t.mark())
 
 
 def _caster(p: PartTaken, r: Reading) -> Caster | None:
@@ -323,13 +320,13 @@ def _caster(p: PartTaken, r: Reading) -> Caster | None:
         return None
     if t.has("trail") and t.has("ball"):
         r.fault("meaningless-key", "a ball does not trail", t.keys["trail"], t.within("trail"), hint="leave `trail` out")
-    at = t.get("at", ZERO3)
+    at = t.get("at")
     check_position(t, "at", "the ball or axle of a caster", r)
     if "ball" in t.values:
         return Caster(kind="ball", diameter=t.get("ball"), at=at, friction=t.get("friction"), mark=t.mark())
     if "wheel" in t.values:
         diameter, width = t.get("wheel")
-        return Caster(kind="wheel", diameter=diameter, width=width, trail=t.get("trail", 0.0), at=at,
+        return Caster(kind="wheel", diameter=diameter, width=width, trail=t.get("trail"), at=at,
                       friction=t.get("friction"), mark=t.mark())
     return None
 

@@ -12,6 +12,7 @@ from chassis_describe.layout.build.supports import Support, Supports
 from chassis_describe.layout.catalogue import Shelves
 from chassis_describe.layout.language.reading import Reading
 from chassis_describe.layout.language.record import Taken
+from chassis_describe.layout.language.table_layout import PLACEMENT
 from chassis_describe.layout.model import Adjustment, Calibration, Deck, Lattice, Part, Placement
 from chassis_describe.tolerances import SAME_HOLE
 from chassis_describe.words import amount_words
@@ -21,8 +22,6 @@ from chassis_describe.yaml_text.nodes import Node, mark_of
 _POSITION = frozenset(("face", "at", "screws", "turn", "points", "lift", "spacer", "offset", "fixing"))
 _DECKS_ONLY = {"face": ("`face` is for decks; a seat has one side", ""),
                "points": ("`points` is for decks", "give `turn` in degrees")}
-_NYLON = ("nylon", MATERIALS["nylon"])
-_ZERO2, _ZERO3 = (0.0, 0.0), (0.0, 0.0, 0.0)
 
 
 class PlacementBuilder:
@@ -54,7 +53,7 @@ class PlacementBuilder:
         if part is None or support is None or len(w.values) < len(w.keys):
             return None
         self._meaningless(w, part, support)
-        spacer = self._spacer(w) if "spacer" in w.keys else _NYLON
+        spacer = self._spacer(w)
         opposite = self._opposite(name, support)
         screws = self._screws(w, part, opposite) if "screws" in w.keys else None
         settings = self._settings(w, part) if "set" in w.keys else {}
@@ -63,15 +62,15 @@ class PlacementBuilder:
         calibrated = self._calibrated(w, part) if "calibrated" in w.keys else {}
         if len(r.findings) > before:
             return None
-        get = w.values.get
+        get = w.get
         kind = support.kind
         return Placement(
             name=name, part=part, support=kind, on=support.on,  # type: ignore[arg-type]
             seat=support.place if kind == "seat" else None, shaft=support.place if kind == "shaft" else None,
-            face=get("face", "top"), at=None if screws is not None or kind == "shaft" else opposite.at(get("at", _ZERO2)),
-            screws=screws, screws_mark=w.mark("screws") if screws is not None else None, turn=get("turn", 0.0),
-            points=get("points"), lift=get("lift", 0.0), spacer=spacer[0], spacer_density=spacer[1],
-            offset=get("offset", _ZERO3), settings=settings, fixing=get("fixing"), frames=frames, topics=topics,
+            face=get("face"), at=None if screws is not None or kind == "shaft" else opposite.at(get("at")),
+            screws=screws, screws_mark=w.mark("screws") if screws is not None else None, turn=get("turn"),
+            points=get("points"), lift=get("lift"), spacer=spacer[0], spacer_density=spacer[1],
+            offset=get("offset"), settings=settings, fixing=get("fixing"), frames=frames, topics=topics,
             calibrated=calibrated, mass=get("mass"), note=get("note", ""), mirror_of=own.get("mirror_of"),
             mark=own.mark(), marks=w.marks())
 
@@ -160,7 +159,7 @@ class PlacementBuilder:
             place = f"deck `{support.on}`" if support.kind == "deck" else "this seat"
             if "screws" in w.keys:
                 self._refuse(w, "screws", f"{place} has no lattice", "place the part with `offset`, in mm")
-            elif w.get("at") != _ZERO2:
+            elif w.get("at") != PLACEMENT.defaults["at"]:
                 self.r.fault("bad-value", f"{place} has no lattice, so `at` can only be [0, 0]", w.at("at"),
                              w.within("at"), hint="leave `at` out, and give `offset` in mm where needed")
         elif "screws" in w.keys and not part.bolts:
@@ -180,7 +179,7 @@ class PlacementBuilder:
         if found is None:
             self.r.unknown("unknown-name", "a known material", name, [*self.added, *MATERIALS], w.at("spacer"),
                            w.within("spacer"))
-        return found or _NYLON
+        return found or (name, 0.0)  # reported
 
     def _screws(self, w: PlacementKeys, part: Part, opposite: Opposite) -> tuple[tuple[int, int], ...]:
         path = w.within("screws")
@@ -276,8 +275,8 @@ class PlacementBuilder:
             elif taken is not None and taken.get("nominal") is not None:
                 nominal: Taken = taken.get("nominal")
                 out[name or names[0]] = Calibration(
-                    nominal_xyz=nominal.get("xyz", _ZERO3), nominal_rpy=nominal.get("rpy", _ZERO3), xyz=taken.get("xyz", _ZERO3),
-                    rpy=taken.get("rpy", _ZERO3), date=taken.get("date", ""), note=taken.get("note", ""), mark=taken.mark())
+                    nominal_xyz=nominal.get("xyz"), nominal_rpy=nominal.get("rpy"), xyz=taken.get("xyz"), rpy=taken.get("rpy"),
+                    date=taken.get("date", ""), note=taken.get("note", ""), mark=taken.mark())
         return out
 
 

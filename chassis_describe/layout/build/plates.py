@@ -60,8 +60,8 @@ class Plates:
             return None
         layer = taken.get("layer", ())
         like = lattice or default
-        asked = Asked((layer,) if isinstance(layer, str) else tuple(name for name, _ in layer), taken.get("front", "up"),
-                      taken.get("seen_from", "top"), lattice.pitch if lattice is not None else None, like.hole, like.origin)
+        asked = Asked((layer,) if isinstance(layer, str) else tuple(name for name, _ in layer), taken.get("front"),
+                      taken.get("seen_from"), lattice.pitch if lattice is not None else None, like.hole, like.origin)
         try:
             drawn = drawn_plate(self._opened(written, beside(written, taken.at("file").file)).data, asked)
         except NoPlate as error:

@@ -74,7 +74,7 @@ def check_view(taken: Taken, kind: str, r: Reading) -> None:
             r.fault("implausible", f"a {kind} that sees {text}° wide is not plausible: this looks like radians, and a bare number "
                     "is degrees", node, taken.within("fov"), hint=f"write `{text} rad`, or `{text} deg` if degrees are meant")
     layers = taken.get("vertical")
-    if layers is not None and taken.get("layers", 1) > 1 and math.degrees(abs(layers[1] - layers[0])) < LEAST_SPAN:
+    if layers is not None and taken.get("layers") > 1 and math.degrees(abs(layers[1] - layers[0])) < LEAST_SPAN:
         low, high = (_bare(taken.at("vertical"), k) for k in (0, 1))
         if low is not None and high is not None:
             r.fault("implausible", f"layers from {low}° to {high}° are not plausible: this looks like radians, and a bare number "
@@ -84,7 +84,7 @@ def check_view(taken: Taken, kind: str, r: Reading) -> None:
 
 def check_position(taken: Taken, key: str, what: str, r: Reading) -> None:
     """Report a position in millimetres that was written in metres."""
-    node, value = (taken.at(key), taken.get(key)) if taken.get(key) is not None else (None, ())
+    node, value = (taken.at(key), taken.values[key]) if key in taken.values else (None, ())
     if isinstance(node, Seq) and _in_metres(node, value):
         _say_metres(node, value, what, taken.within(key), r)
 

@@ -7,7 +7,8 @@ from typing import Any
 from chassis_describe.findings import CODES
 from chassis_describe.layout.language.reading import Reading
 from chassis_describe.layout.language.record import Taken
-from chassis_describe.layout.model import LIMITS, Fasteners, Maintainer, Placement, RosSettings, Sensor, Waiver
+from chassis_describe.layout.language.table_layout import FASTENERS, LIMIT, ROS
+from chassis_describe.layout.model import Fasteners, Maintainer, Placement, RosSettings, Sensor, Waiver
 
 #: Codes that only the reader gives: what can't be read can't be accepted.
 READER_CODES = frozenset(("yaml-syntax", "duplicate-key", "unknown-key", "missing-key", "wrong-type", "bad-number",
@@ -22,7 +23,7 @@ DRIVES_OWN = frozenset(("drive", "diff_drive", "mecanum_drive", "omni_wheel_driv
 def ros(taken: Taken | None, placements: Mapping[str, Placement], r: Reading) -> RosSettings:
     """How the robot meets ROS 2; defaults where nothing is said."""
     if taken is None:
-        return RosSettings()
+        return usual_ros()
     values = dict(taken.values)
     if taken.get("slam_lidar") is not None:
         _sensing(taken, "slam_lidar", "flat lidar", [n for n, p in placements.items() if any(map(_scans, p.part.sensors))], r,
@@ -35,7 +36,12 @@ def ros(taken: Taken | None, placements: Mapping[str, Placement], r: Reading) ->
     person: Taken | None = values.pop("maintainer", None)
     if person is not None and "name" in person.values and "email" in person.values:
         values["maintainer"] = Maintainer(name=person.get("name"), email=person.get("email"))
-    return RosSettings(**values, marks=taken.marks())
+    return RosSettings(**{**ROS.defaults, **values}, marks=taken.marks())
+
+
+def usual_ros() -> RosSettings:
+    """Where nothing is said."""
+    return RosSettings(**ROS.defaults)
 
 
 def hardware_of(taken: Taken | None, declared: Mapping[str, Any], placements: Mapping[str, Placement], r: Reading) -> None:
@@ -96,16 +102,14 @@ def _by_depth_image(taken: Taken, r: Reading, placements: Mapping[str, Placement
 
 def fasteners(taken: Taken | None) -> Fasteners:
     """What the build sheet chooses from; the defaults where nothing is said."""
-    if taken is None:
-        return Fasteners()
-    values = dict(taken.values)
+    values = {**FASTENERS.defaults, **(taken.values if taken is not None else {})}
     return Fasteners(**{**values, "lengths": tuple(n for n, _ in values.get("lengths", ()))})
 
 
 def limits(taken: Taken | None) -> dict[str, float]:
     """The limits of the check, with the user's in place of the defaults."""
     given: Taken | None = taken.get("limits") if taken is not None else None
-    return {**LIMITS, **(given.values if given is not None else {})}
+    return {**LIMIT.defaults, **(given.values if given is not None else {})}
 
 
 def waivers(taken: Taken | None, r: Reading) -> tuple[Waiver, ...]:

@@ -1,40 +1,63 @@
 """Mappings with a declared table of keys: read strictly, described in the schema and in the manual from one table."""
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from functools import cached_property
 from typing import Any, NamedTuple
 
 from chassis_describe.layout.language.kinds import JSON, Name, Type
 from chassis_describe.layout.language.reading import KeyPath, Reading
 from chassis_describe.source import Mark
 from chassis_describe.units import shown
-from chassis_describe.yaml_text.nodes import Map, Node, Scalar, Seq, is_unknown, mark_of
+from chassis_describe.yaml_text.nodes import Map, Node, Scalar, Seq, is_unknown, mark_of, written
 
 
 class Field(NamedTuple):
-    """One key: its kind, one sentence about it, whether it has to stand, and its default in words."""
+    """One key: its kind, one sentence about it, whether it has to stand.
+
+    ``default``: what is taken where it does not stand, as a user would write it; ``otherwise``: the same in words, where it
+    depends on more than the key.
+    """
 
     name: str
     type: Type
     doc: str
     required: bool = False
-    default: str = ""
+    default: Any = None
+    otherwise: str = ""
     example: str = ""  # what to write when a required key is missing, where its kind alone would not say
+
+    @property
+    def fallback(self) -> str:
+        """The default for people: `` `[0, 0]` ``; empty where there is none."""
+        if self.default is None or self.otherwise:
+            return self.otherwise
+        if isinstance(self.default, (int, float)) and not isinstance(self.default, bool):
+            return f"{self.default:g}"
+        return f"`{_flow(self.default)}`"
+
+
+def _flow(value: str | bool | tuple[float, ...]) -> str:
+    """As YAML, on one line: ``[0, 0]``."""
+    if isinstance(value, bool):
+        return str(value).lower()
+    return value if isinstance(value, str) else f"[{', '.join(f'{v:g}' for v in value)}]"
 
 
 class Taken:
     """What was read of one mapping: values by key, and where each key stands. A faulty value has a key but no value."""
 
-    __slots__ = ("keys", "node", "path", "values")
+    __slots__ = ("keys", "node", "path", "record", "values")
 
-    def __init__(self, node: Map, path: KeyPath) -> None:
-        self.node, self.path = node, path
+    def __init__(self, node: Map, path: KeyPath, record: Record) -> None:
+        self.node, self.path, self.record = node, path, record
         self.values: dict[str, Any] = {}
         self.keys: dict[str, Scalar] = {}
 
     def get(self, name: str, default: Any = None) -> Any:
-        """The value of a key, or the default."""
-        return self.values.get(name, default)
+        """The value of a key; where it was not written, or refused, the language's default, else ``default``."""
+        value = self.values.get(name)
+        return value if value is not None else self.record.defaults.get(name, default)
 
     def has(self, name: str) -> bool:
         """Whether the key was written, good or not."""
@@ -89,11 +112,19 @@ class Record(Type):
         _ALL.append(self)
         self.words = f"mapping: {thing}"
 
+    @cached_property
+    def defaults(self) -> Mapping[str, Any]:
+        """The defaults of those keys that have one, as the reader gives values."""
+        r = Reading()
+        out = {f.name: f.type.read(written(f.default), r, (f.name,)) for f in self.fields if f.default is not None}
+        assert not r.findings, r.findings[0].message
+        return out
+
     def read(self, node: Node, r: Reading, path: KeyPath) -> Taken | None:
         if type(node) is not Map:
             r.wrong(node, path, self.accepts)
             return None
-        taken = Taken(node, path)
+        taken = Taken(node, path, self)
         values, keys, readers = taken.values, taken.keys, self.readers
         for name, (key, value) in node.items.items():
             read = readers.get(name)
@@ -160,12 +191,14 @@ class Record(Type):
         properties: JSON = {}
         for field in self.fields:
             inner = field.type.schema()
-            doc = field.doc + (f" Default: {field.default}." if field.default else "")
+            doc = field.doc + (f" Default: {field.fallback}." if field.fallback else "")
             if "description" in inner:  # the accepted forms and the plausible range
                 doc += f" {inner['description'][0].upper()}{inner['description'][1:]}."
             about: JSON = {"title": field.name, "description": doc}
             if "$ref" in inner:
                 inner = {"allOf": [inner]}
+            if field.default is not None:
+                about["default"] = field.default
             properties[field.name] = {**inner, **about}
         out: JSON = {"title": self.thing, "type": "object", "properties": properties, "additionalProperties": False}
         if self.doc:

@@ -51,7 +51,7 @@ def _table(record: Record, level: int, key: str | None = None) -> str:
     for field in record.fields:
         if key in (None, field.name):
             need = " **(required)**" if field.required else ""
-            default = f" Default: {field.default}." if field.default else ""
+            default = f" Default: {field.fallback}." if field.fallback else ""
             rows.append(f"| `{field.name}`{need} | {_cell(field.type.words)} | {_cell(field.doc)}{default} |")
     rows += [f"\nExactly one of {_listed(group)}." for group in record.one_of if key is None or key in group]
     rows += [f"\nAt most one of {_listed(group)}." for group in record.not_both if key is None or key in group]

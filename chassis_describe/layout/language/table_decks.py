@@ -27,17 +27,18 @@ SCREW = Choice(*SCREWS, words="`M3` …")
 
 _LATTICE_FIELDS = (
     Field("pitch", Quantity(units.LENGTH, 0.002, 0.200, what="the pitch of a lattice"),
-          "Distance from hole to hole, both ways.", default="20"),
-    Field("hole", HOLE, "Diameter of the holes.", default="3.5"),
-    Field("screw", SCREW, "Screw that the holes are for.", default="`M3`"),
+          "Distance from hole to hole, both ways.", default=20),
+    Field("hole", HOLE, "Diameter of the holes.", default=3.5),
+    Field("screw", SCREW, "Screw that the holes are for.", default="M3"),
 )
 LATTICE = Record("lattice", "the lattice of the robot", _LATTICE_FIELDS,
                  doc="The regular pattern of holes that decks have unless they say otherwise.")
 OWN_LATTICE_RECORD = Record(
     "own_lattice", "a lattice",
     (*_LATTICE_FIELDS, Field("origin", XY, "Where hole [0, 0] lies in the coordinates of this deck or seat.",
-                             default="`[0, 0]`")),
-    doc="A lattice of one deck or seat; keys that are left out are the robot's for a deck, 20, 3.5 and M3 for a seat.")
+                             default=(0, 0))),
+    doc="A lattice of one deck or seat; keys that are left out are the robot's for a deck, "
+        f"{', '.join(f'{f.default}' for f in _LATTICE_FIELDS[:-1])} and {_LATTICE_FIELDS[-1].default} for a seat.")
 OWN_LATTICE = OneOf(words="lattice, or `none`", accepts="`none`, or a mapping like `{pitch: 10}`",
                     scalar=Choice("none"), mapping=OWN_LATTICE_RECORD)
 
@@ -49,9 +50,9 @@ _SHAPE_FIELDS = (
                             say="a list of at least three points like `[[0, 0], [80, 0], [80, 60]]`"),
           "Corners in order, either way round; the last joins the first."),
     Field("corner", Quantity(units.LENGTH, 0.0, 2.5, what="a corner radius"), "Radius of the corners of a rectangle.",
-          default="0"),
+          default=0),
     Field("centre", XY, "Where the shape's centre (of a polygon: its [0, 0]) lies in deck coordinates.",
-          default="`[0, 0]`"),
+          default=(0, 0)),
 )
 SHAPE = Record("shape", "a shape", _SHAPE_FIELDS, one_of=[("rectangle", "circle", "polygon")],
                doc="Deck coordinates, mm: x forward, y left.", example="rectangle: [240, 160]")
@@ -65,9 +66,9 @@ OUTLINE = Record(
         *_SHAPE_FIELDS[3:],
         Field("layer", OneOf(words="layer, or list of layers", accepts="the name of a layer, or a list like `[plate, holes]`",
                              scalar=LAYER, seq=ListOf(LAYER, least=1)), "Layers of the file to read.",
-              default="all that are shown, but `marks`, `countersinks` and `defpoints`"),
-        Field("front", Choice("up", "down", "left", "right"), "Where the deck's front is on the page of the file.", default="`up`"),
-        Field("seen_from", Choice("top", "under"), "Face of the plate that the file shows.", default="`top`"),
+              otherwise="all that are shown, but `marks`, `countersinks` and `defpoints`"),
+        Field("front", Choice("up", "down", "left", "right"), "Where the deck's front is on the page of the file.", default="up"),
+        Field("seen_from", Choice("top", "under"), "Face of the plate that the file shows.", default="top"),
     ),
     one_of=[("rectangle", "circle", "polygon", "file")],
     doc="The outer edge of a plate, in deck coordinates (mm: x forward, y left); or a file with all of the plate.",
@@ -79,7 +80,7 @@ DRILLED = Record(
         Field("at", XY, "Centre of the hole in deck coordinates.", required=True),
         Field("hole", HOLE, "Diameter of a round hole."),
         Field("slot", SLOT, "Overall length and width of a slot with round ends."),
-        Field("turn", TURN, "Direction of a slot's length, from the deck's x counter-clockwise.", default="0"),
+        Field("turn", TURN, "Direction of a slot's length, from the deck's x counter-clockwise.", default=0),
     ),
     one_of=[("hole", "slot")],
     doc="A hole off the lattice; bolts may use it.", example="at: [33, 0], hole: 4.5",
@@ -94,12 +95,12 @@ STANDOFFS = Record(
               "Holes that they stand on, in the lattice of the other deck.", required=True),
         Field("on", Ref("a deck"), "Deck that they stand on, when not the one named by `above` or `below`."),
         Field("diameter", Quantity(units.LENGTH, 0.001, 0.100, what="the diameter of a standoff"),
-              "Outer diameter (of a hexagon: across flats).", default="5.5"),
+              "Outer diameter (of a hexagon: across flats).", default=5.5),
         Field("material", Text("name of a material", say="the name of a material"), "Material by name.",
-              default="`brass`"),
+              default="brass"),
         Field("mass", Quantity(units.MASS, 1e-5, 5.0), "Weighed mass of each one."),
         Field("thread", Quantity(units.LENGTH, 0.001, 0.100, what="the depth of a thread"), "Depth of the thread at each end.",
-              default="6"),
+              default=6),
     ),
     doc="Spacers of one length between two decks.",
 )
@@ -117,7 +118,7 @@ DECK = Record(
         Field("density", DENSITY, "Density, when the material is not in the table or the plate is not solid."),
         Field("mass", Quantity(units.MASS, 1e-5, 200.0), "Weighed mass of the drilled plate; rescales the computed one."),
         Field("lattice", OWN_LATTICE, "What is different from the robot's lattice; `none` for a plate without.",
-              default="the robot's"),
+              otherwise="the robot's"),
         Field("skip", ListOf(HOLE_POINT, words="list of `[i, j]`", say="a list of holes like `[[0, 0], [1, 0]]`"),
               "Holes of the lattice that are not drilled."),
         Field("drilled", ListOf(DRILLED, words="list of drilled holes",
@@ -128,12 +129,12 @@ DECK = Record(
                                   say="a list like `[{length: 60, holes: [[-3, -3], [-3, 3], [3, 0]]}]`"),
               "What keeps the two decks apart; with `above` or `below`."),
         Field("shift", LATTICE_POINT, "Point of the other deck's lattice over which this deck's (0, 0) stands.",
-              default="`[0, 0]`"),
-        Field("turn", TURN, "Turn about z, counter-clockwise from above.", default="0"),
+              default=(0, 0)),
+        Field("turn", TURN, "Turn about z, counter-clockwise from above.", default=0),
         Field("fixed_to", Ref("a deck"), "Deck that a standing plate is fixed to."),
-        Field("xyz", XYZ, "Position of a standing plate's frame in the other deck's frame.", default="`[0, 0, 0]`"),
+        Field("xyz", XYZ, "Position of a standing plate's frame in the other deck's frame.", default=(0, 0, 0)),
         Field("rpy", RPY, "Attitude of a standing plate: turns about the other deck's fixed x, y, z.",
-              default="`[0, 0, 0]`"),
+              default=(0, 0, 0)),
         Field("axes", Axes(), "Attitude by where two axes point, instead of `rpy`."),
         Field("note", Text(), "Free text for the drawings and the build sheet."),
     ),

@@ -7,15 +7,14 @@ from chassis_describe.layout.language.lists import ListOf, Vec
 from chassis_describe.layout.language.record import EachOrOne, Field, Named, Record
 from chassis_describe.layout.language.table_decks import DECK, DENSITY, HOLE_POINT, LATTICE, LATTICE_POINT, POSITION, RPY, TURN
 from chassis_describe.layout.language.table_parts import AMOUNT, MASS, PART, TOPIC
-from chassis_describe.layout.model import LIMITS
 from chassis_describe.layout.names import FRAME_PATTERN, NAMESPACE_PATTERN, PREFIX_PATTERN, PREFIX_WORDS, better_prefix
 
 FRAME = Text("name of a frame", pattern=FRAME_PATTERN, say="a frame such as `laser_frame`: letters, digits and "
              "underscores, no slash", code="bad-name")
 DIRECTIONS = ("forward", "back", "left", "right")
 
-_CORRECTION = (Field("xyz", Vec(POSITION, 3, example="[0.4, 0, -1.2]", words="`[x, y, z]`, mm"), "Shift.", default="`[0, 0, 0]`"),
-               Field("rpy", RPY, "Turns about fixed axes.", default="`[0, 0, 0]`"))
+_CORRECTION = (Field("xyz", Vec(POSITION, 3, example="[0.4, 0, -1.2]", words="`[x, y, z]`, mm"), "Shift.", default=(0, 0, 0)),
+               Field("rpy", RPY, "Turns about fixed axes.", default=(0, 0, 0)))
 NOMINAL = Record("nominal", "a nominal pose", _CORRECTION, doc="A sensor's frame in the base deck, as `frames` gave it.",
                  example="xyz: [60, 0, 30], rpy: [0, 15, 0]")
 CALIBRATED = Record(
@@ -35,27 +34,27 @@ PLACEMENT = Record(
                         words="deck, `placement`, `placement.seat` or `placement.shaft`"),
               "What it is fixed to, needed unless `mirror_of` is given; the name of a seat or shaft may be left out when "
               "there is just one."),
-        Field("face", Choice("top", "under"), "Side of the deck.", default="`top`"),
+        Field("face", Choice("top", "under"), "Side of the deck.", default="top"),
         Field("at", LATTICE_POINT, "Lattice coordinates of the part's origin; fractions are allowed.",
-              default="`[0, 0]`"),
+              default=(0, 0)),
         Field("screws", ListOf(HOLE_POINT, least=2, words="list of `[i, j]`",
                                say="the holes of two or more bolts, like `[[1, 0], [2, 0]]`"),
               "Instead of `at` and `turn`: the lattice holes that the part's bolts use."),
-        Field("turn", TURN, "Turn about the part's outward axis, counter-clockwise seen from outside.", default="0"),
+        Field("turn", TURN, "Turn about the part's outward axis, counter-clockwise seen from outside.", default=0),
         Field("points", Choice(*DIRECTIONS), "On decks, instead of `turn`: where the part's x points."),
         Field("lift", Quantity(units.LENGTH, 0.00005, 1.0, zero=True, what="the height of a spacer"),
-              "Height of the spacers between support and part.", default="0"),
+              "Height of the spacers between support and part.", default=0),
         Field("spacer", Text("name of a material", say="the name of a material"), "Material of the spacers.",
-              default="`nylon`"),
+              default="nylon"),
         Field("offset", Vec(POSITION, 3, example="[0, 2.5, 0]", words="`[x, y, z]`, mm"),
-              "What is truly off the lattice, along the support's axes.", default="`[0, 0, 0]`"),
+              "What is truly off the lattice, along the support's axes.", default=(0, 0, 0)),
         Field("set", Named("an adjustment", AMOUNT, name=Text("name", pattern=r"[A-Za-z0-9_][A-Za-z0-9_.\-]*",
                                                               say="the name of an adjustment", code="bad-name"),
                            words="adjustment → degrees, of a slide mm"),
               "Adjustments of the part, from the seat's zero; where driven and free ones start. Of a part with a `description`: "
               "its joints, by their names without prefix."),
         Field("fixing", Choice("bolts", "adhesive", "strap"), "What holds it.",
-              default="`bolts` where the part has bolts"),
+              otherwise="`bolts` where the part has bolts"),
         Field("frame", FRAME, "Frame that the sensor's messages carry, when the driver wants another than ours."),
         Field("frames", Named("a sensor", FRAME, words="sensor → frame"), "The same, by sensor."),
         Field("topic", TOPIC, "Topic of the sensor, when not the part's."),
@@ -107,18 +106,18 @@ ROS = Record(
     "ros", "the ROS settings",
     (
         Field("distro", Choice("humble", "jazzy", "kilted", "lyrical"), "ROS 2 distribution to write for.",
-              default="`jazzy`"),
+              default="jazzy"),
         Field("odometry", Choice("controller", "ekf"), "Who publishes the transform from `odom` to the robot.",
-              default="`controller`"),
-        Field("control", Choice("ros2_control", "none"), "Whether to write controllers.", default="`ros2_control`"),
-        Field("simulation", Choice("files", "none"), "Whether to write files for simulators.", default="`files`"),
+              default="controller"),
+        Field("control", Choice("ros2_control", "none"), "Whether to write controllers.", default="ros2_control"),
+        Field("simulation", Choice("files", "none"), "Whether to write files for simulators.", default="files"),
         Field("hardware", PLUGIN, "Plugin of ros2_control for the hardware of the drive."),
         Field("hardware_of", Named("a placement", PLUGIN, words="placement → plugin name"),
               "Plugin of ros2_control for each placement that moves by motors of its own, such as a servo head."),
         Field("casters", Choice("still", "turning"),
-              "Swivel casters in the description: `still`, drawn trailing, or on joints of their own.", default="`still`"),
+              "Swivel casters in the description: `still`, drawn trailing, or on joints of their own.", default="still"),
         Field("visual", Choice("mesh", "boxes"), "How the package draws the robot: decks with their holes and every colour by "
-              "meshes, or `boxes`: decks as boxes, and no meshes but those of described parts.", default="`mesh`"),
+              "meshes, or `boxes`: decks as boxes, and no meshes but those of described parts.", default="mesh"),
         Field("prefix", Text("text that ends in `_`", pattern=PREFIX_PATTERN, code="bad-name", say=PREFIX_WORDS,
                              better=better_prefix), "Stands before every link, joint and frame."),
         Field("namespace", Text("ROS namespace", pattern=NAMESPACE_PATTERN, code="bad-name",
@@ -126,38 +125,40 @@ ROS = Record(
               "ROS namespace of the robot's nodes, for several robots on one network; alone it also keeps their transforms "
               "apart, with a `prefix` they share `/tf`."),
         Field("slam_lidar", Ref("a placement"), "Which lidar maps and localises.",
-              default="the one with the widest free view"),
+              otherwise="the one with the widest free view"),
         Field("scan_from", Ref("a placement"), "Whose cloud (depth camera, lidar with layers) also gives a flat scan, which then "
-              "maps and localises unless `slam_lidar` names a lidar.", default="the widest view, where no flat lidar is there"),
+              "maps and localises unless `slam_lidar` names a lidar.", otherwise="the widest view, where no flat lidar is there"),
         Field("scan_by", Choice("cloud", "depth_image"), "What of a depth camera that scan is made of: its cloud, whatever its "
               "attitude, or a few rows of its depth image, which costs less and is right for a level camera only.",
-              default="`cloud`"),
+              default="cloud"),
         Field("maintainer", MAINTAINER, "Who keeps the description package."),
         Field("license", Text(say="the name of a license, like `Apache-2.0`"), "License of the description package."),
         Field("version", Text("`1.2.3`", pattern=r"(?:0|[1-9]\d*)\.(?:0|[1-9]\d*)\.(?:0|[1-9]\d*)",
                               say="three numbers like `0.1.0`"), "Version of the description package.",
-              default="`0.1.0`"),
+              default="0.1.0"),
     ),
     doc="How the robot meets ROS 2.",
 )
-_LIMIT_DOCS = {
-    "edge_web": "Least material between a used hole and an edge, in hole diameters",
-    "overlap_mm": "Overlap of two solids that is let pass",
-    "wheel_gap_mm": "Least gap around a wheel",
-    "rest_tilt_deg": "Most tilt at rest",
-    "clearance_mm": "Least height above the ground",
-    "tip_angle_deg": "Least angle at which it tips",
-    "blind_height_mm": "Height of obstacles half a metre away that some sensor must see all round",
-}
+#: Name, default in the unit of the name, and what it is.
+_LIMITS: tuple[tuple[str, float, str], ...] = (
+    ("edge_web", 1, "Least material between a used hole and an edge, in hole diameters"),
+    ("overlap_mm", 0.1, "Overlap of two solids that is let pass"),
+    ("wheel_gap_mm", 2, "Least gap around a wheel"),
+    ("rest_tilt_deg", 0.5, "Most tilt at rest"),
+    ("clearance_mm", 5, "Least height above the ground"),
+    ("tip_angle_deg", 15, "Least angle at which it tips"),
+    # a bag or a box on the floor: our choice
+    ("blind_height_mm", 200, "Height of obstacles half a metre away that some sensor must see all round"),
+)
 
 
-def _limit(name: str) -> Field:
+def _limit(name: str, default: float, doc: str) -> Field:
     unit = {"mm": " in mm", "deg": " in degrees"}.get(name.rpartition("_")[2], "")
-    return Field(name, Number(0, 1000, example=f"{LIMITS[name]:g}", instead="a limit has the unit of its name: write "
-                              "the number alone"), f"{_LIMIT_DOCS.get(name, name)}{unit}.", default=f"{LIMITS[name]:g}")
+    return Field(name, Number(0, 1000, example=f"{default:g}", instead="a limit has the unit of its name: write "
+                              "the number alone"), f"{doc}{unit}.", default=default)
 
 
-LIMIT = Record("limits", "the limits", [_limit(name) for name in LIMITS], doc="What the check measures against.")
+LIMIT = Record("limits", "the limits", [_limit(*row) for row in _LIMITS], doc="What the check measures against.")
 ACCEPT = Record(
     "accept", "an accepted finding",
     (
@@ -179,21 +180,21 @@ SIMULATION = Record(
     "simulation", "the simulation settings",
     (Field("world", Text("file name", say="the name of a world file"),
            "World to simulate in, beside this file: SDF for Gazebo, or MJCF for MuJoCo. Systems that the robot needs and it lacks "
-           "are added to the copy in the package.", default="an empty floor"),),
+           "are added to the copy in the package.", otherwise="an empty floor"),),
     doc="Where the robot is simulated.", example="world: corridor.sdf",
 )
 FASTENERS = Record(
     "fasteners", "the fasteners",
     (
         Field("head", Choice("socket", "button", "pan"), "Kind of screw head: ISO 4762, ISO 7380-1, ISO 7045.",
-              default="`socket`"),
-        Field("nut", Choice("plain", "lock"), "Kind of nut: ISO 4032, or ISO 7040 with a plastic insert.", default="`plain`"),
+              default="socket"),
+        Field("nut", Choice("plain", "lock"), "Kind of nut: ISO 4032, or ISO 7040 with a plastic insert.", default="plain"),
         Field("washers", Bool(), "Washers (ISO 7089) under every head and nut, or under none.",
-              default="under those that press on wood or plastic"),
+              otherwise="under those that press on wood or plastic"),
         Field("lengths", ListOf(Quantity(units.LENGTH, 0.001, 0.3, what="the length of a screw"), least=1,
                                 words="list of lengths, mm", say="a list of lengths like `[8, 10, 12, 16]`"),
               "Lengths that are at hand.",
-              default="the standard's"),
+              otherwise="the standard's"),
     ),
     doc="Which screws, nuts and washers the build sheet chooses from.", example="head: button, nut: lock, lengths: [8, 10, 12, 16]",
 )

@@ -21,8 +21,8 @@ REACH = Quantity(units.LENGTH, 0.0, 1000.0, what="the range of a sensor")
 
 TOPIC = Text("name of a topic", pattern=TOPIC_PATTERN, say="a topic such as `scan` or `front/scan`", code="bad-name")
 
-_AT = Field("at", XYZ, "Position in part axes.", default="`[0, 0, 0]`")
-_RPY = Field("rpy", RPY, "Attitude: turns about the part's fixed x, y, z.", default="`[0, 0, 0]`")
+_AT = Field("at", XYZ, "Position in part axes.", default=(0, 0, 0))
+_RPY = Field("rpy", RPY, "Attitude: turns about the part's fixed x, y, z.", default=(0, 0, 0))
 _AXES = Field("axes", Axes(), "Attitude by where two axes point, instead of `rpy`.")
 _WITH = Ref("a seat of the part, or `seat.adjustment`", words="`seat` or `seat.adjustment`")
 
@@ -36,12 +36,12 @@ BODY = Record(
         Field("mesh", Text("file name", say="the name of a mesh file"),
               "Mesh for the eye only: an STL, OBJ, COLLADA (`.dae`) or one-file glTF beside this file, of at most 64 MiB, or a "
               "`package://…` address; beside at least one solid."),
-        Field("axis", Choice("x", "y", "z"), "Axis of a cylinder.", default="`z`"),
+        Field("axis", Choice("x", "y", "z"), "Axis of a cylinder.", default="z"),
         Field("scale", OneOf(words="number or `[x, y, z]`", accepts="a number like `0.001`, or three",
                              scalar=Number(above=0, high=1e6, example="0.001"),
                              seq=Vec(Number(above=0, high=1e6), 3, example="[0.001, 0.001, 0.001]")),
-              "Factor from the units of a mesh to metres.", default="1"),
-        Field("at", XYZ, "Centre of the body (origin of a mesh) in part axes.", default="`[0, 0, 0]`"),
+              "Factor from the units of a mesh to metres.", default=1),
+        Field("at", XYZ, "Centre of the body (origin of a mesh) in part axes.", default=(0, 0, 0)),
         _RPY, _AXES,
         Field("mass", MASS, "Mass of this body; the rest of the part's is shared by volume."),
         Field("color", ColorValue(), "Colour in drawings and viewers."),
@@ -54,7 +54,7 @@ GIVEN_INERTIA = Record(
     "inertia", "an inertia",
     (
         *(Field(n, MOMENT, f"Moment about the {n[-1]} axis.", required=True) for n in ("ixx", "iyy", "izz")),
-        *(Field(n, PRODUCT, f"Product of inertia, −∫{n[1]}{n[2]} dm.", default="0") for n in ("ixy", "ixz", "iyz")),
+        *(Field(n, PRODUCT, f"Product of inertia, −∫{n[1]}{n[2]} dm.", default=0) for n in ("ixy", "ixz", "iyz")),
     ),
     doc="Measured, about the centre of mass in part axes; refused when no body can have it.",
 )
@@ -70,9 +70,9 @@ SENSOR_OWN_KEYS = frozenset(key for keys in SENSOR_KEYS.values() for key in keys
 IMU_NOISE = Record(
     "imu_noise", "the noise of an imu",
     (Field("gyro", Quantity(units.TURN_RATE, 0.0, 1.0, what="the noise of a gyroscope"), "Standard deviation of each rate of turn.",
-           default="0"),
+           default=0),
      Field("accel", Quantity(units.ACCELERATION, 0.0, 10.0, what="the noise of an accelerometer"),
-           "Standard deviation of each acceleration.", default="0")),
+           "Standard deviation of each acceleration.", default=0)),
     example="gyro: 0.1, accel: 0.02",
 )
 SENSOR = Record(
@@ -80,22 +80,22 @@ SENSOR = Record(
     (
         Field("kind", Choice(*SENSOR_KEYS), "What kind of sensor it is.", required=True),
         Field("at", XYZ, "Sensing origin in part axes: scan plane, optical centre, mouth of the cone.",
-              default="`[0, 0, 0]`"),
+              default=(0, 0, 0)),
         _RPY, _AXES,
         Field("range", Vec(REACH, 2, example="[150 mm, 12 m]", words="`[min, max]`, mm"),
               "Nearest and furthest distance that it measures (lidar, ranger, cameras)."),
         Field("rate", Quantity(units.FREQUENCY, 0.001, 100_000.0), "Measurements per second."),
         Field("topic", TOPIC, "Topic of its messages."),
-        Field("driver_tf", Bool(), "The driver publishes the frames below this one, so we don't.", default="`false`"),
-        Field("fov", CONE, "Field of view: horizontal and full; of a ranger the full cone.", default="360 for a lidar"),
+        Field("driver_tf", Bool(), "The driver publishes the frames below this one, so we don't.", default=False),
+        Field("fov", CONE, "Field of view: horizontal and full; of a ranger the full cone.", otherwise="360 for a lidar"),
         Field("samples", Integer(1, 1_000_000, example="720"), "Lidar: beams per turn or field of view, of one layer."),
-        Field("layers", Integer(1, 1024, example="16"), "Lidar: number of layers.", default="1"),
+        Field("layers", Integer(1, 1024, example="16"), "Lidar: number of layers.", default=1),
         Field("vertical", Vec(Quantity(units.ANGLE, None, math.pi / 2, what="an elevation"), 2, example="[-15, 15]",
                               words="`[low, high]`, degrees"), "Lidar of several layers: lowest and highest."),
         Field("zero_beam", TURN, "Lidar: further turn of the sensing frame about its own z, to its zero beam.",
-              default="0"),
+              default=0),
         Field("angles", Choice("symmetric", "positive"),
-              "Lidar: the driver counts angles from −π to π, or from 0 to 2π.", default="`symmetric`"),
+              "Lidar: the driver counts angles from −π to π, or from 0 to 2π.", default="symmetric"),
         Field("resolution", Vec(Integer(1, 100_000, example="640"), 2, example="[640, 480]",
                                 words="`[width, height]`, pixels"), "Cameras: size of the image."),
         Field("radiation", Choice("ultrasound", "infrared"), "Ranger: what it sends out."),
@@ -103,7 +103,7 @@ SENSOR = Record(
                              accepts="a standard deviation such as `5` (mm), of an imu `{gyro: 0.1, accel: 0.02}`",
                              scalar=Quantity(units.LENGTH, 0.0, 1.0, what="the noise of a distance"), mapping=IMU_NOISE),
               "Standard deviation of what it measures, for simulators: of each distance of a lidar, ranger or depth camera; of an "
-              "imu by what it measures.", default="0"),
+              "imu by what it measures.", otherwise="none"),
         Field("looks", Choice("floor", "ceiling"), "Cameras, ranger: what it is meant to look at, when that does not lie ahead; "
               "the check then sees to that instead of warning of it."),
         Field("with", _WITH, "Moves with that seat, or with that adjustment and those before it."),
@@ -131,8 +131,8 @@ ADJUSTMENT_MOTOR = Record(
 FOLLOWS = Record(
     "follows", "what an adjustment follows",
     (Field("of", Ref("an adjustment of the part", words="name"), "The adjustment that leads.", required=True),
-     Field("times", Number(-1e6, 1e6, example="-1"), "Its own degrees or mm, for each degree or mm of the leader.", default="1"),
-     Field("plus", AMOUNT, "What is added to that.", default="0")),
+     Field("times", Number(-1e6, 1e6, example="-1"), "Its own degrees or mm, for each degree or mm of the leader.", default=1),
+     Field("plus", AMOUNT, "What is added to that.", default=0)),
     example="of: left, times: -1",
 )
 ADJUSTMENT = Record(
@@ -141,16 +141,16 @@ ADJUSTMENT = Record(
         Field("name", Ref("the adjustment", words="name"), "Name to set it by.", required=True),
         Field("axis", Axis(), "Axis that it turns about, or direction that it slides in, in the seat's axes at zero.",
               required=True),
-        Field("kind", Choice("turn", "slide"), "What it does.", default="`turn`"),
+        Field("kind", Choice("turn", "slide"), "What it does.", default="turn"),
         Field("motion", Choice("by_hand", "driven", "free"),
               "What moves it: `by_hand` before driving; `driven`, a motor; `free`, a hinge or spring that nothing commands.",
-              default="`by_hand`"),
-        Field("pivot", XYZ, "Point of the axis, in part coordinates.", default="the seat's origin"),
+              default="by_hand"),
+        Field("pivot", XYZ, "Point of the axis, in part coordinates.", otherwise="the seat's origin"),
         Field("range", OneOf(words="`[low, high]`, degrees (of a slide mm), or `endless`",
                              accepts="two values like `[-30, 30]`, or `endless`", scalar=Choice("endless"),
                              seq=Vec(AMOUNT, 2, example="[-30, 30]")),
               "How far it goes; `endless` for a turn without stops. Needed unless it follows another."),
-        Field("rest", AMOUNT, "Where it is when not set.", default="0"),
+        Field("rest", AMOUNT, "Where it is when not set.", default=0),
         Field("motor", ADJUSTMENT_MOTOR, "What drives it; a driven one needs it."),
         Field("follows", FOLLOWS, "Moves with another adjustment of the part, as the second finger of a gripper does."),
     ),
@@ -160,7 +160,7 @@ BOLT_RECORD = Record(
     "bolt", "a bolt in a slot",
     (Field("at", XY, "Middle of the slot, in the base plane.", required=True),
      Field("slot", SLOT, "Overall length and width of the slot, which has round ends.", required=True),
-     Field("turn", TURN, "Direction of the slot's length, from the part's x counter-clockwise.", default="0")),
+     Field("turn", TURN, "Direction of the slot's length, from the part's x counter-clockwise.", default=0)),
     doc="A slot in the part: its bolt may stand anywhere along it.", example="at: [20, 0], slot: [14, 3.4], turn: 90",
 )
 BOLT = OneOf(words="`[x, y]`, mm", accepts="a position like `[20, 0]`, or `{at: [20, 0], slot: [14, 3.4]}`", seq=XY,
@@ -177,10 +177,10 @@ SEAT = Record(
     (
         Field("link", Ref("a link of the description", words="link"),
               "Of a part with a `description`: the link that the seat is in; `at` and attitude then count in its axes."),
-        Field("at", XYZ, "Origin of the seat in part axes.", default="`[0, 0, 0]`"),
-        Field("rpy", RPY, "Attitude of the seat: its z points away from the part.", default="`[0, 0, 0]`"),
+        Field("at", XYZ, "Origin of the seat in part axes.", default=(0, 0, 0)),
+        Field("rpy", RPY, "Attitude of the seat: its z points away from the part.", default=(0, 0, 0)),
         _AXES,
-        Field("lattice", OWN_LATTICE, "Lattice of the seat.", default="`none`"),
+        Field("lattice", OWN_LATTICE, "Lattice of the seat.", default="none"),
         Field("bolts", ListOf(SEAT_BOLT, least=1, words="list of `[x, y]`, mm",
                               say="a list of positions like `[[-20, 0], [20, 0]]`"),
               "Fixing holes of the seat, in its plane; each `[x, y]` or `{at: [x, y], hole: d}`."),
@@ -200,8 +200,8 @@ PLATE = Record(
     (
         Field("rectangle", Vec(PART_SIZE, 2, example="[80, 60]", words="`[x, y]`, mm"), "Side along x and side along y.",
               required=True),
-        Field("corner", Quantity(units.LENGTH, 0.0, 1.5, what="a corner radius"), "Radius of its corners.", default="0"),
-        Field("centre", XY, "Where its middle lies, in part axes.", default="`[0, 0]`"),
+        Field("corner", Quantity(units.LENGTH, 0.0, 1.5, what="a corner radius"), "Radius of its corners.", default=0),
+        Field("centre", XY, "Where its middle lies, in part axes.", default=(0, 0)),
         Field("thickness", Quantity(units.LENGTH, 0.0003, 0.050, what="the thickness of a plate"),
               "Thickness, up from the base plane.", required=True),
         Field("material", Text("name of a material", say="the name of a material"), "Material by name; gives the density."),
@@ -225,14 +225,14 @@ DESCRIPTION = Record(
               "What it is called with; in it `{prefix}` stands for the robot's prefix, the placement's name and `_`, `{frame}` for "
               "the placement's link."),
         Field("root", Ref("a link of the description", words="link"), "Its link that lies on the part's origin.",
-              default="its only root"),
+              otherwise="its only root"),
     ),
     doc="URDF or xacro that others wrote for this part, such as an arm; it takes the place of `bodies`.",
     example="file: package://little_arm_description/urdf/arm_macro.xacro, macro: little_arm",
 )
 SHAFT = Record(
     "shaft", "a shaft",
-    (Field("at", XYZ, "Point on the shaft that a wheel's `offset` counts from.", default="`[0, 0, 0]`"),
+    (Field("at", XYZ, "Point on the shaft that a wheel's `offset` counts from.", default=(0, 0, 0)),
      Field("axis", Axis(), "Direction out of the motor.", required=True),
      Field("with", _WITH, "Moves with that seat, or with that adjustment and those before it (a steered hub).")),
 )
@@ -241,6 +241,7 @@ MOTOR = Record(
     (Field("torque", TORQUE, "Stall torque at the shaft.", required=True),
      Field("speed", TURNS_PER_TIME, "Speed of the shaft without load.", required=True)),
 )
+# Default frictions are common practice: rubber 0.6 to 1, a polished ball little.
 WHEEL = Record(
     "wheel", "a wheel",
     (
@@ -248,8 +249,8 @@ WHEEL = Record(
               required=True),
         Field("width", Quantity(units.LENGTH, 0.0005, 0.5, what="the width of a wheel"), "Width of the tread.", required=True),
         Field("offset", Quantity(units.LENGTH, None, 0.5, what="the offset of a wheel"),
-              "From the shaft's point to the wheel's mid-plane, along the shaft.", default="0"),
-        Field("friction", Number(0, 10, example="0.9"), "Friction coefficient on the floor, for simulators.", default="0.8"),
+              "From the shaft's point to the wheel's mid-plane, along the shaft.", default=0),
+        Field("friction", Number(0, 10, example="0.9"), "Friction coefficient on the floor, for simulators.", default=0.8),
         Field("rollers", Choice("left", "right", "across"), "Hand of the rollers of a mecanum wheel: `left` belongs to the "
               "front left and rear right, `right` to the other two. There the rollers on top of the wheel point towards the "
               "robot's middle. `across`: along the rim, of an omnidirectional wheel."),
@@ -263,9 +264,9 @@ CASTER = Record(
         Field("wheel", Vec(Quantity(units.LENGTH, 0.002, 0.5, what="a size of a caster wheel"), 2, example="[40, 18]",
                            words="`[diameter, width]`, mm"), "Diameter and width of a swivel wheel."),
         Field("trail", Quantity(units.LENGTH, 0.0, 0.3, what="the trail of a caster"),
-              "Distance from the swivel axis to the wheel's axle.", default="0"),
-        Field("at", XYZ, "Centre of the ball, or of the wheel's axle when trailing.", default="`[0, 0, 0]`"),
-        Field("friction", Number(0, 10, example="0.1"), "Friction coefficient on the floor, for simulators.", default="0.1"),
+              "Distance from the swivel axis to the wheel's axle.", default=0),
+        Field("at", XYZ, "Centre of the ball, or of the wheel's axle when trailing.", default=(0, 0, 0)),
+        Field("friction", Number(0, 10, example="0.1"), "Friction coefficient on the floor, for simulators.", default=0.1),
     ),
     one_of=[("ball", "wheel")],
 )
@@ -286,11 +287,11 @@ PART = Record(
         Field("inertia", GIVEN_INERTIA, "Measured inertia, instead of the computed one."),
         Field("bolts", ListOf(BOLT, words="list of `[x, y]`, mm", say="a list of positions like `[[-20, 0], [20, 0]]`"),
               "Bolts, in the base plane; a slot is `{at: [x, y], slot: [length, width], turn: 0}`."),
-        Field("bolt_hole", HOLE, "Diameter of the part's through holes.", default="the lattice's hole"),
+        Field("bolt_hole", HOLE, "Diameter of the part's through holes.", otherwise="the lattice's hole"),
         Field("tapped", DEPTH, "Depth of threads in the part, instead of through holes."),
-        Field("screw", SCREW, "Screw.", default="the lattice's"),
+        Field("screw", SCREW, "Screw.", otherwise="the lattice's"),
         Field("flange", Quantity(units.LENGTH, 0.0, 0.100, what="the thickness of a flange"),
-              "Thickness under the screw head.", default="3"),
+              "Thickness under the screw head.", default=3),
         Field("keep_clear", ListOf(BODY, words="list of bodies",
                                    say="a list like `[{box: [30, 20, 20], at: [50, 0, 10]}]`"),
               "Empty space that hands, plugs and cables need."),

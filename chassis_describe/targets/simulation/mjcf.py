@@ -15,7 +15,7 @@ from lxml import etree
 
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.kept import kept
-from chassis_describe.assembly.model import Assembly, CasterFacet, Joint, Link, SensorFacet, WheelFacet, bounds
+from chassis_describe.assembly.model import Assembly, Joint, Link, SensorFacet, WheelFacet, bounds
 from chassis_describe.errors import never
 from chassis_describe.facts.covers import deck_covers
 from chassis_describe.facts.kinds_of_sensor import is_scanner
@@ -32,8 +32,6 @@ from chassis_describe.targets.simulation.rollers import MASS_SHARE, Roller, roll
 from chassis_describe.targets.target import Target
 from chassis_describe.xmltree import child, comment, number, numbers, serialise
 
-#: Friction on the floor where the part says nothing (common practice: rubber 0.6 to 1; a polished ball little).
-WHEEL_FRICTION, CASTER_FRICTION = 0.8, 0.1
 #: What collides with what, as bits: the robot's own parts never with one another, rollers with the floor alone.
 ROBOT_BIT, FLOOR_BIT, ROLLER_BIT = 1, 2, 4
 #: Groups of geoms: what is seen, what collides (MuJoCo's viewers show groups 0 to 2 unless told otherwise).
@@ -190,7 +188,7 @@ class _Writer:
         _inertial(one, _roller_inertial(roller, mass))
         child(one, "geom", [("type", "ellipsoid"), ("size", numbers((roller.radius, roller.radius, roller.half_length))),
                             ("contype", str(ROLLER_BIT)), ("conaffinity", "0"), ("group", str(SEEN_GROUP)),
-                            ("rgba", "0.16 0.16 0.17 1"), *_grip(friction_of(wheel))])
+                            ("rgba", "0.16 0.16 0.17 1"), *_grip(wheel.friction)])
 
     def _geoms(self, body: etree._Element, link: Link, *, rolled: bool) -> None:
         wheel = self.wheels.get(link.name)
@@ -210,9 +208,10 @@ class _Writer:
                 child(body, "geom", [*self._outline(item.solid), *_placed(item.pose), *_seen(self._rgba(item))])
             if item.collides and not rolled:
                 count += 1
-                rolls = wheel is not None or (caster and isinstance(item.solid, (Sphere, Cylinder)) and item.role == "caster")
-                grip = _grip(friction_of(wheel or caster)) if rolls else []
-                shape = _tread(item.solid) if rolls else self._outline(item.solid)
+                is_caster = isinstance(item.solid, (Sphere, Cylinder)) and item.role == "caster"
+                rolling = wheel or (caster if is_caster else None)
+                grip = _grip(rolling.friction) if rolling is not None else []
+                shape = _tread(item.solid) if rolling is not None else self._outline(item.solid)
                 child(body, "geom", [("name", collision_name(link.name, count)), *shape, *_placed(item.pose),
                                      *_colliding(), *grip])
 
@@ -347,12 +346,6 @@ def commanded_by_others(assembly: Assembly) -> set[str]:
         else:
             out |= {j.name for j in assembly.joints if j.described is not None and j.described[0] == placed.name}
     return out
-
-
-def friction_of(facet: WheelFacet | CasterFacet | None) -> float:
-    """The friction coefficient of a wheel or caster on the floor; what the layout says, 0 too, wins."""
-    usual = CASTER_FRICTION if isinstance(facet, CasterFacet) else WHEEL_FRICTION
-    return usual if facet is None or facet.friction is None else facet.friction
 
 
 def layer_of_beams(facet: SensorFacet) -> tuple[float, float, int]:

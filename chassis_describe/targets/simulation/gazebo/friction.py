@@ -15,7 +15,6 @@ from chassis_describe.assembly.model import Assembly, WheelFacet
 from chassis_describe.errors import never
 from chassis_describe.layout.build.casters import ROLL
 from chassis_describe.targets.simulation.gazebo.motion import own_system
-from chassis_describe.targets.simulation.mjcf import friction_of
 from chassis_describe.targets.stack import distros
 from chassis_describe.xmltree import child, number, numbers
 
@@ -38,7 +37,7 @@ def friction_elements(assembly: Assembly) -> Iterator[etree._Element]:
 
     for wheel in assembly.wheels:
         place = etree.Element("gazebo", {"reference": wheel.link})
-        mu = 0.0 if own_system(assembly) == "velocity-control" else friction_of(wheel)
+        mu = 0.0 if own_system(assembly) == "velocity-control" else wheel.friction
         if wheel.rollers is not None:
             _rolling(_ode(place), wheel, mu, assembly)
         elif assembly.drive is not None and assembly.drive.kind == "skid_steer":
@@ -48,7 +47,7 @@ def friction_elements(assembly: Assembly) -> Iterator[etree._Element]:
         yield place
     for caster in assembly.casters:
         place = etree.Element("gazebo", {"reference": assembly.parts[caster.placement].moving.get(ROLL, caster.link)})
-        _plain(place, friction_of(caster))
+        _plain(place, caster.friction)
         yield place
 
 

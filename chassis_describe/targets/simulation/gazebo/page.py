@@ -24,7 +24,6 @@ from chassis_describe.targets.simulation.gazebo.sensors import (
     sensor_frame,
 )
 from chassis_describe.targets.simulation.gazebo.streams import sensor_streams
-from chassis_describe.targets.simulation.mjcf import friction_of
 from chassis_describe.targets.stack import distros
 from chassis_describe.targets.stack.topics import sensor_topics
 from chassis_describe.targets.target import Target
@@ -102,14 +101,14 @@ def _rolls(assembly: Assembly, model: Assembly) -> Iterator[str]:
     """Friction by wheel and caster."""
     drive = model.drive
     if model.wheels and own_system(model) != "velocity-control":
-        values = sorted({friction_of(w) for w in model.wheels})
+        values = sorted({w.friction for w in model.wheels})
         yield (f"Friction of wheels on the floor: {listing(f'{v:g}' for v in values)} "
                "(0.8 where the part says nothing, common practice)"
                + _kind(model) + ".")
     if drive is None and not model.wheels and not model.casters:
         yield "Nothing rolls: it lies there."
     if model.casters:
-        values = sorted({friction_of(c) for c in model.casters})
+        values = sorted({c.friction for c in model.casters})
         still = [c.placement for c in model.casters if why_still(model.parts[c.placement].part)]
         turning = [c.placement for c in model.casters if c.kind == "wheel" and c.placement not in still]
         yield f"Friction of casters: {listing(f'{v:g}' for v in values)} (0.1 where the part says nothing, common practice)."
