@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import math
 import os
+import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from decimal import Decimal
 from pathlib import Path
@@ -23,10 +24,12 @@ from chassis_describe.drawings.table import pages_as
 from chassis_describe.errors import UsageError
 from chassis_describe.facts.landings import Landing
 from chassis_describe.layout.model import Face
-from chassis_describe.search.best import Places, Question, question, rank_of, ranked
-from chassis_describe.search.judge import Judge, Told, Verdict
+from chassis_describe.search.best import Place, Places, Question, landings_for, question, rank_of, ranked
+from chassis_describe.search.group import now_landing
+from chassis_describe.search.judge import Judge, Told, Verdict, score_of
+from chassis_describe.values import replace
 
-__all__ = ["HoleAnswer", "draw", "places", "put", "question", "spots_of"]
+__all__ = ["HoleAnswer", "Search", "draw", "places", "put", "question", "spots_of"]
 
 _T = TypeVar("_T")
 #: Told how many of how many places are judged.
@@ -109,6 +112,33 @@ def spots_of(assembly: Assembly, found: Places, deck: str, face: str) -> tuple[H
         if old is None or (rank is not None and (old.rank is None or rank < old.rank)):
             best[to.at] = answer
     return tuple(best.values())
+
+
+class Search:
+    """The answer for one face of one deck and one turn (rad), worked out bit by bit in this thread."""
+
+    def __init__(self, assembly: Assembly, placement: str, deck: str, face: Face, turn: float, like: Search | None = None) -> None:
+        """``like``: a search for the same placement of the same robot, whose judge knows them. Raises UsageError, LayoutError."""
+        self.assembly, self.deck, self.face = assembly, deck, face
+        self.asked = replace(question(assembly, placement, on=[deck], face=face), turns=(turn,))
+        self.judge: Judge = like.judge if like is not None else Judge(assembly, placement, area="footprint" in self.asked.prefer)
+        self.now: Place = like.now if like is not None else Place(now_landing(assembly.parts[placement]), score_of(assembly),
+                                                                  0.0, 0.0)
+        self.tried = landings_for(assembly, self.asked)
+        self.verdicts: list[Verdict] = []
+
+    def go_on(self, seconds: float) -> None:
+        """Judge the next place, and more of them until the time is over."""
+        end = time.monotonic() + seconds
+        while len(self.verdicts) < len(self.tried):
+            self.verdicts.append(self.judge(self.tried[len(self.verdicts)]))
+            if time.monotonic() >= end:
+                return
+
+    def spots(self) -> tuple[HoleAnswer, ...]:
+        """What is known by now."""
+        found = Places(question=self.asked, now=self.now, every=tuple(zip(self.tried, self.verdicts)), best=(), refused={})
+        return spots_of(self.assembly, found, self.deck, self.face)
 
 
 def draw(assembly: Assembly, found: Places, out: str, *, inputs: Iterable[str] = (), replace: bool = False) -> bool:

@@ -17,6 +17,7 @@ from chassis_describe.findings import Severity
 from chassis_describe.page.decks import part_outline
 from chassis_describe.page.messages import Question
 from chassis_describe.page.movable import fits_data, locked, written_in
+from chassis_describe.page.ranking import Ranking
 from chassis_describe.page.solids import solids_data
 from chassis_describe.page.watching import Shown, Watching
 from chassis_describe.reports.change import change_text
@@ -47,6 +48,7 @@ class Editing(Watching):
         self._stopped: str | None = None
         self._ours: bytes | None = None
         self._one_preview = threading.Lock()
+        self._ranking = Ranking()
 
     def noticed(self) -> None:
         """An external save ends what can be taken back."""
@@ -69,6 +71,11 @@ class Editing(Watching):
                 self._known(shown, asked.of)
                 turn = float(asked.turn) if asked.turn is not None else 0.0
                 return {**fits_data(shown.assembly, asked.of, turn), "revision": shown.revision}
+            if asked.task == "places":
+                shown = self._now(asked)
+                self._known(shown, asked.of)
+                turn = float(asked.turn) if asked.turn is not None else 0.0
+                return {**self._ranking.answer(shown.assembly, shown.revision, asked.of, turn), "revision": shown.revision}
             if asked.task == "preview":
                 return self._preview(asked)
             if asked.task == "write":

@@ -7,12 +7,13 @@ from collections.abc import Callable, Mapping
 from decimal import Decimal
 from typing import Any, Literal, NamedTuple, get_args
 
-Task = Literal["fits", "preview", "write", "undo", "redo"]
+Task = Literal["fits", "places", "preview", "write", "undo", "redo"]
 #: No question is larger than this (bytes).
 MOST_BYTES = 4096
 #: The keys of each task, beside `do` and `revision`.
-_KEYS: Mapping[str, frozenset[str]] = {"fits": frozenset({"of", "turn"}), "preview": frozenset({"of", "to", "turn"}),
-                                      "write": frozenset({"of", "to", "turn"}), "undo": frozenset(), "redo": frozenset()}
+_KEYS: Mapping[str, frozenset[str]] = {
+    "fits": frozenset({"of", "turn"}), "places": frozenset({"of", "turn"}), "preview": frozenset({"of", "to", "turn"}),
+    "write": frozenset({"of", "to", "turn"}), "undo": frozenset(), "redo": frozenset()}
 _NUMBER = re.compile(r"-?\d{1,6}(\.\d{1,9})?", re.ASCII)
 _MOST_NAME = 200
 

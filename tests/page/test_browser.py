@@ -9,7 +9,9 @@ from typing import Any
 
 import pytest
 
+import chassis_describe as cd
 from chassis_describe.cli.main import main
+from chassis_describe.placing import places, question
 from tests.page.browser import ALT, CTRL, Page, browser, program
 
 pytestmark = [pytest.mark.judge, pytest.mark.skipif(program() is None, reason="no Chromium here")]
@@ -102,7 +104,7 @@ def test_the_keyboard_alone(tab: Page, serve: Callable[..., Any], cart: Path) ->
     while tab.value("document.querySelector('#parts [aria-selected=true]').dataset.name") != "driver":
         tab.key("ArrowDown")
     tab.key("Enter")
-    tab.until("document.querySelectorAll('#plan .fit').length > 3 && document.activeElement.id === 'plan'")
+    tab.until("document.querySelectorAll('#plan .fits > *').length > 3 && document.activeElement.id === 'plan'")
     for key in ("ArrowUp", "ArrowLeft", "ArrowDown", "ArrowDown", "ArrowRight", "ArrowUp", "ArrowUp", "ArrowUp", "ArrowDown", "ArrowUp"):
         tab.key(key)
     assert "driver at [4, -0.5]" in said(tab)  # up is forward, left is left: in the end two forward
@@ -139,6 +141,35 @@ def test_the_keyboard_alone(tab: Page, serve: Callable[..., Any], cart: Path) ->
     assert tab.value("document.getElementById('undo').disabled && document.getElementById('redo').disabled")
 
 
+def test_the_plan_is_coloured_by_where_the_part_could_go(tab: Page, serve: Callable[..., Any], cart: Path) -> None:
+    """As many squares and crosses as `places` has places; B leads to its first place, and a save by another ends it all."""
+    robot = cd.assemble(cd.read(str(cart)))
+    found = places(robot, question(robot, "driver"), workers=1)
+    served = serve(cart)
+    tab.open(served.viewer.address)
+    tab.until("document.querySelector('#parts li') !== null")
+    tab.value("document.getElementById('parts').focus()")
+    while tab.value("document.querySelector('#parts [aria-selected=true]')?.dataset.name") != "driver":
+        tab.key("ArrowDown")
+    before = tab.value("JSON.stringify(document.getElementById('plan').getBoundingClientRect())")
+    tab.key("Enter")
+    tab.until("document.querySelectorAll('#plan .spot').length > 0")
+    assert tab.value("JSON.stringify(document.getElementById('plan').getBoundingClientRect())") == before  # nothing slips from under a click
+    assert tab.value("document.querySelectorAll('#plan rect.spot').length") == found.fits
+    assert tab.value("document.querySelectorAll('#plan path.spot.refused').length") == found.tried - found.fits
+    assert f"{found.fits} of {found.tried} places" in said(tab)
+    assert tab.value("document.querySelectorAll('#plan-spots svg').length") == 4
+    tab.key("b")
+    assert "no place is better by shift of the centre of mass, then footprint" in said(tab)
+    while "this is the last place" not in said(tab):
+        tab.key("b")
+    tab.key("r")
+    tab.until("document.getElementById('plan-spots').hidden || document.querySelectorAll('#plan .spot').length !== "
+              f"{found.tried}")  # of another turn
+    cart.write_bytes(cart.read_bytes() + b"# saved by an editor\n")
+    tab.until("document.getElementById('plan-spots').hidden && document.querySelectorAll('#plan .spot').length === 0")
+
+
 def test_saves_and_a_broken_save(tab: Page, serve: Callable[..., Any], cart: Path) -> None:
     served = serve(cart, edit=False)
     tab.open(served.viewer.address)
@@ -165,8 +196,8 @@ def test_clicks_move_the_ghost_and_a_click_in_the_round_only_chooses(tab: Page, 
     tab.value("[...document.querySelectorAll('#parts li')].find(l => l.dataset.name === 'driver').click()")
     tab.value("document.getElementById('plan').focus()")
     tab.key("ArrowUp")
-    tab.until("document.querySelectorAll('#plan .fit').length > 3")
-    x, y = tab.value("(() => {const b = [...document.querySelectorAll('#plan .fit')].pop().getBoundingClientRect(); "
+    tab.until("document.querySelectorAll('#plan rect.spot').length > 3")
+    x, y = tab.value("(() => {const b = [...document.querySelectorAll('#plan rect.spot')].pop().getBoundingClientRect(); "
                      "return [b.x + b.width / 2, b.y + b.height / 2]})()")
     tab.click(x, y)
     tab.until("document.getElementById('live').textContent.includes('fit here')")

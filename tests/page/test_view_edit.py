@@ -16,6 +16,10 @@ from chassis_describe.changing import checked, prepare
 from chassis_describe.cli.main import main  # the command is the judge of the page
 from chassis_describe.drawings.views import deck_views
 from chassis_describe.page.movable import placements_data
+from chassis_describe.page.ranking import Ranking
+from chassis_describe.placing import places, question
+from chassis_describe.values import replace
+from tests.page.conftest import CONFIG
 
 Serve = Callable[..., Any]
 
@@ -78,6 +82,48 @@ def test_places_where_bolts_fit_are_those_that_the_check_lets_be(serve: Serve, c
         found = {f["code"] for f in json.loads(capsys.readouterr().out)["findings"]
                  if "driver" in f["of"] and f["severity"] != "note"}
         assert (not found & codes) == fine, (at, found)
+
+
+@pytest.mark.parametrize(("name", "quarters"), [("driver", 0), ("driver", 1), ("controller", 0)])
+def test_places_on_the_page_are_those_of_the_command(serve: Serve, cart: Path, name: str, quarters: int) -> None:
+    """Place by place: what is refused with which code, and what is better than what, over the one face of one deck."""
+    served = serve(cart)
+    assembly = cd.assemble(cd.read(str(cart)))
+    placed = assembly.parts[name]
+    turn = math.degrees(placed.turn) + 90.0 * quarters
+    told = {"judged": -1, "tried": 0}
+    while told["judged"] != told["tried"]:
+        told = served.ask(do="places", of=name, turn=f"{turn:.6f}", revision=served.revision).data
+    asked = question(assembly, name, on=[placed.deck or ""], quarter=True)
+    asked = replace(asked, turns=tuple(t for t in asked.turns if abs(math.remainder(math.degrees(t) - turn, 360.0)) < 1e-6))
+    found = places(assembly, asked, workers=1)
+    assert told["by"] == list(asked.prefer)
+    by_place = {tuple(s["at"]): s for s in told["spots"]}
+    assert len(by_place) == found.tried > 0
+    for to, verdict in found.every:
+        assert by_place[tuple(round(v, 9) for v in to.at)]["refused"] == verdict.refused
+    order = [by_place[tuple(round(v, 9) for v in p.to.at)]["rank"] for p in found.best if p.to is not None]
+    assert order == sorted(order)
+    assert not order or order[0] == 0
+
+
+def test_an_answer_says_how_far_it_is_and_ends_with_the_whole_one() -> None:
+    assembly = cd.assemble(cd.read(str(CONFIG / "seedling_cart.yaml")))
+    ranking, seen = Ranking(), []
+    while not seen or seen[-1]["judged"] < seen[-1]["tried"]:
+        seen.append(ranking.answer(assembly, "r", "driver", 0.0, seconds=0.0))
+    assert [s["judged"] for s in seen] == list(range(1, seen[-1]["tried"] + 1))
+    assert seen[-1] == Ranking().answer(assembly, "r", "driver", 0.0, seconds=60.0)
+
+
+def test_on_a_seat_nothing_is_ranked(serve: Serve, scout: Path) -> None:
+    served = serve(scout)
+    free = [name for name, why in locked(served).items() if why is None]
+    on_seats = [name for name in free if served.viewer.robot.shown.assembly.parts[name].deck is None]
+    for name in on_seats:
+        assert served.ask(do="places", of=name, turn="0", revision=served.revision).data["spots"] == []
+    assert served.ask(do="places", of="wheel_left", turn="0", revision=served.revision).status == 409
+    assert served.ask(do="places", of="lidar", turn="0", revision="old").status == 409
 
 
 def test_two_editors(serve: Serve, cart: Path) -> None:

@@ -1,7 +1,8 @@
 // Moving a part by hand: a ghost goes ahead, and nothing is written before Enter.
 import { ask } from './ask.js';
 import { plan, placePoint, whenClicked } from './plan.js';
-import { changed, element, placement, say, state, whenChanged } from './state.js';
+import { spotMark } from './marks.js';
+import { changed, element, placement, say, state, vector, whenChanged } from './state.js';
 import { list, step } from './words.js';
 
 const room = document.getElementById('move'), told = document.getElementById('move-words'), keys = document.getElementById('plan-keys');
@@ -33,9 +34,10 @@ async function pickUp() {
     return false;
   }
   state.ghost = { of: part.name, at: [...part.at], turn: part.turn, fits: null, revision: state.picture.revision };
-  state.outcome = state.fits = null;
+  state.outcome = state.fits = state.ranked = null;
   changed('ghost', 'outcome');
   await askFits();
+  askRanked();
   return true;
 }
 
@@ -43,7 +45,7 @@ export function drop(words) {
   if (!state.ghost) return;
   clearTimeout(timer);
   const { of } = state.ghost;
-  state.ghost = state.fits = state.outcome = null;
+  state.ghost = state.fits = state.outcome = state.ranked = null;
   room.hidden = true;
   say(words ?? `${of} stays where it is; nothing was written`);
   changed('ghost', 'outcome');
@@ -60,11 +62,49 @@ async function askFits() {
   changed('ghost');
 }
 
+// Which of the places are good: worked out while the ghost can be moved already, and asked for again until all are judged.
+async function askRanked() {
+  const { ghost } = state, found = await ask({ do: 'places', of: ghost.of, turn: text(ghost.turn), revision: ghost.revision });
+  if (state.ghost !== ghost || found.turn === undefined || Math.abs(found.turn - ghost.turn) > 1e-6) return;
+  state.ranked = found;
+  weigh();
+  if (room.hidden) tell([`${ghost.of} is at ${about(ghost)}`, ghost.words]);
+  if (found.judged < found.tried) {
+    changed('ghost');
+    askRanked();
+    return;
+  }
+  const open = found.spots.filter((s) => s.rank !== null).length;
+  const here = same(ghost.at, placement(ghost.of).at) ? '' : `${ghost.of} at ${about(ghost)}: ${ghost.words}; `;  // it may have gone on meanwhile
+  if (found.spots.length) say(`${here}${open} of ${found.spots.length} places where the bolts fit give no new error, ranked by ${found.by.map(criterion).join(', then ')}; B goes to the best`);
+  changed('ghost');
+}
+
+const CRITERIA = { view: 'free view', tip: 'tip angle', com: 'shift of the centre of mass', footprint: 'footprint' };
+const criterion = (name) => CRITERIA[name];
+
+// What `places` says of where the ghost is.
+function standing() {
+  const { ghost, ranked } = state, here = ranked?.spots.find((s) => same(s.at, ghost.at));
+  if (!here) return '';
+  if (here.rank === null) return `the check would find ${here.refused} here`;
+  if (ranked.judged < ranked.tried) return '';
+  const better = ranked.spots.filter((s) => s.rank !== null && s.rank < here.rank).length, by = ranked.by.map(criterion).join(', then ');
+  return better ? `${better} place${better === 1 ? ' is' : 's are'} better by ${by}` : `no place is better by ${by}`;
+}
+
+// The places that give no error, the best first, of equal ones the nearest to where the part is.
+function inOrder(part) {
+  const far = (s) => Math.hypot(s.at[0] - part.at[0], s.at[1] - part.at[1]);
+  return (state.ranked?.spots ?? []).filter((s) => s.rank !== null).sort((a, b) => a.rank - b.rank || far(a) - far(b));
+}
+
 // Whether the bolts meet holes where the ghost is now.
 function weigh() {
   const { ghost, fits } = state, here = fits?.places.find((p) => same(p.at, ghost.at));
   ghost.fits = !fits || !fits.bolted ? null : Boolean(here) && here.taken === null;
   ghost.words = !fits ? '' : !fits.bolted ? 'it is not bolted here' : !here ? 'its bolts meet no sound holes here' : here.taken ? `one of its holes is taken by ${here.taken}` : 'its bolts fit here';
+  ghost.words = [ghost.words, standing()].filter(Boolean).join('; ');
 }
 
 function moved(at, turn) {
@@ -72,12 +112,12 @@ function moved(at, turn) {
   ghost.at = at.map(rounded);
   ghost.turn = turn;
   state.outcome = null;
-  if (turning) state.fits = null;
+  if (turning) state.fits = state.ranked = null;
   weigh();
   say(`${ghost.of} at ${about(ghost)}${ghost.words ? `: ${ghost.words}` : ''}`);
   tell([`${ghost.of} to ${about(ghost)}`, ghost.words, 'working it out …']);
   changed('ghost', 'outcome');
-  if (turning) askFits();
+  if (turning) askFits().then(() => state.ghost === ghost && askRanked());
   clearTimeout(timer);
   timer = setTimeout(preview, PAUSE);
 }
@@ -209,6 +249,22 @@ async function key(event) {
         moved([ghost.at[0] + by[0] * far, ghost.at[1] + by[1] * far], ghost.turn);
       }
     });
+  } else if (letter === 'b' && !event.altKey) {
+    await does(async () => {
+      const back = event.shiftKey;
+      if (!state.ghost && !(await pickUp())) return;
+      const { ghost } = state, order = inOrder(placement(ghost.of));
+      if (!order.length) {
+        say(state.ranked ? 'no place is without an error' : 'the places are still being judged');
+        return;
+      }
+      // Once among them, from one to the next; else to the best first.
+      const to = ghost.nth !== undefined && same(order[ghost.nth]?.at ?? [], ghost.at) ? ghost.nth + (back ? -1 : 1) : 0;
+      if (to >= 0 && to < order.length) {
+        ghost.nth = to;
+        moved(order[to].at, ghost.turn);
+      } else say(back ? 'this is the best place' : 'this is the last place');
+    });
   } else if (letter === 'r' && !event.altKey) {
     await does(async () => {
       if (!state.ghost && !(await pickUp())) return;
@@ -259,9 +315,19 @@ function history() {
   undoButton.textContent = found?.undo ? `undo: ${found.undo}` : 'undo';
   redoButton.textContent = found?.redo ? `redo: ${found.redo}` : 'redo';
   undoButton.title = found?.stopped ?? 'Ctrl+Z';
-  keys.textContent = state.ghost ? 'arrows: one hole (Shift: half) · Alt+arrow: next place that fits · R: quarter turn · Enter writes · Esc drops'
+  keys.textContent = state.ghost ? 'arrows: one hole (Shift: half) · Alt+arrow: next place that fits · B: best place, again: the next · R: quarter turn · Enter writes · Esc drops'
     : why() ?? (state.chosen ? (placement(state.chosen)?.locked ? `${state.chosen} ${placement(state.chosen).locked}` : `Enter or an arrow picks ${state.chosen} up`)
       : 'choose a part here or in the list; Enter picks it up');
+}
+
+// What the spots on the plan mean, while there are any.
+function spots() {
+  const { ranked } = state, row = document.getElementById('plan-spots');
+  row.hidden = !state.ghost || !ranked?.spots.length;
+  if (row.hidden) return;
+  const sign = (good, words) => element('span', { class: 'sign-word' },
+    vector('svg', { viewBox: '0 0 22 16', class: 'swatch spots', 'aria-hidden': 'true' }, spotMark([11, 8], good, 1)), words);
+  row.replaceChildren(element('span', {}, `places by ${ranked.by.map(criterion).join(', then ')}${ranked.judged < ranked.tried ? `, ${ranked.judged} of ${ranked.tried} judged` : ''}:`), sign(1, 'best'), sign(0.6, 'good'), sign(0.1, 'last that fits'), sign(null, 'bolts fit, an error would come'));
 }
 
 export function startGhost() {
@@ -276,5 +342,6 @@ export function startGhost() {
     if (topics.has('chosen') && !state.ghost) room.hidden = true;
     if (topics.has('history') && state.history?.stopped) say(state.history.stopped);
     history();
+    spots();
   });
 }

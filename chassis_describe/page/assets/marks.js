@@ -55,3 +55,14 @@ export function arrow([x, y], [dx, dy], length, head, kind) {
 }
 
 export const lozenge = ([x, y], r, kind) => vector('path', { class: kind, d: `M${x} ${y - r}L${x + r} ${y}L${x} ${y + r}L${x - r} ${y}Z` });
+
+// A place that a part could go to: a square, since holes are round; the better, the larger and the fuller. A small cross where an error
+// would come.
+export function spotMark([x, y], good, px) {
+  if (good === null) {
+    const r = 2.6 * px;
+    return vector('path', { class: 'spot refused', d: `M${x - r} ${y - r}L${x + r} ${y + r}M${x - r} ${y + r}L${x + r} ${y - r}` });
+  }
+  const half = (2.4 + 4 * good) * px;
+  return vector('rect', { class: `spot ${good > 0.8 ? 'best' : good > 0.4 ? 'good' : 'poor'}`, x: x - half, y: y - half, width: 2 * half, height: 2 * half });
+}

@@ -1,6 +1,6 @@
 // A deck in plan, front up: outline, holes and who uses them, parts of both faces, what sensors see, and the ghost of a move.
 import { back } from './space.js';
-import { arrow, flat, holeMark, lozenge, pathOf } from './marks.js';
+import { arrow, flat, holeMark, lozenge, pathOf, spotMark } from './marks.js';
 import { carried, choose, deckOf, element, eyesShown, fewest, hoverOver, manyEyes, numbersByOwner, placement, state, vector, whenChanged } from './state.js';
 import { sightOf } from './sight.js';
 
@@ -136,6 +136,9 @@ export function placePoint(part, place) {
 function fitMarks(deck, at, px) {
   const part = placement(state.ghost.of);
   if (part.deck !== deck.name) return [];
+  if (state.ranked?.spots.length) {
+    return state.ranked.spots.map((s) => spotMark(at(placePoint(part, s.at)), s.rank === null ? null : 1 - s.rank / state.ranked.ranks, px));
+  }
   return state.fits.places.filter((p) => p.taken === null).map((p) => {
     const [x, y] = at(placePoint(part, p.at)), r = 4 * px;
     return vector('path', { class: 'fit', d: `M${x - r} ${y}L${x - r / 3} ${y}M${x + r / 3} ${y}L${x + r} ${y}M${x} ${y - r}L${x} ${y - r / 3}M${x} ${y + r / 3}L${x} ${y + r}` });

@@ -7,7 +7,7 @@ export const state = {
   chosen: null, over: null,   // a placement: chosen, under the pointer
   hidden: new Set(),          // decks that are left out of the round
   show: { frames: false, sight: true, ground: true, findings: true },
-  ghost: null, fits: null, outcome: null,
+  ghost: null, fits: null, outcome: null, ranked: null,
 };
 
 const listeners = [];
