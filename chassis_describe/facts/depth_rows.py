@@ -7,7 +7,7 @@ Metres, radians, in the root frame unless said.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from typing import NamedTuple
 
 import numpy as np
@@ -17,6 +17,7 @@ from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.facts.heights import HEADROOM, heights_of
 from chassis_describe.facts.play import tip_of
 from chassis_describe.facts.sight import WIDEST_IMAGE, blockers_of, scene_for
+from chassis_describe.facts.sweep import carriers_of
 from chassis_describe.space.sight.rays import cast
 from chassis_describe.space.sight.scene import Array
 
@@ -99,7 +100,7 @@ def _rows(assembly: Assembly, facet: SensorFacet) -> DepthRows:
     floor = _until(eye.height, math.sin(min(tip, math.pi / 2)) - min(float(eye.slopes(v).min()) for v in _pixels(count)))
     lean = math.acos(min(1.0, abs(eye.rise[2])))
     return DepthRows(facet, far, count, low, high, lean, leaves if leaves < far else None, downward,
-                     tip, floor if tip and floor < far else None, tuple(_moved_by(assembly, facet.frame)),
+                     tip, floor if tip and floor < far else None, tuple(joint.name for joint in carriers_of(assembly, facet.frame)),
                      _owners(assembly, facet, eye, count))
 
 
@@ -125,15 +126,6 @@ def _until(room: float, slope: float) -> float:
     if room <= 0.0:
         return 0.0
     return room / slope if slope > 0.0 else math.inf
-
-
-def _moved_by(assembly: Assembly, frame: str) -> Iterator[str]:
-    above = {joint.child: joint for joint in assembly.joints}
-    while frame in above:
-        joint = above[frame]
-        if joint.type != "fixed":
-            yield joint.name
-        frame = joint.parent
 
 
 def _owners(assembly: Assembly, facet: SensorFacet, eye: _Eye, count: int) -> tuple[str, ...]:

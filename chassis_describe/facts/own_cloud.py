@@ -17,11 +17,12 @@ from chassis_describe.facts.footprint import footprint_of
 from chassis_describe.facts.heights import heights_of
 from chassis_describe.facts.kinds_of_sensor import is_cloud
 from chassis_describe.facts.play import Play, play_of
+from chassis_describe.facts.seen_moving import Bounds, bounds_of, joined, seen_moving
 from chassis_describe.facts.sight import USUAL_ASPECT, WIDEST_IMAGE, blockers_of, reach_of, scene_for, view_of
-from chassis_describe.space.pose import Pose, Vec3, from_rpy, translation
+from chassis_describe.facts.sweep import carriers_of
+from chassis_describe.space.pose import Pose, Vec3, from_rpy
 from chassis_describe.space.sight.rays import cast, image_grid, layer
-from chassis_describe.space.sight.scene import Array, Sheet
-from chassis_describe.space.solids import Box, extents
+from chassis_describe.space.sight.scene import Array
 
 #: Boxes that take the robot out of one cloud: each is a node of its own, so few.
 MOST_BOXES = 3
@@ -51,13 +52,16 @@ class OwnBox(NamedTuple):
 
 class OwnCloud(NamedTuple):
     """``share``: of all points that the sensor could give, how many are the robot itself inside outline and band, and
-    ``shares`` of them by owner, greatest first; ``boxes`` are empty where none is. ``padded_by``: most play counted for."""
+    ``shares`` of them by owner, greatest first; ``boxes`` are empty where none is. ``padded_by``: most play counted for.
+    ``moved_by``: joints that carry it, and ``moving``: owners that it sees in some position of theirs alone."""
 
     facet: SensorFacet
     share: float
     shares: tuple[tuple[str, float], ...]
     boxes: tuple[OwnBox, ...]
     padded_by: float
+    moved_by: tuple[str, ...] = ()
+    moving: tuple[str, ...] = ()
 
 
 @kept
@@ -103,10 +107,15 @@ def _own_cloud(assembly: Assembly, facet: SensorFacet) -> OwnCloud:
         owner = blockers.owners[i]
         shares[owner] = shares.get(owner, 0.0) + float((counted & (which == i)).sum()) / len(bundle)
     seen = {*which.tolist(), *_seen_with_play(assembly, facet, bundle[::3])}
-    if not seen or (not shares and not _any_inside(assembly, seen)):
+    joints = tuple(joint.name for joint in carriers_of(assembly, facet.frame))
+    then = seen_moving(assembly, facet, bundle)
+    solids = {i: _bounds(assembly, i) for i in seen}
+    solids |= {i: joined(solids.get(i), bounds) for i, bounds in then.items()}
+    solids = dict(sorted(solids.items()))
+    if not solids or (not shares and not _any_inside(assembly, solids.values())):
         return nothing
+    only_then = tuple(dict.fromkeys(blockers.owners[i] for i in sorted(then) if blockers.owners[i] not in shares))
     links = {link.owner: link.name for link in reversed(assembly.links)}
-    solids = {i: _bounds(assembly, i) for i in sorted(seen)}
     eye = (into_root @ facet.pose).t
     boxes, most = [], 0.0
     for i, (low, high) in solids.items():
@@ -119,7 +128,7 @@ def _own_cloud(assembly: Assembly, facet: SensorFacet) -> OwnCloud:
         boxes.append(OwnBox(_three(v - play - NOISE for v in low), _three(v + play + NOISE for v in high),
                             (blockers.owners[i],)))
     return OwnCloud(facet, math.fsum(shares.values()), tuple(sorted(shares.items(), key=lambda s: (-s[1], s[0]))),
-                    tuple(_rounded(b) for b in fewer(boxes)), most)
+                    tuple(_rounded(b) for b in fewer(boxes)), most, joints, only_then)
 
 
 def _seen_with_play(assembly: Assembly, facet: SensorFacet, rays: Array) -> set[int]:
@@ -138,20 +147,15 @@ def _seen_with_play(assembly: Assembly, facet: SensorFacet, rays: Array) -> set[
     return found
 
 
-def _any_inside(assembly: Assembly, which: Iterable[int]) -> bool:
-    """Whether one of those solids reaches above the clearance, where the monitor counts."""
-    return any(_bounds(assembly, i)[1][2] >= heights_of(assembly).clearance for i in which)
+def _any_inside(assembly: Assembly, bounds: Iterable[Bounds]) -> bool:
+    """Whether something reaches above the clearance, where the monitor counts."""
+    return any(high[2] >= heights_of(assembly).clearance for _, high in bounds)
 
 
-def _bounds(assembly: Assembly, which: int) -> tuple[Vec3, Vec3]:
+def _bounds(assembly: Assembly, which: int) -> Bounds:
     """Of a solid of the scene, in the root frame."""
-    pose_in_root = assembly.poses[assembly.root].inverse()
-    solid, pose = blockers_of(assembly).solids[which]
-    if isinstance(solid, Sheet):
-        x0, y0, x1, y1 = solid.bounds
-        pose = pose @ translation((x0 + x1) / 2, (y0 + y1) / 2, -solid.thickness / 2)
-        solid = Box((x1 - x0, y1 - y0, solid.thickness))
-    return extents(solid, pose_in_root @ pose)
+    blockers = blockers_of(assembly)
+    return bounds_of(blockers, which, assembly.poses[assembly.root].inverse() @ blockers.solids[which][1])
 
 
 def _off(play: Play | None, arm: float) -> float:

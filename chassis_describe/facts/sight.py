@@ -49,12 +49,13 @@ USUAL_ASPECT = 0.75
 
 
 class Blockers(NamedTuple):
-    """Solids in base_link; by index in the scene: whose each is, and in words."""
+    """Solids in base_link; by index in the scene: whose each is, in words, and of which link."""
 
     scene: Scene
     solids: tuple[tuple[Union[Solid, Sheet], Pose], ...]
     owners: tuple[str, ...]
     words: tuple[str, ...]
+    links: tuple[str, ...]
 
     def of(self, owner: str) -> list[int]:
         """Indices of one owner's solids."""
@@ -128,6 +129,7 @@ def blockers_of(assembly: Assembly) -> Blockers:
     solids: list[tuple[Union[Solid, Sheet], Pose]] = []
     owners: list[str] = []
     words: list[str] = []
+    links: list[str] = []
     for link in assembly.links:
         pose = assembly.poses[link.name]
         for body in link.bodies:
@@ -135,12 +137,14 @@ def blockers_of(assembly: Assembly) -> Blockers:
                 solids.append((body.solid, pose @ body.pose))
                 owners.append(body.owner)
                 words.append(f"a standoff on {body.owner}" if body.role == "standoff" else body.owner)
+                links.append(link.name)
         if link.plate is not None:
             plate = link.plate
             solids.append((Sheet(partial(plate.polygon, _CHORDS), plate.thickness, plate.outline.bounds), pose))
             owners.append(link.owner)
             words.append(f"the plate of {link.owner}")
-    return Blockers(scene_of(solids), tuple(solids), tuple(owners), tuple(words))
+            links.append(link.name)
+    return Blockers(scene_of(solids), tuple(solids), tuple(owners), tuple(words), tuple(links))
 
 
 @kept
@@ -278,12 +282,14 @@ def _ranger(assembly: Assembly, facet: SensorFacet) -> RangerView:
 def scene_for(assembly: Assembly, facet: SensorFacet) -> Scene:
     """The robot in the sensor's axes, as that sensor sees it: without its own part (a lidar), or less those of its own
     bodies that its origin lies in (a camera or ranger)."""
+    return blockers_of(assembly).scene.seen_from(facet.pose, left_out_of(assembly, facet))
+
+
+def left_out_of(assembly: Assembly, facet: SensorFacet) -> set[int]:
+    """Indices of the solids of its own part that a sensor is taken not to see."""
     blockers = blockers_of(assembly)
-    if facet.sensor.kind == "lidar":
-        return blockers.scene.seen_from(facet.pose, blockers.of(facet.placement))
-    scene = blockers.scene.seen_from(facet.pose)
-    own = set(scene.holding()) & set(blockers.of(facet.placement))
-    return blockers.scene.seen_from(facet.pose, own) if own else scene
+    own = set(blockers.of(facet.placement))
+    return own if facet.sensor.kind == "lidar" else own & set(blockers.scene.seen_from(facet.pose).holding())
 
 
 def _met(hits: Hits) -> list[int]:

@@ -6,13 +6,13 @@ is in their rings is a finding of its own.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import NamedTuple
 
 import numpy as np
 
 from chassis_describe.assembly.kept import kept
-from chassis_describe.assembly.model import Assembly, Body, MovingFacet
+from chassis_describe.assembly.model import Assembly, Body, Joint, MovingFacet
 from chassis_describe.facts.bodies import Owner, bodies_of
 from chassis_describe.space.overlap.pairs import Crowd
 from chassis_describe.space.overlap.penetration import meets
@@ -49,18 +49,35 @@ def span_of(facet: MovingFacet) -> tuple[float, float]:
 
 def links_at(assembly: Assembly, facet: MovingFacet, value: float) -> dict[str, Pose]:
     """Every link that moves with a joint, in base_link, with that joint at a value and its followers along."""
+    return links_with(assembly, {facet.joint: value})
+
+
+def links_with(assembly: Assembly, values: Mapping[str, float]) -> dict[str, Pose]:
+    """Every link that moves with some joints, in base_link, with those at the given values and their followers along."""
     out: dict[str, Pose] = {}
     for joint in assembly.joints:  # parents first
-        own: float | None = None
-        if joint.name == facet.joint:
-            own = value
-        elif joint.mimic is not None and joint.mimic.joint == facet.joint:
-            own = joint.mimic.times * value + joint.mimic.plus
-        elif joint.parent not in out:
+        own = values.get(joint.name)
+        if own is None and joint.mimic is not None and joint.mimic.joint in values:
+            own = joint.mimic.times * values[joint.mimic.joint] + joint.mimic.plus
+        if own is None and joint.parent not in out:
             continue
         parent = out[joint.parent] if joint.parent in out else assembly.poses[joint.parent]
         out[joint.child] = parent @ joint.at(joint.value if own is None else own)
     return out
+
+
+def carriers_of(assembly: Assembly, frame: str) -> tuple[Joint, ...]:
+    """The joints that move a frame against base_link, the nearest to it first; of a follower, the joint that it follows."""
+    above = {joint.child: joint for joint in assembly.joints}
+    by_name = {joint.name: joint for joint in assembly.joints}
+    found: dict[str, Joint] = {}
+    while frame in above and frame != assembly.base:
+        joint = above[frame]
+        if joint.type != "fixed":
+            leader = by_name[joint.mimic.joint] if joint.mimic is not None else joint
+            found[leader.name] = leader
+        frame = joint.parent
+    return tuple(found.values())
 
 
 @kept

@@ -15,10 +15,16 @@ def cloud_sees_robot(assembly: Assembly) -> Iterator[Finding]:
     for cloud in own_clouds(assembly).values():
         if not cloud.boxes:
             continue
-        owners = tuple(name for name, _ in cloud.shares)
+        owners = (*(name for name, _ in cloud.shares), *cloud.moving)
         parts = listing(f"{name} {percent(share)}" for name, share in cloud.shares)
+        words = []
+        if cloud.shares:
+            words.append(f"{percent(cloud.share)} of the points of {cloud.facet.frame} are the robot itself: {parts}")
+        if cloud.moving:
+            words.append(f"{cloud.facet.frame} can see {listing(cloud.moving)} when {listing(cloud.moved_by)} "
+                         f"move{'s' if len(cloud.moved_by) == 1 else ''}")
         yield finding(
-            "cloud-sees-robot", f"{percent(cloud.share)} of the points of {cloud.facet.frame} are the robot itself: {parts}",
+            "cloud-sees-robot", "; ".join(words),
             hint="start `launch/filters.launch.py` of the compiled package, which takes them out; without it the collision "
                  "monitor stops the robot on itself",
             where=marks_of(assembly, cloud.facet, owners),

@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 import yaml
 
-from chassis_describe import assemble, read
+from chassis_describe import assemble, check, read
 from chassis_describe.facts.kinds_of_sensor import is_cloud, is_scanner
 from chassis_describe.facts.own_cloud import own_clouds, rays_of
 from chassis_describe.facts.play import play_of
@@ -27,6 +27,7 @@ from chassis_describe.targets.stack import cloud_filter, navigation
 from chassis_describe.targets.stack.distros import DISTROS
 from chassis_describe.targets.stack.sectors import blocked_sectors
 from chassis_describe.targets.stack.topics import source_name
+from chassis_describe.values import replace
 from tests.demos import DEMOS
 
 THRESHOLD = 4  # min_points, nav2_collision_monitor
@@ -194,3 +195,38 @@ def test_own_body_of_demos(demos: dict[str, Any], name: str) -> None:
                     met = met % (2 * math.pi)
                 free = [a for a in met if not any(s.lower < a < s.upper for s in sectors[facet.frame])]
                 assert not free, f"{facet.frame} still sees the robot at {np.degrees(free)}"
+
+
+def with_joints(assembly: Any, values: dict[str, float]) -> Any:
+    """The same robot with its joints elsewhere, joint by joint from the root."""
+    poses = dict(assembly.poses)
+    for joint in assembly.joints:
+        value = values.get(joint.name, joint.value)
+        if joint.mimic is not None:
+            value = joint.mimic.times * values.get(joint.mimic.joint, 0.0) + joint.mimic.plus
+        poses[joint.child] = poses[joint.parent] @ joint.at(value)
+    return replace(assembly, poses=poses, kept={})
+
+
+def test_a_camera_on_a_head_sees_nothing_of_the_robot_wherever_it_looks(demos: dict[str, Any]) -> None:
+    """Joints anywhere in their ranges, all at once; true shapes, those that move included."""
+    assembly = demos["aviary_watch"]
+    facet = next(f for f in assembly.sensors if is_cloud(f))
+    draw, most = np.random.default_rng(11), 0
+    for _ in range(12):
+        values = {j.name: float(draw.uniform(j.lower, j.upper)) for j in assembly.joints if j.lower is not None and j.upper is not None}
+        moved = with_joints(assembly, values)
+        points = points_of(moved, facet._replace(pose=moved.poses[facet.frame]), Pose())
+        most = max(most, counted(assembly, points, facet.placement))
+        assert counted(assembly, left_over(assembly, points, facet.placement), facet.placement) < THRESHOLD, values
+    assert most > 1000, "looking down it sees much of itself"
+    files = {f.path: f.data.decode("ascii", "replace") for f in package_artifacts(assembly)}
+    assert "lidar (moved)" in files["docs/bringup.md"]
+    assert "'depth/points_filtered'" in files["launch/filters.launch.py"]
+    (finding,) = [f for f in check(assembly) if f.code == "cloud-sees-robot"]
+    assert "when head_tilt_joint, head_pan_joint and column_up_joint move" in finding.message
+
+
+def test_what_nothing_moves_is_not_looked_for_elsewhere(robots: Any) -> None:
+    cloud = own_clouds(robots("clouds"))["mast_frame"]
+    assert (cloud.moved_by, cloud.moving) == ((), ())

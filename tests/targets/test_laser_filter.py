@@ -257,3 +257,22 @@ def test_two_lidars_have_a_node_each_and_a_free_view_has_none(robots: Any) -> No
 @pytest.mark.parametrize("name", ["disc", "four_wheels", "pushed", "shelf"])
 def test_no_file_where_nothing_is_blocked(robots: Any, name: str) -> None:
     assert list(laser_filter.artifacts(robots(name))) == []
+
+
+def test_a_lidar_that_joints_carry_is_warned_of(robots: Any) -> None:
+    """Its sectors hold in one position; they are in its own frame."""
+    head = """
+parts:
+  head:
+    mass: 100
+    bodies: [{box: [40, 60, 10], at: [0, 0, 5]}]
+    bolts: [[0, -20], [0, 20]]
+    seats: {top: {at: [0, 0, 10], hole: 3.5, bolts: [[-20, 0], [20, 0]],
+                  adjust: [{name: pan, axis: up, motion: driven, range: [-90, 90], motor: {torque: 1, speed: 60}}]}}
+"""
+    turned = robots("two_wheels", swap=(("catalogue: [parts.yaml]\n", f"catalogue: [parts.yaml]{head}"), (
+        "  lidar:       {part: lidar, on: lower, at: [0, 0], points: back}\n",
+        "  head:        {part: head, on: lower, at: [0, 0]}\n  lidar:       {part: lidar, on: head}\n")))
+    for assembly, warned in ((turned, True), (robots("two_wheels"), False)):
+        (file,) = laser_filter.artifacts(assembly)
+        assert (b"WARNING: head_pan_joint carries it" in file.data) is warned

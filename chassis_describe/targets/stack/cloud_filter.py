@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly
-from chassis_describe.facts.own_cloud import NOISE, OwnBox, own_clouds
+from chassis_describe.facts.own_cloud import NOISE, OwnBox, OwnCloud, own_clouds
 from chassis_describe.targets.names import Given, Parameters
 from chassis_describe.targets.stack.headers import header
 from chassis_describe.targets.stack.ros_yaml import document
@@ -64,8 +64,8 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
     clouds = {source_name(assembly, c.facet): c for c in own_clouds(assembly).values()}
     for crop in found:
         cloud = clouds[crop.sensor]
-        doc.note("", f"{crop.sensor}: {', '.join(crop.box.owners)}; {cloud.share * 100:.2g} % of all its points are the "
-                     f"robot; padded by up to {cloud.padded_by * 1e3:.1f} mm of play",
+        doc.note("", f"{crop.sensor}: {', '.join(crop.box.owners)}; {share_words(cloud)}; "
+                     f"padded by up to {cloud.padded_by * 1e3:.1f} mm of play",
                  f"remap: input:={crop.input} output:={crop.output}")
         node = node_block(doc, assembly, crop.node)
         node.put("input_frame", assembly.root)
@@ -74,6 +74,14 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
                 node.put(f"{side}_{axis}", float(value))
         node.put("negative", True, "the inside goes, the rest stays")
     yield Artifact(path=PATH, data=document(doc).encode("ascii"))
+
+
+def share_words(cloud: OwnCloud) -> str:
+    """``31 % of all its points are the robot, and more when neck_pan_joint moves``."""
+    words = f"{cloud.share * 100:.2g} % of all its points are the robot"
+    if not cloud.moving:
+        return words
+    return f"{words}, and more where {', '.join(cloud.moved_by)} take{'s' if len(cloud.moved_by) == 1 else ''} it"
 
 
 def _gives(assembly: Assembly) -> Given:
@@ -102,10 +110,14 @@ def _page(assembly: Assembly, paths: Collection[str]) -> Iterator[str]:
     rows = [_PAGE]
     for frame, cloud in own_clouds(assembly).items():
         if cloud.boxes:
-            who = ", ".join(name for name, _ in cloud.shares)
+            who = ", ".join((*(name for name, _ in cloud.shares), *(f"{name} (moved)" for name in cloud.moving)))
             rows.append(f"| {source_name(assembly, cloud.facet)} | {cloud.share * 100:.2g} % | {who} | "
                         f"`{filtered(topics[frame])}` |\n")
     yield "".join(rows)
+    moved = {joint: None for cloud in own_clouds(assembly).values() if cloud.boxes for joint in cloud.moved_by}
+    if moved:
+        yield ("(moved): in some position of " + ", ".join(f"`{joint}`" for joint in moved) + ".\n"
+               "The boxes hold over their whole range; other joints count as the layout has them.\n")
     yield "Inside a box the sensor is blind for obstacles too; the numbers are in `config/cloud_filter.yaml`.\n"
 
 

@@ -13,6 +13,7 @@ from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.facts.kinds_of_sensor import is_scanner
 from chassis_describe.facts.self_hits import self_hits_of
+from chassis_describe.facts.sweep import carriers_of
 from chassis_describe.targets.names import Given, Parameters
 from chassis_describe.targets.stack.headers import header
 from chassis_describe.targets.stack.ros_yaml import document
@@ -41,7 +42,7 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
         topic = topics[facet.frame]
         doc.note("", f"{facet.placement}, frame {facet.message_frame}; angles as its driver counts them, "
                      f"{_convention(facet.sensor.angles)}",
-                 _padding(assembly, facet),
+                 _padding(assembly, facet), *_moved(assembly, facet),
                  f"remap: scan:={topic} scan_filtered:={filtered(topic)}; node name {node_name(assembly, facet)}")
         node = node_block(doc, assembly, node_name(assembly, facet))
         for number, sector in enumerate(blocked[facet.frame], 1):
@@ -79,6 +80,14 @@ def _padding(assembly: Assembly, facet: SensorFacet) -> str:
         return "padded by half a beam; its mounting has no play"
     return (f"padded by half a beam, and by the play of its mounting: {math.degrees(play.twist):.2f} degrees, and "
             f"{play.shift * 1e3:.2f} mm seen at the distance of what stands there")
+
+
+def _moved(assembly: Assembly, facet: SensorFacet) -> Iterator[str]:
+    joints = carriers_of(assembly, facet.frame)
+    if joints:
+        yield (f"WARNING: {', '.join(joint.name for joint in joints)} "
+               f"{'carries' if len(joints) == 1 else 'carry'} it; these angles are right only where the layout has it, "
+               "elsewhere it may see the robot")
 
 
 def _convention(angles: str) -> str:
