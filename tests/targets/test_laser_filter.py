@@ -265,7 +265,7 @@ def test_a_lidar_that_joints_carry_is_warned_of(robots: Any) -> None:
 parts:
   head:
     mass: 100
-    bodies: [{box: [40, 60, 10], at: [0, 0, 5]}]
+    bodies: [{box: [40, 60, 8], at: [0, 0, 4]}, {cylinder: [30, 2], at: [0, 0, 9], with: top.pan}]
     bolts: [[0, -20], [0, 20]]
     seats: {top: {at: [0, 0, 10], hole: 3.5, bolts: [[-20, 0], [20, 0]],
                   adjust: [{name: pan, axis: up, motion: driven, range: [-90, 90], motor: {torque: 1, speed: 60}}]}}
