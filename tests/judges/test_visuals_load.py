@@ -25,7 +25,7 @@ from lxml import etree
 import chassis_describe as cd
 from chassis_describe.space.solids import extents
 from chassis_describe.targets.description import meshes, plain_urdf
-from chassis_describe.targets.description.coloured import coloured_bodies
+from chassis_describe.targets.description.coloured import coloured_meshes
 from chassis_describe.targets.description.colours import body_colour
 from tests.demos import CONFIG, NAMES
 
@@ -79,8 +79,8 @@ def test_as_rviz_loads_them(name: str, judge: Callable[[str], Any]) -> None:
     from tests.judges.assimp_as_rviz import Loader
 
     loader = Loader({package.folder.name: package.files})
-    for (link, colour), bodies in coloured_bodies(package.assembly).items():
-        (seen,) = loader.load(f"package://{package.folder.name}/meshes/{link}_{colour}.obj")
+    for file, bodies in coloured_meshes(package.assembly).values():
+        (seen,) = loader.load(f"package://{package.folder.name}/meshes/{file}")
         assert rounded(seen.diffuse) == rounded(seen.ambient) == rounded(body_colour(bodies[0]).color[:3])
         low, high = zip(*(extents(b.solid, b.pose) for b in bodies))
         points = seen.triangles.reshape(-1, 3)
@@ -97,8 +97,7 @@ def test_rviz_opens_nothing_elsewhere(judge: Callable[[str], Any]) -> None:
     package = written("seedling_cart")
     from tests.judges.assimp_as_rviz import Loader
 
-    (link, colour), _ = next(iter(coloured_bodies(package.assembly).items()))
-    path = f"meshes/{link}_{colour}.obj"
+    path = f"meshes/{next(iter(coloured_meshes(package.assembly).values())).file}"
     (seen,) = Loader({"a": {path: package.files[path]}}).load(f"package://a/{path}")
     assert rounded(seen.diffuse) == rounded((0.6, 0.6, 0.6)), "assimp's default"
     with pytest.raises(ValueError, match="Unable to open file"):
@@ -173,8 +172,8 @@ def test_yourdfpy(name: str, judge: Callable[[str], Any]) -> None:
         if material is not None and str(material.name).startswith(name):
             volumes[material.name.removeprefix(f"{name}_")] += geometry.volume
     wanted: Counter[str] = Counter()
-    for (_, colour), bodies in coloured_bodies(package.assembly).items():
-        wanted[colour] += sum(b.solid.volume for b in bodies)
+    for (_, colour), mesh in coloured_meshes(package.assembly).items():
+        wanted[colour] += sum(b.solid.volume for b in mesh.bodies)
     assert volumes.keys() == wanted.keys()
     for colour, volume in wanted.items():
         assert volumes[colour] == pytest.approx(volume, rel=1 - math.sin(math.pi / 8) / (math.pi / 8)), colour  # 16 chords or more

@@ -19,10 +19,12 @@ from typing import NamedTuple
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly, Body, Color, Link
+from chassis_describe.space.pose import Pose
 from chassis_describe.space.solids import Cylinder, Solid, Sphere
 from chassis_describe.targets.description.colours import body_colour, deck_colour, part_colour
 
 _FEWEST, _MOST_OF_A_BALL = 16, 48
+Shape = tuple[tuple[Solid, Pose], ...]
 
 
 class Drawn(NamedTuple):
@@ -59,30 +61,61 @@ def plain_name(assembly: Assembly, link: str) -> str:
     return link[len(assembly.prefix):]
 
 
+class ColouredMesh(NamedTuple):
+    """A mesh of one colour: the name of its file, and what is in it, in the axes of the link."""
+
+    file: str
+    bodies: tuple[Body, ...]
+
+
 @kept
-def coloured_bodies(assembly: Assembly) -> Mapping[tuple[str, str], tuple[Body, ...]]:
-    """By link, without the robot's prefix, and colour what becomes a mesh."""
-    found: dict[tuple[str, str], tuple[Body, ...]] = {}
+def coloured_meshes(assembly: Assembly) -> Mapping[tuple[str, str], ColouredMesh]:
+    """By link, without the robot's prefix, and colour what becomes a mesh. Links of one part that look alike share it."""
+    found: dict[tuple[str, str], ColouredMesh] = {}
+    files: dict[tuple[str, Shape], str] = {}
+    # MuJoCo knows a mesh by the name of its file without the suffix, and decks have meshes, too.
+    taken = set(assembly.decks)
     for link in assembly.links:
         seen = drawn(assembly, link)
-        if seen.further and not link.described:
-            groups = {seen.colour: seen.first, **seen.further}
-            found |= {(plain_name(assembly, link.name), colour): bodies for colour, bodies in groups.items() if bodies}
+        if not seen.further or link.described:
+            continue
+        for colour, bodies in {seen.colour: seen.first, **seen.further}.items():
+            if bodies:
+                stem = f"{_looks(assembly, link)}_{colour}"
+                key = stem, tuple((b.solid, b.pose) for b in bodies)
+                if key not in files:
+                    files[key] = _free(stem, taken)
+                found[plain_name(assembly, link.name), colour] = ColouredMesh(f"{files[key]}.obj", bodies)
     return found
 
 
-def mesh_file(link: str, colour: str) -> str:
-    """The name of a mesh; no part's mesh and no deck's has another suffix and the same beginning, as MuJoCo needs it."""
-    return f"{link}_{colour}.obj"
+def _looks(assembly: Assembly, link: Link) -> str:
+    """What a link is called by its looks: its deck, or its part and what of it moves with it."""
+    placed = assembly.parts.get(link.owner)
+    if placed is None:
+        return link.owner
+    return placed.part.name + plain_name(assembly, link.name).removeprefix(link.owner).removesuffix("_link")
+
+
+def _free(stem: str, taken: set[str]) -> str:
+    number, name = 1, stem
+    while name in taken:
+        number += 1
+        name = f"{stem}_{number}"
+    taken.add(name)
+    return name
 
 
 def coloured_artifacts(assembly: Assembly, folder: str) -> Iterator[Artifact]:
     """The meshes, and one file of materials for all of them."""
     colours: dict[str, Color] = {}
+    written: set[str] = set()
     library = f"{assembly.robot}.mtl"
-    for (link, colour), bodies in coloured_bodies(assembly).items():
-        colours[colour] = body_colour(bodies[0]).color
-        yield Artifact(path=f"{folder}/{mesh_file(link, colour)}", data=_obj(bodies, library, f"{assembly.robot}_{colour}"))
+    for (_, colour), mesh in coloured_meshes(assembly).items():
+        if mesh.file not in written:
+            written.add(mesh.file)
+            colours.setdefault(colour, body_colour(mesh.bodies[0]).color)
+            yield Artifact(path=f"{folder}/{mesh.file}", data=_obj(mesh.bodies, library, f"{assembly.robot}_{colour}"))
     if colours:
         yield Artifact(path=f"{folder}/{library}", data=_mtl({f"{assembly.robot}_{name}": c for name, c in colours.items()}))
 

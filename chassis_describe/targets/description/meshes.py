@@ -10,7 +10,7 @@ from pathlib import PurePosixPath
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly, Body
 from chassis_describe.errors import TargetError
-from chassis_describe.targets.description.coloured import coloured_artifacts, coloured_bodies, mesh_file
+from chassis_describe.targets.description.coloured import ColouredMesh, coloured_artifacts, coloured_meshes
 from chassis_describe.targets.names import Names
 from chassis_describe.targets.package.manifest import package_name
 from chassis_describe.targets.target import Target
@@ -26,7 +26,7 @@ def mesh_paths(assembly: Assembly) -> dict[str, str]:
     A file that is named so already keeps its name: a package compiled again from its own copies is the same package.
     """
     paths = {name: f"{FOLDER}/{name}.stl" for name in assembly.decks}
-    taken = {*paths.values(), *(f"{FOLDER}/{mesh_file(*key)}" for key in coloured_bodies(assembly))}
+    taken = {*paths.values(), *(f"{FOLDER}/{mesh.file}" for mesh in coloured_meshes(assembly).values())}
     for file in assembly.layout.meshes.values():
         stem = re.sub(r"[^a-z0-9_]+", "_", PurePosixPath(file.path.replace("\\", "/")).stem.lower()).strip("_")
         stem = stem if f"{stem}_".startswith("part_") else f"part_{stem}".rstrip("_")
@@ -43,12 +43,12 @@ def mesh_paths(assembly: Assembly) -> dict[str, str]:
 class PackageMeshes:
     """For ``urdf(visual="mesh")``: where meshes are in the description package, as ``package://`` addresses.
 
-    ``paths``: of decks and files; ``coloured``: by link, without prefix, and colour the bodies that have a mesh.
+    ``paths``: of decks and files; ``coloured``: by link, without prefix, and colour the bodies that have a mesh, and which.
     """
 
     package: str
     paths: Mapping[str, str]
-    coloured: Mapping[tuple[str, str], tuple[Body, ...]]
+    coloured: Mapping[tuple[str, str], ColouredMesh]
 
     def __call__(self, what: str) -> str:
         """Of a deck, by its name, or of a part's mesh, by its file."""
@@ -56,14 +56,13 @@ class PackageMeshes:
 
     def of_bodies(self, link: str, colour: str, bodies: Sequence[Body]) -> str | None:
         """Of the bodies of one colour; None where there is no mesh of just these: the robot that Gazebo gets differs in places."""
-        if self.coloured.get((link, colour)) != tuple(bodies):
-            return None
-        return f"package://{self.package}/{FOLDER}/{mesh_file(link, colour)}"
+        mesh = self.coloured.get((link, colour))
+        return f"package://{self.package}/{FOLDER}/{mesh.file}" if mesh is not None and mesh.bodies == tuple(bodies) else None
 
 
 def mesh_address(assembly: Assembly) -> PackageMeshes:
     """The addresses in this robot's package."""
-    return PackageMeshes(package=package_name(assembly.robot), paths=mesh_paths(assembly), coloured=coloured_bodies(assembly))
+    return PackageMeshes(package=package_name(assembly.robot), paths=mesh_paths(assembly), coloured=coloured_meshes(assembly))
 
 
 def mesh_artifacts(assembly: Assembly) -> tuple[Artifact, ...]:
