@@ -127,6 +127,13 @@ def picture(stamp: int, frame: str, pixels: Array) -> Image:
                  data=array.array("B", np.ascontiguousarray(pixels).tobytes()))
 
 
+def depths(stamp: int, frame: str, ahead: Array) -> Image:
+    """Depths in metres (height, width), NaN where there is none (REP-118)."""
+    height, width = ahead.shape
+    return Image(header=header(stamp, frame), height=height, width=width, encoding="32FC1", is_bigendian=0, step=4 * width,
+                 data=array.array("B", np.ascontiguousarray(ahead, dtype="<f4").tobytes()))
+
+
 def _vector(values: Iterable[float]) -> Vector3:
     x, y, z = (float(v) for v in values)
     return Vector3(x=x, y=y, z=z)

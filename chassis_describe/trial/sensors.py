@@ -104,11 +104,12 @@ def pinhole_of(facet: SensorFacet) -> Pinhole:
 
 
 class Depth:
-    """A depth camera's cloud, of one point for ``stride`` by ``stride`` pixels: as many rays as time allows."""
+    """A depth camera's cloud and image, of one ray for ``stride`` by ``stride`` pixels: as many rays as time allows."""
 
     def __init__(self, engine: Engine, facet: SensorFacet, random: np.random.Generator) -> None:
         image = pinhole_of(facet)
         rays = _SHARE / (_RAY * engine.model.ngeom * rate_of(facet))
+        self.image = image
         self.stride = max(1, math.ceil(math.sqrt(image.width * image.height / rays)))
         self.width, self.height = max(1, image.width // self.stride), max(1, image.height // self.stride)
         self.near, self.far = range_of(facet)
@@ -124,9 +125,19 @@ class Depth:
     def read(self) -> Array:
         """Points (height, width, 3) in the axes of its messages; NaN where it measures nothing."""
         along = self._rays.directions
-        ahead = _noisy(self._rays.cast() * along[:, 0], self._noise, self._random)  # depth, which such cameras measure
+        return np.asarray((along / along[:, :1] * self._ahead()[:, None] @ self._turn.T).reshape(self.height, self.width, 3))
+
+    def read_image(self) -> Array:
+        """Depths along the axis (m), of every pixel of the image (rows, columns): that of the nearest ray; NaN likewise."""
+        rows = np.arange(self.image.height) * self.height // self.image.height
+        columns = np.arange(self.image.width) * self.width // self.image.width
+        return np.asarray(self._ahead().reshape(self.height, self.width)[np.ix_(rows, columns)])
+
+    def _ahead(self) -> Array:
+        """Depth of each ray, which is what such cameras measure."""
+        ahead = _noisy(self._rays.cast() * self._rays.directions[:, 0], self._noise, self._random)
         ahead[(ahead < self.near) | (ahead > self.far)] = np.nan
-        return np.asarray((along / along[:, :1] * ahead[:, None] @ self._turn.T).reshape(self.height, self.width, 3))
+        return ahead
 
 
 class Ranger:

@@ -86,6 +86,8 @@ def _of(engine: Engine, facet: SensorFacet, topic: str, random: np.random.Genera
         note = (f"{depth.width} by {depth.height} points, since every one is a ray that the processor casts"
                 if depth.stride > 1 else "")
         yield Stream(topic, PointCloud2, rate, lambda stamp: messages.cloud(stamp, frame, depth.read()), asked=True, note=note)
+        yield Stream(_beside(topic, "depth_image"), Image, rate, lambda stamp: messages.depths(stamp, frame, depth.read_image()),
+                     asked=True)
         yield from _camera(facet, _beside(topic, "camera_info"), _beside(topic, "image"), images)
     elif kind == "camera":
         yield from _camera(facet, _beside(topic, "camera_info"), topic, images)

@@ -2,12 +2,15 @@
 from __future__ import annotations
 
 import itertools
+import json
 from pathlib import Path
 
 import pytest
 
 from chassis_describe import assemble, read
+from chassis_describe.facts.figures import figures_of
 from chassis_describe.facts.looks import direction, looks
+from chassis_describe.reports.figures import figures_data
 
 AXES = {"forward": (1, 0, 0), "back": (-1, 0, 0), "left": (0, 1, 0), "right": (0, -1, 0), "up": (0, 0, 1), "down": (0, 0, -1)}
 DICE = [(x, z) for x, z in itertools.permutations(AXES, 2) if sum(a * b for a, b in zip(AXES[x], AXES[z])) == 0]
@@ -46,6 +49,13 @@ def test_every_attitude_of_a_dice(x: str, z: str) -> None:
     elif z != "up":
         words.append(f"on its side, its top {z}")
     assert text == ", ".join([*words, "54 mm above the ground"])
+
+
+def test_json() -> None:
+    """By frame."""
+    assembly = assemble(read(Path("dice.yaml"), text=LAYOUT.replace("x: X", "x: forward").replace("z: Z", "z: up")))
+    told = json.loads(json.dumps(figures_data(figures_of(assembly))))["looks"]
+    assert told == {assembly.sensors[0].frame: "looks forward, 54 mm above the ground"}
 
 
 @pytest.mark.parametrize(("vector", "words"), [

@@ -132,6 +132,14 @@ def test_the_lidar_with_the_wider_free_view_maps(robots: Any) -> None:
     assert local(named)["slam_toolbox"]["ros__parameters"]["scan_topic"].startswith("hanging/")
 
 
+def test_the_page_says_why_this_sensor_maps(robots: Any) -> None:
+    assert "The scan of lidar goes to one of the two" in page(robots("two_wheels"))
+    assert "The scan of ring, made of its cloud, goes" in page(robots("clouds"))
+    assert "The scan of front, made of its depth image, goes" in page(robots("clouds", scan_from="front", scan_by="depth_image"))
+    assert "The scan of upright, which has the widest free view" in page(robots("mecanum"))
+    assert "The scan of hanging (`slam_lidar` in the layout) goes" in page(robots("mecanum", slam_lidar="hanging"))
+
+
 def test_frames_and_scan_of_slam_and_amcl(robots: Any) -> None:
     """SteveMacenski/slam_toolbox ros2:src/slam_toolbox_common.cpp; navigation2 jazzy:nav2_amcl/src/amcl_node.cpp."""
     read = local(robots("two_wheels"))

@@ -134,7 +134,7 @@ def test_sensors_publish_in_their_frames(graph: Graph, layout: tuple[str, str]) 
     import numpy as np
     from nav_msgs.msg import Odometry
     from rclpy.qos import qos_profile_sensor_data
-    from sensor_msgs.msg import CameraInfo, Imu, LaserScan, PointCloud2, Range
+    from sensor_msgs.msg import CameraInfo, Image, Imu, LaserScan, PointCloud2, Range
     from std_msgs.msg import Bool
 
     from chassis_describe.trial.world import read_world
@@ -143,7 +143,7 @@ def test_sensors_publish_in_their_frames(graph: Graph, layout: tuple[str, str]) 
     scans = graph.listen("scan", LaserScan, qos_profile_sensor_data)  # best effort, as drivers' subscribers often are
     truth = graph.listen("truth", Odometry)
     others = {topic: graph.listen(topic, kind) for topic, kind in {
-        "imu/data_raw": Imu, "wall_left": Range, "depth/points": PointCloud2, "depth/camera_info": CameraInfo,
+        "imu/data_raw": Imu, "wall_left": Range, "depth/points": PointCloud2, "depth/camera_info": CameraInfo, "depth/depth_image": Image,
         "bumper": Bool}.items()}
     graph.until(lambda: bool(scans and truth) and all(others.values()))
     scan = scans[-1]
@@ -182,6 +182,8 @@ def test_sensors_publish_in_their_frames(graph: Graph, layout: tuple[str, str]) 
     assert cloud.header.frame_id == info.header.frame_id == "depth_optical_frame"
     assert len(cloud.data) == cloud.row_step * cloud.height
     assert (info.width, info.height) == (640, 400)
+    image = others["depth/depth_image"][-1]  # REP-118
+    assert (image.encoding, image.width, image.height, image.step, len(image.data)) == ("32FC1", 640, 400, 2560, 1024000)
     assert info.k[0] == pytest.approx(320 / math.tan(math.radians(35)))
     assert others["bumper"][-1].data is False
 

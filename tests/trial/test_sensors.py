@@ -123,6 +123,12 @@ def test_a_wall_square_ahead(tmp_path: Path) -> None:
     x, y, z = points[row, column]
     assert image.focal * x / z + image.middle[0] == pytest.approx((column + 0.5) * image.width / depth.width - 0.5, abs=1e-6)
     assert image.focal * y / z + image.middle[1] == pytest.approx((row + 0.5) * image.height / depth.height - 0.5, abs=1e-6)
+    # REP-118: the image holds depths along the axis, z of the cloud, and has the pixels that the camera's info tells of.
+    ahead = depth.read_image()
+    assert ahead.shape == (image.height, image.width)
+    pixel = (int((row + 0.5) * image.height / depth.height), int((column + 0.5) * image.width / depth.width))
+    assert ahead[pixel] == pytest.approx(z, abs=1e-6)
+    assert np.isfinite(ahead).mean() == pytest.approx(np.isfinite(points[..., 2]).mean(), abs=0.02)
 
 
 def test_a_ranger_reads_the_nearest_point_of_its_cone() -> None:

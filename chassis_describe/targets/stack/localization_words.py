@@ -5,6 +5,8 @@ import math
 from collections.abc import Iterator
 
 from chassis_describe.assembly.model import Assembly, SensorFacet
+from chassis_describe.facts.kinds_of_sensor import is_scanner
+from chassis_describe.facts.slam_lidar import depth_for_scan, free_view, turned_round
 from chassis_describe.targets.stack.drive_controllers import speeds
 from chassis_describe.targets.stack.topics import MAP_FRAME, in_namespace, odom_frame, sensor_topics
 
@@ -26,8 +28,8 @@ controller's are in `config/controllers.yaml` as placeholders; fill in the imu d
 2.5e-5 rad2/s2). An imu message with another `frame_id` than the table's is dropped without a word.
 """
 _SCAN = """\
-The scan of {lidar} goes to one of the two, never to both: each publishes `{map}` to `{odom}`. Both are lifecycle nodes
-and silent until configured and activated.
+The scan of {lidar}{why} goes to one of the two, never to both:
+each publishes `{map}` to `{odom}`. Both are lifecycle nodes and silent until configured and activated.
 
     ros2 run slam_toolbox async_slam_toolbox_node --ros-args{ns} --params-file SHARE/config/localization.yaml
     ros2 run nav2_amcl amcl --ros-args{ns} --params-file SHARE/config/localization.yaml
@@ -54,7 +56,8 @@ def page(assembly: Assembly, lidar: SensorFacet | None) -> Iterator[str]:
         yield from _levers(assembly)
     if lidar is not None:
         root = f"/{space}" if space else ""
-        yield _SCAN.format(lidar=lidar.placement, node="NODE", slam=f"`{root}/slam_toolbox`", amcl=f"`{root}/amcl`",
+        yield _SCAN.format(lidar=lidar.placement, why=_why(assembly, lidar), node="NODE",
+                           slam=f"`{root}/slam_toolbox`", amcl=f"`{root}/amcl`",
                            map_server=f"{root}/map_server", **names)
     for facet in assembly.sensors:
         if facet.sensor.kind == "gnss":
@@ -65,6 +68,20 @@ def page(assembly: Assembly, lidar: SensorFacet | None) -> Iterator[str]:
                    f"    ros2 run robot_localization navsat_transform_node --ros-args{ns} \\\n"
                    f"      -r gps/fix:={sensor_topics(assembly)[facet.frame]} \\\n"
                    "      --params-file SHARE/config/localization.yaml\n")
+
+
+def _why(assembly: Assembly, chosen: SensorFacet) -> str:
+    """Why this sensor, where there is a choice."""
+    if not is_scanner(chosen):
+        return f", made of its {'depth image' if depth_for_scan(assembly) is not None else 'cloud'},"
+    others = [facet for facet in assembly.sensors if is_scanner(facet) and facet is not chosen]
+    if not others:
+        return ""
+    if assembly.layout.ros.slam_lidar is not None:
+        return " (`slam_lidar` in the layout)"
+    if any(turned_round(assembly, facet) and free_view(assembly, facet) > free_view(assembly, chosen) for facet in others):
+        return ", which hangs so that slam_toolbox reads it right (another: `ros: {slam_lidar: NAME}`),"
+    return ", which has the widest free view (another: `ros: {slam_lidar: NAME}`),"
 
 
 def _levers(assembly: Assembly) -> Iterator[str]:
