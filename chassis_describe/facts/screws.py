@@ -270,11 +270,6 @@ def _series(assembly: Assembly, thread: str, kind: str) -> list[float]:
     return [n for n in LENGTHS[kind] if head is not None and head.shortest - _SLACK <= n <= head.longest + _SLACK]
 
 
-def lengths_of(assembly: Assembly, screw: Screw) -> tuple[float, ...]:
-    """The lengths (m) that there are for such a screw."""
-    return tuple(_series(assembly, screw.thread, screw.kind))
-
-
 def _into_thread(assembly: Assembly, users: tuple[str, ...], where: str, use: BoltUse, head: str, thread: str,
                  layers: tuple[Layer, ...], washers: int, end: _End, kind: str | None = None) -> Screw:
     grip, least = math.fsum(layer.thickness for layer in layers), nominal_diameter(thread)

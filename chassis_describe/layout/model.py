@@ -204,7 +204,8 @@ class PartBody:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartPlate:
-    """A flat plate on the base plane of a part, its sides along x and y: from z = 0 to ``thickness``. ``density`` is resolved."""
+    """A flat plate on the base plane of a part, its sides along x and y: from z = 0 to ``thickness``. ``density`` is resolved;
+    ``holes``: x, y, diameter of those that no bolt uses."""
 
     size: Vec2
     corner: float = 0.0
@@ -212,6 +213,7 @@ class PartPlate:
     thickness: float
     material: str | None = None
     density: float | None = None
+    holes: tuple[Vec3, ...] = ()
     mark: Mark
 
 

@@ -23,7 +23,7 @@ class CutPlate(NamedTuple):
 
 def cut_plate(part: Part, flat: PartPlate) -> CutPlate:
     """The plate with the part's bolt holes and those of seats on its upper face. Raises ValueError where nothing is left."""
-    holes: list[tuple[float, float, float]] = []
+    holes: list[tuple[float, float, float]] = list(flat.holes)
     slots: list[Slot] = []
     sinks: list[Sink] = []
     for n, (x, y) in enumerate(part.bolts):

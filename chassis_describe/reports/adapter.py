@@ -7,15 +7,16 @@ from typing import Any
 
 from chassis_describe.assembly.lattice import lattice_point
 from chassis_describe.assembly.model import Assembly
-from chassis_describe.facts.screws import Screw, screws_by_user
+from chassis_describe.facts.screws import screws_by_user
 from chassis_describe.findings import Severity
 from chassis_describe.layout.build.materials import MATERIALS
 from chassis_describe.layout.model import Part
 from chassis_describe.layout.part_plate import plate_inertial
 from chassis_describe.search.adapter import AdapterAnswer
-from chassis_describe.search.adapter_part import SEAT, Adapter, in_adapter
+from chassis_describe.search.adapter_part import SEAT, Adapter, in_adapter, with_adapter
 from chassis_describe.search.judge import raw_findings
-from chassis_describe.words import clean, listing, mm, pair, plain
+from chassis_describe.values import replace
+from chassis_describe.words import clean, count, listing, mm, pair, plain
 
 #: By which a part file is known to be ours, so that it may be written anew.
 HEADLINE = "# An adapter, made by chassis_describe"
@@ -58,6 +59,7 @@ def part_file(assembly: Assembly, one: Adapter) -> str:
         f"      centre: {pair((centre[0] * 1e3, centre[1] * 1e3), _DIGITS)}",
         f"      thickness: {mm_text(one.thickness)}",
         *(f"      {w}" for w in weight),
+        *([f"      holes: [{', '.join(_relief(assembly, one, h) for h in one.reliefs)}]"] if one.reliefs else []),
         f"    bolts: {_points(bolts)}",
         f"    bolt_hole: {mm_text(one.bolt_hole)}",
         f"    screw: {one.screw}",
@@ -70,6 +72,11 @@ def part_file(assembly: Assembly, one: Adapter) -> str:
         f"        countersink: {mm_text(one.sink)}",
     ]
     return "\n".join(lines) + "\n"
+
+
+def _relief(assembly: Assembly, one: Adapter, hole: tuple[float, float, float]) -> str:
+    x, y = in_adapter(assembly, one, hole[:2])
+    return f"{{at: {pair((x * 1e3, y * 1e3), _DIGITS)}, hole: {mm_text(hole[2])}}}"
 
 
 def adapter_line(one: Adapter) -> str:
@@ -108,10 +115,13 @@ def adapter_text(assembly: Assembly, answer: AdapterAnswer, part: Part, file: st
         f"  it is screwed on first, from below, in holes of {plain(one.part_hole * 1e3)} mm countersunk to "
         f"{plain(one.sink * 1e3)} mm: {_screws(robot, one.placement)}",
     ]
+    if one.reliefs:
+        sizes = listing(dict.fromkeys(plain(d * 1e3) for _, _, d in one.reliefs))
+        lines.append(f"  heads or nuts of other screws stay free: {count(len(one.reliefs), 'hole')} of {sizes} mm in the plate")
     if one.overhang:
         lines.append(f"  its holes reach {plain(one.overhang * 1e3, 1)} mm beyond the plate's own screws: what is heavy there "
                      "bends the plate; no plate near it has screws all round")
-    better = _better_gap(answer)
+    better = _better_gap(assembly, answer)
     if better:
         lines.append(f"  {better}")
     lines += [f"  new: {text}" for text in _gained(assembly, robot)]
@@ -147,21 +157,17 @@ def _screws(robot: Assembly, name: str) -> str:
     return listing(f"{n} x {word}" for word, n in found.items())
 
 
-def _better_gap(answer: AdapterAnswer) -> str:
-    """Which spacers go with a screw that there is, where these do not."""
+def _better_gap(assembly: Assembly, answer: AdapterAnswer) -> str:
+    """Which spacers go with a screw that there is, where these do not: whole millimetres, up to 10 more."""
     one, robot = answer.adapter, answer.robot
     assert one is not None and robot is not None
-    missing: list[Screw] = [s for s in screws_by_user(robot).get(one.placement, ()) if s.length is None and s.most > s.least]
-    if not missing or one.gap == 0.0:
+    if one.gap == 0.0 or all(s.length is not None for s in screws_by_user(robot).get(one.placement, ())):
         return ""
-    from chassis_describe.facts.screws import lengths_of
-
-    screw = missing[0]
-    for length in lengths_of(robot, screw):
-        more = max(length - screw.most, 0.0)
-        if length >= screw.least:
-            gap = math.ceil((one.gap + more) * 1e4 - 1e-6) / 1e4
-            return f"with `--gap {plain(gap * 1e3)}`, {screw.thread} x {plain(length * 1e3)} fits"
+    first = math.floor(one.gap * 1e3 + 1e-6) + 1
+    for gap in range(first, first + 10):
+        screws = screws_by_user(with_adapter(assembly, replace(one, gap=gap * 1e-3))).get(one.placement, [])
+        if screws and all(s.length is not None for s in screws):
+            return f"with `--gap {gap}`, {screws[0].name} fits"
     return ""
 
 
@@ -195,6 +201,7 @@ def adapter_data(assembly: Assembly, answer: AdapterAnswer, part: Part | None, f
                  "screws": sorted({s.name for s in screws_by_user(robot).get(one.placement, ())}),
                  "gap_mm": clean(round(one.gap * 1e3, 6)), "rise_mm": clean(round(one.rise * 1e3, 6)),
                  "turn": clean(round(math.degrees(one.turn), 6)), "overhang_mm": clean(round(one.overhang * 1e3, 6))},
+        "reliefs_mm": [[*point((x, y)), clean(round(d * 1e3, 6))] for x, y, d in one.reliefs],
         "placements": {one.name: adapter_line(one), one.placement: placement_line(assembly, one)},
         "gained": sorted({f.code for f in raw_findings(robot)} - {f.code for f in raw_findings(assembly)}),
     }}

@@ -92,7 +92,7 @@ def adapter(assembly: Assembly, wish: AdapterWish) -> AdapterAnswer:
         return AdapterAnswer(placed.name, True, f"{mm(up)} higher than now it would be in {over}")
     bolt_hole = ISO_273[lattice.screw].medium if lattice.screw in ISO_273 else lattice.hole
     edge = max(EDGE, 0.5 + assembly.layout.limits["edge_web"])
-    room = Room(assembly, placed, thickness)
+    room = Room(assembly, placed, thickness, gap)
     tried: list[tuple[float, int, Adapter]] = []
     reasons: list[str] = []
     turns = [math.remainder(placed.turn + k * math.pi / 2, math.tau) for k in (range(4) if wish.quarters else (0,))]
@@ -100,7 +100,12 @@ def adapter(assembly: Assembly, wish: AdapterWish) -> AdapterAnswer:
         wanted = holes_of_part(placed, turn)
         between = max((screw.hole + bolt_hole) / 2 + max(screw.hole, bolt_hole), (screw.sink + bolt_hole) / 2 + LEFT,
                       head_radius(lattice.screw) + _SPACER)
-        bolts, why = room.bolts(lattice, wanted, _shape(assembly, placed, turn), between)
+        shape = _shape(assembly, placed, turn)
+        if (head := room.hopeless(wanted, screw.sink, shape)) is not None:
+            reasons.append(f"a screw of {head.user} is where one of its bolts would be, or too high to be under it "
+                           f"({mm(head.height)}; plate and spacers are {mm(thickness + gap)})")
+            continue
+        bolts, why = room.bolts(lattice, wanted, shape, between)
         task = Task(wanted=wanted, wanted_edge=max(edge * screw.hole, screw.sink / 2 + LEFT), bolts=bolts,
                     bolt_edge=max(edge * bolt_hole, head_radius(lattice.screw)), apart=2 * head_radius(lattice.screw))
         measures = Adapter(
@@ -112,7 +117,7 @@ def adapter(assembly: Assembly, wish: AdapterWish) -> AdapterAnswer:
         if one is not None:
             tried.append((round(one.rect.area, 12), number, one))
         else:
-            reasons.append(_no_room(room, lattice, bolts, why))
+            reasons.append(_no_room(room, lattice, bolts, why, reasons))
     # Plates whose screws surround the part's holes come before all that leave some of them outside.
     best = min(tried, key=lambda t: (t[2].overhang > 0.0, t[0], t[1]), default=None)
     if best is None:
@@ -127,16 +132,29 @@ def _first(assembly: Assembly, room: Room, task: Task, measures: Adapter, reason
     lattice = assembly.decks[measures.deck].deck.lattice
     assert lattice is not None
     for surround in (True, False):
-        for trial, found in enumerate(plates(task, surround=surround, blocked=room.blocked)):
-            one = replace(measures, at=_at(lattice, found), rect=found.rect, holes=found.bolts, overhang=found.overhang)
+        trials = 0
+        for found in plates(task, surround=surround, blocked=room.blocked, unfit=room.unfit):
+            if found.overhang > _base(task, found) + 1e-9:
+                reasons.append(f"its holes would be {mm(found.overhang)} beyond the screws of a plate, which are only "
+                               f"{mm(_base(task, found))} apart")
+                continue
+            one = replace(measures, at=_at(lattice, found), rect=found.rect, holes=found.bolts, overhang=found.overhang,
+                          reliefs=tuple(d.relief for d in room.under(found.rect)))
             gained = _errors(with_adapter(assembly, one)) - before
             if not gained:
                 return one
             code, of = min(gained)
             reasons.append(f"with the plate in place the check finds `{code}` of {listing(of)}")
-            if trial + 1 == _TRIALS:
+            trials += 1
+            if trials == _TRIALS:
                 break
     return None
+
+
+def _base(task: Task, found: Found) -> float:
+    """How far a plate's screws are apart, the shorter way: nothing is to stand out further beyond them (common practice)."""
+    points = [task.bolts[h] for h in found.bolts]
+    return min(max(p[k] for p in points) - min(p[k] for p in points) for k in (0, 1))
 
 
 def _errors(robot: Assembly) -> frozenset[tuple[str, tuple[str, ...]]]:
@@ -282,8 +300,10 @@ def _over(assembly: Assembly, placed: PlacedPart, up: float) -> str | None:
     return owner_words(then[0]) if then else None
 
 
-def _no_room(room: Room, lattice: Lattice, bolts: dict[Hole, Vec2], why: dict[str, int]) -> str:
-    """The nearest reason."""
+def _no_room(room: Room, lattice: Lattice, bolts: dict[Hole, Vec2], why: dict[str, int], found: list[str]) -> str:
+    """The nearest reason: what was wrong with the smallest plate that there could be, else what is in the way of all."""
+    if found:
+        return found[0]
     if room.in_the_way:
         kind, name = next(iter(room.in_the_way))
         what = f"a screw of {name}" if kind == "screw" else owner_words((kind, name))

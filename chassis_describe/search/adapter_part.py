@@ -17,7 +17,8 @@ SEAT = "top"
 @dataclass(frozen=True, kw_only=True)
 class Adapter:
     """A plate between ``placement`` and ``deck``. Deck coordinates: ``rect`` the plate, ``origin`` the part's own, turned by
-    ``turn`` about its outward axis, ``wanted`` its holes. The adapter's origin is at hole ``at``, its bolts are in ``holes``."""
+    ``turn`` about its outward axis, ``wanted`` its holes. The adapter's origin is at hole ``at``, its bolts are in ``holes``;
+    ``reliefs``: x, y, diameter of holes that leave the heads of other screws free."""
 
     name: str
     placement: str
@@ -41,6 +42,7 @@ class Adapter:
     sink: float
     overhang: float
     rise: float
+    reliefs: tuple[tuple[float, float, float], ...] = ()
 
 
 def in_adapter(assembly: Assembly, one: Adapter, p: Vec2) -> Vec2:
@@ -57,7 +59,8 @@ def adapter_part(assembly: Assembly, one: Adapter) -> Part:
     own = assembly.parts[one.placement].part
     flat = PartPlate(size=(round(r.x1 - r.x0, 9), round(r.y1 - r.y0, 9)), corner=one.corner,
                      centre=in_adapter(assembly, one, ((r.x0 + r.x1) / 2, (r.y0 + r.y1) / 2)), thickness=one.thickness,
-                     material=one.material, density=one.density, mark=mark)
+                     material=one.material, density=one.density, mark=mark,
+                     holes=tuple((*in_adapter(assembly, one, (x, y)), d) for x, y, d in one.reliefs))
     seat = Seat(name=SEAT, at=(*in_adapter(assembly, one, one.origin), one.thickness), attitude=Attitude(rpy=(0.0, 0.0, one.turn)),
                 bolts=tuple(SeatBolt(at=p, hole=one.part_hole, countersink=one.sink, mark=mark) for p in own.bolts), mark=mark)
     part = Part(name=one.name, plate=flat, bolts=tuple(in_adapter(assembly, one, lattice_point(lattice, h)) for h in one.holes),

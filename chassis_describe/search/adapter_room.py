@@ -13,7 +13,7 @@ from chassis_describe.assembly.lattice import lattice_point
 from chassis_describe.assembly.model import Assembly, Body, PlacedPart
 from chassis_describe.assembly.screws import nominal_diameter
 from chassis_describe.facts.bodies import Owner, bodies_of
-from chassis_describe.facts.fasteners import HEADS, ISO_7089_WASHER
+from chassis_describe.facts.fasteners import HEADS, ISO_261_PITCH, ISO_7089_WASHER, NUT_HEIGHTS, WASHER_THICKNESS
 from chassis_describe.facts.holes import book_of
 from chassis_describe.facts.outlines import outlines_of
 from chassis_describe.facts.screws import screws_of
@@ -28,6 +28,8 @@ from chassis_describe.tolerances import SAME_LENGTH
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+_OTHER = {"top": "under", "under": "top"}
+
 #: So many holes beyond the part a plate may reach (our choice: further away nobody calls it the part's place).
 REACH = 6
 
@@ -37,20 +39,30 @@ def head_radius(thread: str) -> float:
     return ISO_7089_WASHER.get(thread, 2.2 * nominal_diameter(thread)) / 2
 
 
+#: So much wider than a head is a hole that leaves it free, and so much of the plate stays about such a hole (m, common practice).
+FREE, WEB = 1e-3, 2e-3
+
+
 class Disc(NamedTuple):
-    """A head or nut on a face of a deck."""
+    """A head or nut on a face of a deck, that high above it."""
 
     at: Vec2
     radius: float
+    height: float
     user: str
+
+    @property
+    def relief(self) -> tuple[float, float, float]:
+        """The hole that leaves it free: x, y, diameter; in tenths of a millimetre."""
+        return (round(self.at[0], 9) + 0.0, round(self.at[1], 9) + 0.0, math.ceil((2 * self.radius + FREE) * 1e4 - 1e-6) / 1e4)
 
 
 class Room:
-    """One placement's surroundings on its own face of its deck."""
+    """One placement's surroundings on its own face of its deck. ``gap``: room between the plate and the part (m)."""
 
-    def __init__(self, assembly: Assembly, placed: PlacedPart, thickness: float) -> None:
+    def __init__(self, assembly: Assembly, placed: PlacedPart, thickness: float, gap: float) -> None:
         assert placed.deck is not None
-        self.assembly, self.placed, self.thickness = assembly, placed, thickness
+        self.assembly, self.placed, self.thickness, self.gap = assembly, placed, thickness, gap
         self.deck, self.face = placed.deck, placed.face or "top"
         self.facet = assembly.decks[self.deck]
         self.scene = bodies_of(assembly)
@@ -72,10 +84,7 @@ class Room:
         return owner is not None
 
     def blockers(self, rect: Rect) -> Iterator[Owner]:
-        """Whose heads or nuts would be under the plate, whose bodies in it, whose wheels too near to it."""
-        for head in self.heads:
-            if rect.away(head.at) < head.radius - SAME_LENGTH:
-                yield ("screw", head.user)
+        """Whose bodies would be in the plate, whose wheels too near to it."""
         solid = Box((rect.x1 - rect.x0, rect.y1 - rect.y0, self.thickness))
         z = self.thickness / 2 if self.face == "top" else -self.facet.deck.thickness - self.thickness / 2
         pose = self.facet.pose @ translation((rect.x0 + rect.x1) / 2, (rect.y0 + rect.y1) / 2, z)
@@ -93,6 +102,31 @@ class Room:
         for owner, space, at in zip(scene.space_owners, scene.spaces, scene.space_poses):
             if owner not in self.members and meets(solid, pose, space.solid, at, scene.limit):
                 yield ("part", owner)
+
+    def under(self, rect: Rect) -> list[Disc]:
+        """Heads and nuts that the plate would lie on, were there no holes for them."""
+        return [d for d in self.heads if rect.away(d.at) < d.radius - SAME_LENGTH]
+
+    def unfit(self, rect: Rect) -> bool:
+        """Whether a hole for one of them would cut the plate's edge."""
+        for disc in self.under(rect):
+            x, y, diameter = disc.relief
+            if min(x - rect.x0, rect.x1 - x, y - rect.y0, rect.y1 - y) < diameter / 2 + WEB - SAME_LENGTH:
+                self.in_the_way.setdefault(("screw", disc.user))
+                return True
+        return False
+
+    def hopeless(self, wanted: tuple[Vec2, ...], sunk: float, shape: Any) -> Disc | None:
+        """A head that no hole can leave free: it is where a hole of the part's is to be, or too high to be under the part."""
+        from shapely.geometry import Point
+
+        for disc in self.heads:
+            x, y, diameter = disc.relief
+            if any(math.dist((x, y), w) < (diameter + sunk) / 2 + WEB / 2 - SAME_LENGTH for w in wanted):
+                return disc
+            if disc.height > self.thickness + self.gap - SAME_LENGTH and _apart(shape, Point(x, y)) < disc.radius:
+                return disc
+        return None
 
     # ------------------------------------------------------------------------------------------------------------- holes
     def bolts(self, lattice: Lattice, wanted: tuple[Vec2, ...], shape: Any,
@@ -154,7 +188,17 @@ def _hardware(assembly: Assembly) -> Mapping[tuple[str, str], list[Disc]]:
             continue
         head = HEADS[screw.kind].get(screw.thread)
         radius = max(head_radius(screw.thread), head.diameter / 2 if head is not None else 0.0)
-        faces = ("top", "under") if screw.into == "nut" else (screw.head,)
-        for face in faces:
-            out[screw.deck, face] += [Disc(screw.at, radius, user) for user in screw.users[:1]]
+        washer = WASHER_THICKNESS.get(screw.thread, 0.0)
+        own = (head.height if head is not None else nominal_diameter(screw.thread)) + washer
+        # Past a nut show up to three threads, and a washer or two may be added.
+        nut = NUT_HEIGHTS[screw.nut or "plain"].get(screw.thread, own) + 2 * washer + 3 * ISO_261_PITCH.get(screw.thread, 0.0)
+        heights = {screw.head: own, **({_OTHER[screw.head]: nut} if screw.into == "nut" else {})}
+        for face, height in heights.items():
+            if not _on_its_part(assembly, screw.users, face):
+                out[screw.deck, face] += [Disc(screw.at, radius, height, user) for user in screw.users[:1]]
     return out
+
+
+def _on_its_part(assembly: Assembly, users: tuple[str, ...], face: str) -> bool:
+    """Whether what is on that face of the deck is one of the users, and the head or nut on that: then its bodies are in the way."""
+    return any(u in assembly.parts and (assembly.parts[u].face or "top") == face for u in users)

@@ -63,9 +63,11 @@ class Found(NamedTuple):
     overhang: float
 
 
-def plates(task: Task, *, surround: bool, blocked: Callable[[Rect], bool]) -> Iterator[Found]:
-    """Every plate in the order of its area that is not blocked and has three bolts that are not in line; ``surround``: and whose
-    bolts have the wanted holes among them. What holds a blocked rectangle is blocked, too."""
+def plates(task: Task, *, surround: bool, blocked: Callable[[Rect], bool],
+           unfit: Callable[[Rect], bool] = lambda rect: False) -> Iterator[Found]:
+    """Every plate in the order of its area that is neither blocked nor unfit and has three bolts that are not in line;
+    ``surround``: and whose bolts have the wanted holes among them. What holds a blocked rectangle is blocked, too; what holds
+    an unfit one may be fit."""
     shut: list[Rect] = []
     for rect in _rectangles(task):
         if any(rect.holds(s) for s in shut):
@@ -76,6 +78,8 @@ def plates(task: Task, *, surround: bool, blocked: Callable[[Rect], bool]) -> It
             continue
         if blocked(rect):
             shut.append(rect)
+            continue
+        if unfit(rect):
             continue
         hull = convex_hull(task.bolts[h] for h in chosen)
         out = max(0.0, *(-depth(hull, p) for p in task.wanted))

@@ -171,17 +171,35 @@ def test_sizes_that_are_asked_for() -> None:
     assert lifted.gap == 0.008 and lifted.rise == pytest.approx(0.004)  # spacers stay, the plate comes under them
 
 
-def test_heads_of_others_are_not_under_the_plate() -> None:
-    """A part that hangs below and whose screws have their heads on top: the plate leaves them free."""
-    under = "  hung: {part: hung, on: plate, face: under, at: [4, -2]}\n"
+@pytest.mark.parametrize(("at", "heads", "under"), [
+    ("[4, -2]", [(60, -40), (100, -40)], 1), ("[-1, 3]", [(-40, 60), (0, 60)], 2), ("[0, 0]", [(-20, 0), (20, 0)], 2),
+    ("[4, -4]", [(60, -80), (100, -80)], 0)])
+def test_heads_of_others_stay_free(at: str, heads: list[tuple[float, float]], under: int) -> None:
+    """A part that hangs below and whose screws have their heads on top: the plate is beside them, or has holes for them (7 mm of an
+    ISO 7089 washer and 1 mm more), 2 mm from its edge, clear of the countersinks and of its own screws' heads."""
+    hung_there = f"  hung: {{part: hung, on: plate, face: under, at: {at}}}\n"
     hung = "  hung: {mass: 20, bodies: [{box: [60, 10, 8], at: [0, 0, 4]}], bolts: [[-20, 0], [20, 0]], tapped: 6}\n"
-    free = made(relay())[1]
-    text = relay(FLOW + under).replace("parts:\n", f"parts:\n{hung}")
-    _, one, new = made(text)
-    heads = [(0.06, -0.04), (0.1, -0.04)]
-    assert all(one.rect.away(h) >= 0.0035 - 1e-9 for h in heads)
-    assert any(free.rect.away(h) < 0.0035 for h in heads)
+    robot, one, new = made(relay(FLOW + hung_there).replace("parts:\n", f"parts:\n{hung}"))
+    reliefs = [(round(x * 1e3, 6), round(y * 1e3, 6), round(d * 1e3, 6)) for x, y, d in one.reliefs]
+    assert len(reliefs) == under and {d for _, _, d in reliefs} <= {8.0}
+    for x, y in heads:
+        assert (x, y, 8.0) in reliefs or one.rect.away((x / 1e3, y / 1e3)) >= 0.0035 - 1e-9
+    r = one.rect
+    for x, y, _ in reliefs:
+        assert min(x - r.x0 * 1e3, r.x1 * 1e3 - x, y - r.y0 * 1e3, r.y1 * 1e3 - y) >= 6 - 1e-6
+        assert all(math.dist((x, y), (u * 1e3, v * 1e3)) >= 4 + 3.4 + 1 - 1e-6 for u, v in one.wanted)
+        assert all(math.dist((x, y), (20 * i, 20 * j)) >= 7 for i, j in one.holes)
+    flat = part_of(robot, one).plate
+    assert flat is not None and len(flat.holes) == under
     assert [f for f in cd.check(new) if f.severity == "error" and "few-contacts" not in f.code] == []
+
+
+def test_a_head_where_a_hole_is_to_be_is_said() -> None:
+    hung = "  hung: {mass: 20, bodies: [{box: [60, 10, 8], at: [0, 0, 4]}], bolts: [[-20, 0], [20, 0]], tapped: 6}\n"
+    placements = "  thing: {part: relay, on: plate, at: [0.3, 0.1]}\n  hung: {part: hung, on: plate, face: under, at: [1, -1]}\n"
+    robot = cd.assemble(cd.read("r.yaml", text=relay(placements).replace("parts:\n", f"parts:\n{hung}")))
+    answer = adapter(robot, AdapterWish(placement="thing"))
+    assert answer.adapter is None and "a screw of hung is where one of its bolts would be" in answer.why
 
 
 def test_cantilever_is_said(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:

@@ -39,4 +39,6 @@ def part_plate(p: PartTaken, r: Reading) -> PartPlate | None:
                     seat.at("countersink"), seat.within("countersink"), hint="take a thicker plate, or a smaller screw")
     return PartPlate(size=size, corner=min(corner, min(size) / 2), centre=t.get("centre"), thickness=thickness,
                      material=known[0] if known is not None else name,
+                     holes=tuple((*h.get("at"), h.get("hole")) for h, _ in t.get("holes", ())
+                                 if h.get("at") is not None and h.get("hole") is not None),
                      density=density if density is not None else known and known[1], mark=t.mark())

@@ -195,6 +195,12 @@ SEAT = Record(
     not_both=[("rpy", "axes"), ("hole", "tapped"), ("tapped", "countersink")],
     doc="A place on a part where another part can be fixed.",
 )
+PLATE_HOLE = Record(
+    "plate_hole", "a hole of a part's plate",
+    (Field("at", XY, "Its middle, in part axes.", required=True), Field("hole", HOLE, "Diameter.", required=True)),
+    doc="A hole that no bolt of the part uses, such as one that leaves the head of another screw free.",
+    example="at: [20, 0], hole: 8",
+)
 PLATE = Record(
     "part_plate", "the plate of a part",
     (
@@ -206,6 +212,8 @@ PLATE = Record(
               "Thickness, up from the base plane.", required=True),
         Field("material", Text("name of a material", say="the name of a material"), "Material by name; gives the density."),
         Field("density", DENSITY, "Density, when the material is not in the table or the plate is not solid."),
+        Field("holes", ListOf(PLATE_HOLE, words="list of holes", say="a list like `[{at: [20, 0], hole: 8}]`"),
+              "Further holes, beside those of bolts and seats."),
         Field("color", ColorValue(), "Colour in drawings and viewers."),
     ),
     doc="A flat plate on the base plane. It is a body of the part, and `flange` is its thickness; its mass is worked out, less the "
