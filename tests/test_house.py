@@ -100,10 +100,11 @@ def test_no_circles() -> None:
 
 
 def test_facts_know_nothing_of_the_stack() -> None:
-    """What follows from the geometry is the same for every distro; only the lidar that the layout names for SLAM is read."""
+    """What follows from the geometry is the same for every distro; only the lidar that the layout names for SLAM is read, and
+    the namespace of topics."""
     reading = {path.stem for path in (PACKAGE / "facts").glob("*.py")
                if any(isinstance(node, ast.Attribute) and node.attr == "ros" for node in ast.walk(tree_of(path)))}
-    assert reading == {"slam_lidar"}
+    assert reading == {"slam_lidar", "sensor_topics"}
 
 
 def test_rclpy_is_imported_in_one_place_only() -> None:

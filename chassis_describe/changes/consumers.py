@@ -110,8 +110,8 @@ def _circle(d: Difference) -> str | None:
 
 
 def _topics(d: Difference) -> str | None:
-    topics = [frame for frame, topic in d.changed.topics.items() if topic.old and topic.new]
-    return f"another topic: {listing(topics)}" if topics else None
+    frames = dict.fromkeys(name.partition(".")[0] for name in d.changed.topics_of_stayed)
+    return f"another topic: {listing(frames)}" if frames else None
 
 
 def _settings(d: Difference) -> str | None:

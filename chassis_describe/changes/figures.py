@@ -10,7 +10,9 @@ from chassis_describe.assembly.model import Assembly
 from chassis_describe.facts.figures import CameraFigures, Figures, Ground, LidarFigures, Load, RangerFigures, RestAttitude, Tip
 from chassis_describe.facts.meshes import mesh_words
 from chassis_describe.facts.play import Play
+from chassis_describe.facts.sensor_topics import absolute, cloud_topics, made_scan_topic, published_by_sensors, scan_topics
 from chassis_describe.facts.sight import Arc, Layer
+from chassis_describe.facts.slam_lidar import source_of_scan
 from chassis_describe.space.mass import Tensor
 from chassis_describe.space.plane.hull import Vec2
 from chassis_describe.space.pose import Vec3
@@ -61,9 +63,10 @@ class RangerChange:
 
 @dataclass(frozen=True, kw_only=True)
 class FigureChanges:
-    """Every figure that differs: None, or no entry under its frame, where it does not. ``topics``: by the frame in the
-    messages; ``meshes``: files for the eye, in words that say their content, by what they are drawn for; ``settings``: by
-    the key under ``ros``. Whatever was renamed goes by its new name on both sides."""
+    """Every figure that differs: None, or no entry under its frame, where it does not. ``topics``: of what a sensor measures by
+    the frame in the messages, of what else it publishes, or is made of it, by ``frame.role``; ``meshes``: files for the eye, in
+    words that say their content, by what they are drawn for; ``settings``: by the key under ``ros``. Whatever was renamed goes by
+    its new name on both sides."""
 
     mass: Pair[float] | None
     com: Pair[Vec3] | None
@@ -90,6 +93,15 @@ class FigureChanges:
     meshes: Mapping[str, Pair[tuple[str, ...]]]
     settings: Mapping[str, Pair[str]]
 
+    @property
+    def topics_of_stayed(self) -> Mapping[str, Pair[str]]:
+        """Those of sensors that both robots have."""
+        def stayed(frame: str) -> bool:
+            pair = self.topics.get(frame)
+            return pair is None or (pair.old is not None and pair.new is not None)
+
+        return {name: pair for name, pair in self.topics.items() if stayed(name.partition(".")[0])}
+
     def __bool__(self) -> bool:
         return any(getattr(self, part.name) for part in fields(self))
 
@@ -100,6 +112,7 @@ def figure_changes(old: Figures, new: Figures, robots: tuple[Assembly, Assembly]
     one = _Names({**owners, **frames}, frames)
     was, now = one.ground(old.ground), new.ground
     first, second = robots
+    rooted = bool(first.layout.ros.namespace or second.layout.ros.namespace)
     return FigureChanges(
         mass=_pair(old.mass, new.mass), com=_pair(old.com, new.com), inertia=_pair(old.inertia, new.inertia),
         footprint=_pair(old.footprint, new.footprint), footprint_swept=_pair(old.footprint_swept, new.footprint_swept),
@@ -115,7 +128,7 @@ def figure_changes(old: Figures, new: Figures, robots: tuple[Assembly, Assembly]
         cameras=_by_frame(one.keys(old.cameras), new.cameras, _camera),
         rangers=_by_frame(one.keys(old.rangers), new.rangers, _ranger),
         play=_by_frame(one.keys(old.play), new.play, lambda a, b: _pair(a, b, lambda p: (p.shift, p.twist))),
-        topics=_by_frame(one.keys(_topics(first)), _topics(second), _pair),
+        topics=_by_frame(_topics(first, frames, from_root=rooted), _topics(second, {}, from_root=rooted), _pair),
         meshes=_by_frame({owners.get(n, n): words for n, words in mesh_words(first).items()}, mesh_words(second), _pair),
         settings=_by_frame(_settings(first), _settings(second), _pair))
 
@@ -179,8 +192,21 @@ def _any(change: _SensorChange) -> _SensorChange | None:
     return change if any(getattr(change, part.name) is not None for part in fields(change)) else None
 
 
-def _topics(assembly: Assembly) -> dict[str, str | None]:
-    return {s.message_frame: s.topic for s in assembly.sensors}
+def _topics(assembly: Assembly, frames: Mapping[str, str], *, from_root: bool) -> dict[str, str | None]:
+    """What is heard of each sensor: where it measures by its frame, whatever else by ``frame.role``."""
+    filters = {**scan_topics(assembly), **cloud_topics(assembly)}
+    source = source_of_scan(assembly)
+    out: dict[str, str | None] = {}
+    for facet in assembly.sensors:
+        of = frames.get(facet.message_frame, facet.message_frame)
+        streams = published_by_sensors(assembly)[facet.frame]
+        heard = {of if one.role == "measurement" else f"{of}.{one.role}": one.topic for one in streams}
+        if filters.get(facet.frame, heard[of]) != heard[of]:
+            heard[f"{of}.filtered"] = filters[facet.frame]
+        if source is not None and source.frame == facet.frame:
+            heard[f"{of}.scan"] = made_scan_topic(assembly)
+        out.update((name, absolute(assembly, topic) if from_root else topic) for name, topic in heard.items())
+    return out
 
 
 def _settings(assembly: Assembly) -> dict[str, str | None]:

@@ -44,7 +44,7 @@ def figure_changes_data(changed: FigureChanges) -> dict[str, list[Any]]:
         **{f"{frame}.{name}": pair for frame, camera in changed.cameras.items() for name, pair in _camera_data(camera).items()},
         **{f"{frame}.floor_at": _both(ranger.floor_at) for frame, ranger in changed.rangers.items()},
         **{f"{frame}.play": _both(pair, play_data) for frame, pair in changed.play.items()},
-        **{f"{frame}.topic": _both(pair) for frame, pair in changed.topics.items()},
+        **{f"{name}{'_' if '.' in name else '.'}topic": _both(pair) for name, pair in changed.topics.items()},
         **{f"{owner}.meshes": _both(pair) for owner, pair in changed.meshes.items()},
         **{f"ros.{key}": _both(pair) for key, pair in changed.settings.items()},
     }
@@ -99,12 +99,18 @@ def figure_rows(changed: FigureChanges) -> list[str]:
         rows += _camera_rows(frame, camera)
     for frame, ranger in changed.rangers.items():
         rows += _ranger_rows(frame, ranger)
-    rows += [f"{frame}: topic {pair.old or 'none'} before, {pair.new or 'none'} now"
-             for frame, pair in changed.topics.items() if pair.old is not None and pair.new is not None]
+    rows += [f"{_of_topic(name)} {pair.old or 'none'} before, {pair.new or 'none'} now"
+             for name, pair in changed.topics_of_stayed.items()]
     rows += [f"{owner}: mesh {'; '.join(pair.old or ()) or 'none'} before, {'; '.join(pair.new or ()) or 'none'} now"
              for owner, pair in changed.meshes.items()]
     rows += [f"ros: {key} {pair.old or 'none'} before, {pair.new or 'none'} now" for key, pair in changed.settings.items()]
     return rows + _play_rows(changed.play)
+
+
+def _of_topic(name: str) -> str:
+    """``laser_frame: topic``, ``eye_optical_frame: info topic``."""
+    frame, _, role = name.partition(".")
+    return f"{frame}: {role} topic" if role else f"{frame}: topic"
 
 
 def _row(name: str, pair: Pair[Value] | None, words: Callable[[Value, Value], list[str]], label: str = "") -> list[str]:

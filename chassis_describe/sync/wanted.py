@@ -7,13 +7,13 @@ from typing import Any, NamedTuple
 
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.facts.kinds_of_sensor import is_scanner
+from chassis_describe.facts.sectors import blocked_sectors
 from chassis_describe.facts.swept_outline import driving_outline
 from chassis_describe.targets.names import nodes
 from chassis_describe.targets.stack import controllers
 from chassis_describe.targets.stack.drive_controllers import controller_name
 from chassis_describe.targets.stack.laser_filter import node_name
 from chassis_describe.targets.stack.outline import millimetres_up, radii, robot_radius
-from chassis_describe.targets.stack.sectors import blocked_sectors
 from chassis_describe.targets.stack.topics import MAP_FRAME, odom_frame
 
 Point = tuple[float, float]

@@ -1,7 +1,7 @@
 """What the simulator publishes: topics as in the layout, types and frames as the sensors' drivers have them."""
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from functools import partial
 from typing import Any, NamedTuple
 
@@ -12,6 +12,7 @@ from std_msgs.msg import Bool
 
 from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.errors import never
+from chassis_describe.facts.sensor_topics import published_by_sensors
 from chassis_describe.space.pose import Pose
 from chassis_describe.targets.stack.drive_controllers import variances
 from chassis_describe.targets.stack.topics import MAP_FRAME, ODOMETRY_TOPIC, odom_frame, sensor_topics
@@ -62,18 +63,15 @@ def _truth(engine: Engine, assembly: Assembly, stamp: int) -> Odometry:
 
 def sensor_streams(engine: Engine, assembly: Assembly, random: np.random.Generator, images: Images) -> Iterator[Stream]:
     """Those of every sensor. Cameras give pictures where ``images`` can draw."""
-    topics = sensor_topics(assembly)
-    taken: set[str] = set()
+    sensor_topics(assembly)  # refuses two on one topic
+    published = published_by_sensors(assembly)
     for facet in as_stamped(assembly):
-        for stream in _of(engine, facet, topics[facet.frame], random, images):
-            if stream.topic in taken:  # two cameras without a name before their topic
-                stream = stream._replace(topic=f"{topics[facet.frame]}/{stream.topic.rpartition('/')[2]}")
-            taken.add(stream.topic)
-            yield stream
+        yield from _of(engine, facet, {one.role: one.topic for one in published[facet.frame]}, random, images)
 
 
-def _of(engine: Engine, facet: SensorFacet, topic: str, random: np.random.Generator, images: Images) -> Iterator[Stream]:
-    kind, rate = facet.sensor.kind, rate_of(facet)
+def _of(engine: Engine, facet: SensorFacet, topics: Mapping[str, str], random: np.random.Generator,
+        images: Images) -> Iterator[Stream]:
+    kind, rate, topic = facet.sensor.kind, rate_of(facet), topics["measurement"]
     frame = facet.message_frame
     if kind == "lidar" and facet.sensor.layers == 1:
         scan = Scan(engine, facet, random)
@@ -86,11 +84,10 @@ def _of(engine: Engine, facet: SensorFacet, topic: str, random: np.random.Genera
         note = (f"{depth.width} by {depth.height} points, since every one is a ray that the processor casts"
                 if depth.stride > 1 else "")
         yield Stream(topic, PointCloud2, rate, lambda stamp: messages.cloud(stamp, frame, depth.read()), asked=True, note=note)
-        yield Stream(_beside(topic, "depth_image"), Image, rate, lambda stamp: messages.depths(stamp, frame, depth.read_image()),
-                     asked=True)
-        yield from _camera(facet, _beside(topic, "camera_info"), _beside(topic, "image"), images)
+        yield Stream(topics["depth"], Image, rate, lambda stamp: messages.depths(stamp, frame, depth.read_image()), asked=True)
+        yield from _camera(facet, topics["info"], topics["image"], images)
     elif kind == "camera":
-        yield from _camera(facet, _beside(topic, "camera_info"), topic, images)
+        yield from _camera(facet, topics["info"], topic, images)
     elif kind == "ranger":
         ranger = Ranger(engine, facet, random)
         yield Stream(topic, Range, rate, lambda stamp: messages.distance(stamp, facet, ranger, ranger.read()), asked=True)
@@ -119,9 +116,3 @@ def _camera(facet: SensorFacet, info: str, topic: str, images: Images) -> Iterat
     if images.renders:
         yield Stream(topic, Image, rate,
                      lambda stamp: messages.picture(stamp, facet.message_frame, images.picture(facet.frame)), asked=True)
-
-
-def _beside(topic: str, name: str) -> str:
-    """Another stream of the same camera: they have in common what is before the last slash."""
-    above, slash, _ = topic.rpartition("/")
-    return f"{above}{slash}{name}"

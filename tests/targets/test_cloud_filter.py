@@ -19,14 +19,14 @@ from chassis_describe import assemble, check, read
 from chassis_describe.facts.kinds_of_sensor import is_cloud, is_scanner
 from chassis_describe.facts.own_cloud import own_clouds, rays_of
 from chassis_describe.facts.play import play_of
+from chassis_describe.facts.sectors import blocked_sectors
+from chassis_describe.facts.sensor_topics import source_name
 from chassis_describe.facts.sight import blockers_of, reach_of, view_of
 from chassis_describe.space.pose import Pose, from_rpy
 from chassis_describe.space.sight.rays import cast, image_grid, layer
 from chassis_describe.targets import package_artifacts
 from chassis_describe.targets.stack import cloud_filter, navigation
 from chassis_describe.targets.stack.distros import DISTROS
-from chassis_describe.targets.stack.sectors import blocked_sectors
-from chassis_describe.targets.stack.topics import source_name
 from chassis_describe.values import replace
 from tests.demos import DEMOS
 

@@ -16,11 +16,11 @@ import yaml
 from hypothesis import given, settings, strategies as st
 
 from chassis_describe.facts.play import play_of
+from chassis_describe.facts.sectors import sectors
 from chassis_describe.facts.sight import Arc
 from chassis_describe.space.pose import Pose, rot_z
 from chassis_describe.targets.stack import laser_filter
 from chassis_describe.targets.stack.laser_filter import FILTER
-from chassis_describe.targets.stack.sectors import sectors
 
 
 def arc(start: float, end: float, *words: str) -> Arc:

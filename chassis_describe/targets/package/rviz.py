@@ -15,17 +15,10 @@ from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.facts.footprint import footprint_of
 from chassis_describe.facts.heights import heights_of
-from chassis_describe.facts.kinds_of_sensor import is_cloud
+from chassis_describe.facts.sensor_topics import cloud_topics, made_scan_topic, published_by_sensors, scan_topics, source_name
 from chassis_describe.facts.slam_lidar import source_of_scan
 from chassis_describe.targets.names import Given, RvizNames
-from chassis_describe.targets.stack.topics import (
-    cloud_topics,
-    made_scan_topic,
-    odometry_topic,
-    scan_topics,
-    sensor_topics,
-    source_name,
-)
+from chassis_describe.targets.stack.topics import odometry_topic, sensor_topics
 from chassis_describe.targets.target import Target
 
 FOOTPRINT_TOPIC = "local_costmap/published_footprint"  # navigation2 {branch}:nav2_costmap_2d/src/costmap_2d_ros.cpp
@@ -121,9 +114,9 @@ _DISPLAY = """\
       Value: @ENABLED@
 """
 _POINTS = "      Size (Pixels): 3\n      Style: Points\n"
-#: By kind of sensor: display, further keys, whether it is on. Best Effort takes what sensors send either way.
-_OF_KIND = {"lidar": ("LaserScan", _POINTS, True), "cloud": ("PointCloud2", _POINTS, True), "ranger": ("Range", "", True),
-            "camera": ("Image", "", False)}
+#: Displays that RViz names as the messages that they show: further keys, whether it is on. Best Effort takes what sensors send
+#: either way.
+_OF_MESSAGE = {"LaserScan": (_POINTS, True), "PointCloud2": (_POINTS, True), "Range": ("", True), "Image": ("", False)}
 
 
 def artifacts(assembly: Assembly) -> Iterable[Artifact]:
@@ -149,10 +142,10 @@ def _displays(assembly: Assembly) -> Iterator[str]:
     """One for each sensor that RViz can draw by itself, the footprint and odometry."""
     topics = {**sensor_topics(assembly), **scan_topics(assembly), **cloud_topics(assembly)}
     for facet in assembly.sensors:
-        kind = "cloud" if is_cloud(facet) else facet.sensor.kind
-        if kind in _OF_KIND:
-            name, more, on = _OF_KIND[kind]
-            yield _display(name, source_name(assembly, facet), topics[facet.frame], "Best Effort", on, more)
+        message = published_by_sensors(assembly)[facet.frame][0].type.rpartition("/")[2]
+        if message in _OF_MESSAGE:
+            more, on = _OF_MESSAGE[message]
+            yield _display(message, source_name(assembly, facet), topics[facet.frame], "Best Effort", on, more)
     made = source_of_scan(assembly)
     if made is not None:
         name = f"{source_name(assembly, made)} as a scan"

@@ -12,10 +12,11 @@ from typing import NamedTuple
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.facts.own_cloud import NOISE, OwnBox, OwnCloud, own_clouds
+from chassis_describe.facts.sensor_topics import filtered, source_name
 from chassis_describe.targets.names import Given, Parameters
 from chassis_describe.targets.stack.headers import header
 from chassis_describe.targets.stack.ros_yaml import document
-from chassis_describe.targets.stack.topics import filtered, node_block, sensor_topics, source_name
+from chassis_describe.targets.stack.topics import node_block, sensor_topics
 from chassis_describe.targets.target import Target
 
 PATH = "config/cloud_filter.yaml"

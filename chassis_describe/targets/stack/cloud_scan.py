@@ -18,6 +18,7 @@ from typing import NamedTuple
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.facts.depth_rows import depth_rows_of
+from chassis_describe.facts.sensor_topics import cloud_topics, made_scan_topic, source_name
 from chassis_describe.facts.sight import view_of
 from chassis_describe.facts.slam_lidar import cloud_for_scan
 from chassis_describe.targets.names import Given, Parameters
@@ -25,7 +26,7 @@ from chassis_describe.targets.stack.distros import text
 from chassis_describe.targets.stack.headers import header
 from chassis_describe.targets.stack.navigation_sources import sources
 from chassis_describe.targets.stack.ros_yaml import document
-from chassis_describe.targets.stack.topics import cloud_topics, made_scan_topic, node_block, source_name
+from chassis_describe.targets.stack.topics import node_block
 from chassis_describe.targets.target import Target
 
 PATH = "config/scan_from_cloud.yaml"

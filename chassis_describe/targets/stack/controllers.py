@@ -10,6 +10,7 @@ from collections.abc import Collection, Iterable, Iterator
 
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly, DriveFacet, MovingFacet
+from chassis_describe.facts.sensor_topics import absolute
 from chassis_describe.facts.turning import smallest_turn
 from chassis_describe.targets.description.joint_control import commanded, controller_of, driven_placements, free_joints
 from chassis_describe.targets.description.ros2_control import (
@@ -31,15 +32,7 @@ from chassis_describe.targets.stack.drive_controllers import (
 )
 from chassis_describe.targets.stack.headers import header
 from chassis_describe.targets.stack.ros_yaml import Block, document
-from chassis_describe.targets.stack.topics import (
-    COMMAND_TOPIC,
-    MEASURED,
-    absolute,
-    in_namespace,
-    node_block,
-    odom_frame,
-    odometry_topic,
-)
+from chassis_describe.targets.stack.topics import COMMAND_TOPIC, MEASURED, in_namespace, node_block, odom_frame, odometry_topic
 from chassis_describe.targets.target import Target
 
 PATH = "config/controllers.yaml"

@@ -12,13 +12,14 @@ from collections.abc import Collection, Iterable, Iterator
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.facts.kinds_of_sensor import is_scanner
+from chassis_describe.facts.sectors import blocked_sectors
 from chassis_describe.facts.self_hits import self_hits_of
+from chassis_describe.facts.sensor_topics import filtered, source_name
 from chassis_describe.facts.sweep import carriers_of
 from chassis_describe.targets.names import Given, Parameters
 from chassis_describe.targets.stack.headers import header
 from chassis_describe.targets.stack.ros_yaml import document
-from chassis_describe.targets.stack.sectors import blocked_sectors
-from chassis_describe.targets.stack.topics import filtered, in_namespace, node_block, sensor_topics, source_name
+from chassis_describe.targets.stack.topics import in_namespace, node_block, sensor_topics
 from chassis_describe.targets.target import Target
 
 PATH = "config/laser_filter.yaml"

@@ -12,6 +12,7 @@ from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly, DriveFacet, SensorFacet
 from chassis_describe.errors import never
 from chassis_describe.facts.kinds_of_sensor import is_scanner
+from chassis_describe.facts.sensor_topics import made_scan_topic, scan_topics
 from chassis_describe.facts.slam_lidar import depth_for_scan, localises_by
 from chassis_describe.targets.names import Given, Parameters
 from chassis_describe.targets.stack import cloud_scan, localization_words as words
@@ -21,10 +22,8 @@ from chassis_describe.targets.stack.topics import (
     FUSED_ODOMETRY_TOPIC,
     MAP_FRAME,
     ODOMETRY_TOPIC,
-    made_scan_topic,
     node_block,
     odom_frame,
-    scan_topics,
     sensor_topics,
 )
 from chassis_describe.targets.target import Target

@@ -14,6 +14,7 @@ from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.facts.footprint import footprint_of
 from chassis_describe.facts.kinds_of_sensor import is_cloud
 from chassis_describe.facts.own_cloud import own_clouds
+from chassis_describe.facts.sensor_topics import absolute
 from chassis_describe.facts.swept_outline import driven_leave, driving_outline
 from chassis_describe.targets.description.ros2_control import is_controlled
 from chassis_describe.targets.names import Parameters
@@ -29,14 +30,7 @@ from chassis_describe.targets.stack.outline import (
     robot_radius,
 )
 from chassis_describe.targets.stack.ros_yaml import Block, document, double
-from chassis_describe.targets.stack.topics import (
-    COMMAND_TOPIC,
-    MAP_FRAME,
-    absolute,
-    node_block,
-    odom_frame,
-    odometry_topic,
-)
+from chassis_describe.targets.stack.topics import COMMAND_TOPIC, MAP_FRAME, node_block, odom_frame, odometry_topic
 from chassis_describe.targets.target import Target
 
 PATH = "config/navigation.yaml"

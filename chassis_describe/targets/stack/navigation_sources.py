@@ -7,7 +7,8 @@ from typing import NamedTuple
 from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.facts.heights import HEADROOM, heights_of
 from chassis_describe.facts.kinds_of_sensor import is_cloud, is_scanner
-from chassis_describe.targets.stack.topics import cloud_topics, scan_topics, sensor_topics, source_name
+from chassis_describe.facts.sensor_topics import cloud_topics, scan_topics, source_name
+from chassis_describe.targets.stack.topics import sensor_topics
 
 #: Parameters that stand beside the blocks of sources in Nav2's own namespaces: no source may be called so
 #: (navigation2 {branch}:nav2_costmap_2d/plugins/obstacle_layer.cpp, nav2_collision_monitor/src/).

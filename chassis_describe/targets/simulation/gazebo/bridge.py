@@ -8,13 +8,13 @@ from collections.abc import Iterable, Iterator
 
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly
+from chassis_describe.facts.sensor_topics import camera_topics
 from chassis_describe.targets.names import Given, Parameters
 from chassis_describe.targets.simulation.gazebo.model import model_of
 from chassis_describe.targets.simulation.gazebo.motion import command_topic, motion_streams, positioned
 from chassis_describe.targets.simulation.gazebo.sensors import bumper_collisions
 from chassis_describe.targets.simulation.gazebo.streams import Stream, sensor_streams
 from chassis_describe.targets.stack import distros
-from chassis_describe.targets.stack.topics import camera_topics
 from chassis_describe.targets.target import Target
 
 PATH = "simulation/bridge.yaml"

@@ -10,6 +10,7 @@ from collections.abc import Collection, Iterable, Iterator
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.facts.covers import deck_covers
+from chassis_describe.facts.sensor_topics import absolute, camera_topics
 from chassis_describe.space.solids import half_extents
 from chassis_describe.targets.names import PythonNames
 from chassis_describe.targets.package.launch_files import filled, literal, transform_remappings
@@ -18,7 +19,6 @@ from chassis_describe.targets.simulation.gazebo.model import controllers_address
 from chassis_describe.targets.simulation.gazebo.motion import started, uses_plugin
 from chassis_describe.targets.stack import distros
 from chassis_describe.targets.stack.controllers import PATH as CONTROLLERS
-from chassis_describe.targets.stack.topics import absolute, camera_topics
 from chassis_describe.targets.target import Target
 from chassis_describe.xmltree import number
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly, DriveFacet, Joint
 from chassis_describe.errors import never
+from chassis_describe.facts.sensor_topics import absolute
 from chassis_describe.facts.turning import smallest_turn
 from chassis_describe.targets.description.described import described_placements, has_system
 from chassis_describe.targets.description.joint_control import driven_placements
@@ -19,7 +20,7 @@ from chassis_describe.targets.description.ros2_control import driven_wheels, is_
 from chassis_describe.targets.simulation.gazebo.streams import Stream
 from chassis_describe.targets.stack import distros
 from chassis_describe.targets.stack.drive_controllers import controller_name, remappings, speeds
-from chassis_describe.targets.stack.topics import COMMAND_TOPIC, ODOMETRY_TOPIC, absolute, odom_frame, transform_topic
+from chassis_describe.targets.stack.topics import COMMAND_TOPIC, ODOMETRY_TOPIC, odom_frame, transform_topic
 from chassis_describe.xmltree import child, number
 
 if TYPE_CHECKING:

@@ -14,6 +14,7 @@ from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly, Link, SensorFacet
 from chassis_describe.errors import never
 from chassis_describe.facts.own_housing import near_clip
+from chassis_describe.facts.sensor_topics import absolute, camera_topics
 from chassis_describe.layout.build.casters import ROLL
 from chassis_describe.layout.model import ImuNoise
 from chassis_describe.space.pose import Pose, to_rpy
@@ -21,7 +22,6 @@ from chassis_describe.targets.description.urdf_file import collision_name
 from chassis_describe.targets.simulation.gazebo.streams import gz_topic
 from chassis_describe.targets.simulation.mjcf import layer_of_beams
 from chassis_describe.targets.stack import distros
-from chassis_describe.targets.stack.topics import absolute, camera_topics
 from chassis_describe.xmltree import angle, child, length, number
 
 if TYPE_CHECKING:

@@ -8,10 +8,14 @@ from __future__ import annotations
 from typing import Literal, NamedTuple
 
 from chassis_describe.assembly.model import Assembly, SensorFacet
-from chassis_describe.errors import never
-from chassis_describe.targets.stack.topics import absolute, camera_topics, sensor_topics
+from chassis_describe.facts.sensor_topics import SensorTopic, absolute, camera_topics, published_by_sensors
+from chassis_describe.targets.stack.topics import sensor_topics
 
 Direction = Literal["GZ_TO_ROS", "ROS_TO_GZ"]
+
+
+#: What Gazebo calls the measurement of each kind of sensor; a ranger is a narrow lidar there.
+_GZ_TYPES = {"lidar": "LaserScan", "ranger": "LaserScan", "camera": "Image", "imu": "IMU", "gnss": "NavSat"}
 
 
 class Stream(NamedTuple):
@@ -34,26 +38,22 @@ def gz_topic(assembly: Assembly, facet: SensorFacet) -> str:
 def sensor_streams(assembly: Assembly, facet: SensorFacet) -> tuple[Stream, ...]:
     """What the bridge carries of one sensor. A depth camera's cloud is not among it: Gazebo gives its points in the camera's body
     axes under the name of the optical frame, so the launch file makes the cloud from the depth image instead."""
-    ros, gz = absolute(assembly, sensor_topics(assembly)[facet.frame]), gz_topic(assembly, facet)
-    kind = facet.sensor.kind
-    if kind == "lidar":
-        if facet.sensor.layers > 1:
-            return (Stream(ros, f"{gz}/points", "sensor_msgs/msg/PointCloud2", "PointCloudPacked"),)
-        return (Stream(ros, gz, "sensor_msgs/msg/LaserScan", "LaserScan"),)
-    if kind == "ranger":
-        return (Stream(ros, gz, "sensor_msgs/msg/Range", "LaserScan"),)
-    if kind == "camera":
-        info = absolute(assembly, camera_topics(assembly)[facet.frame].info)
-        return (Stream(ros, gz, "sensor_msgs/msg/Image", "Image"), Stream(info, info, "sensor_msgs/msg/CameraInfo", "CameraInfo"))
+    if facet.sensor.kind == "contact":  # a driver's button; the simulator tells what touches what
+        topic = absolute(assembly, sensor_topics(assembly)[facet.frame])
+        return (Stream(topic, gz_topic(assembly, facet), "ros_gz_interfaces/msg/Contacts", "Contacts"),)
+    made = [one for one in published_by_sensors(assembly)[facet.frame]
+            if facet.sensor.kind != "depth_camera" or one.role != "measurement"]
+    return tuple(Stream(absolute(assembly, one.topic), *_in_gazebo(assembly, facet, one)) for one in made)
+
+
+def _in_gazebo(assembly: Assembly, facet: SensorFacet, one: SensorTopic) -> tuple[str, str, str]:
+    """Name in Gazebo, the message of ROS, that of Gazebo."""
+    gz, kind = gz_topic(assembly, facet), facet.sensor.kind
     if kind == "depth_camera":
-        own = camera_topics(assembly)[facet.frame]
-        rows = ((own.image, "image", "Image"), (own.depth, "depth_image", "Image"), (own.info, "camera_info", "CameraInfo"))
-        return tuple(Stream(absolute(assembly, topic), f"{gz}/{tail}", f"sensor_msgs/msg/{type_}", type_)
-                     for topic, tail, type_ in rows)
-    if kind == "imu":
-        return (Stream(ros, gz, "sensor_msgs/msg/Imu", "IMU"),)
-    if kind == "gnss":
-        return (Stream(ros, gz, "sensor_msgs/msg/NavSatFix", "NavSat"),)
-    if kind == "contact":
-        return (Stream(ros, gz, "ros_gz_interfaces/msg/Contacts", "Contacts"),)
-    raise never(kind)
+        tails = {"image": "image", "depth": "depth_image", "info": "camera_info"}
+        return f"{gz}/{tails[one.role]}", one.type, one.type.rpartition("/")[2]
+    if kind == "lidar" and facet.sensor.layers > 1:
+        return f"{gz}/points", one.type, "PointCloudPacked"
+    if one.role == "info":
+        return absolute(assembly, one.topic), one.type, "CameraInfo"
+    return gz, one.type, _GZ_TYPES[kind]
