@@ -1,7 +1,8 @@
 """Who must be told of a change, and why.
 
 What each consumer keeps from its start: robot_state_publisher takes a new ``robot_description`` parameter at run time
-and sends the fixed transforms again (ros/robot_state_publisher, src/robot_state_publisher.cpp); tf2 listeners never
+and sends the fixed transforms again (ros/robot_state_publisher, src/robot_state_publisher.cpp), together with every one
+that it has sent before (ros2/geometry2, tf2_ros/src/static_transform_broadcaster.cpp, ``net_message_``); tf2 listeners never
 forget a frame; AMCL and SLAM look up the lidar's pose with its first scan and keep it (navigation2
 nav2_amcl/src/amcl_node.cpp ``frame_to_laser_``, slam_toolbox src/slam_toolbox_common.cpp ``lasers_``);
 robot_localization looks it up with every message, but in relative mode counts from the first one; Nav2, the
@@ -22,6 +23,9 @@ from chassis_describe.facts.own_cloud import OwnBox, own_clouds
 from chassis_describe.facts.sight import arcs_of
 from chassis_describe.values import dataclass
 from chassis_describe.words import listing
+
+#: Who publishes the description.
+PUBLISHER = "robot_state_publisher"
 
 
 class Restart(NamedTuple):
@@ -50,6 +54,12 @@ class Difference:
     def gone(self) -> list[str]:
         """Frames that there are no more, or under another name."""
         return [*self.removed, *(name for name, _ in self.renamed)]
+
+    @property
+    def sent_on(self) -> list[str]:
+        """Frames that were fixed and are no more, or move now: robot_state_publisher sends them as fixed until it ends."""
+        fixed = {j.child for j in self.new.joints if j.type == "fixed"}
+        return [j.child for j in self.old.joints if j.type == "fixed" and j.child not in fixed]
 
     def affected(self, *kinds: str) -> list[str]:
         """Frames of sensors of those kinds that moved, came, went or were renamed."""
@@ -135,7 +145,9 @@ def _kept(words: str, *kinds: str) -> Callable[[Difference], str | None]:
 
 #: Who must be told, in the order in which they are named. The source of what each one keeps is at the head of this file.
 CONSUMERS: tuple[Consumer, ...] = (
-    Consumer("robot_state_publisher", "reload", lambda d: "the description has changed"),
+    Consumer(PUBLISHER, "reload", lambda d: None if d.sent_on else "the description has changed"),
+    Consumer(PUBLISHER, "restart",
+             lambda d: f"it goes on sending fixed frames that it sent once: {listing(d.sent_on)}" if d.sent_on else None),
     Consumer("every tf2 listener", "restart",
              lambda d: f"listeners never forget a frame: {listing(d.gone)}" if d.gone else None),
     Consumer("Nav2 costmaps and collision monitor", "restart", _footprint),

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from diagnostic_msgs.msg import DiagnosticStatus, KeyValue
 
 from chassis_describe.changes.compare import Change
+from chassis_describe.changes.consumers import PUBLISHER
 from chassis_describe.errors import never
 from chassis_describe.findings import Finding, Severity
 from chassis_describe.live.following import Bad
@@ -15,10 +16,11 @@ from chassis_describe.source import file_as_said
 _OURS = ("reload",)
 
 
-def told_of(change: Change) -> list[str]:
-    """``restart SLAM and localization: ...``: what has to be done because of a change, in the words of `compare`."""
+def told_of(change: Change, *, alone: bool) -> list[str]:
+    """``restart SLAM and localization: ...``: what has to be done because of a change, in the words of `compare`. ``alone``: the
+    node publishes the description itself, the complete frames each time, and there is no other publisher to restart."""
     return [f"{r.action}: {r.because}" if r.action.endswith(" again") else f"{r.action} {r.consumer}: {r.because}"
-            for r in change.restart if r.action not in _OURS]
+            for r in change.restart if r.action not in _OURS and not (alone and r.consumer == PUBLISHER)]
 
 
 def gone_from(change: Change) -> list[str]:
@@ -35,10 +37,8 @@ def layout_status(name: str, hardware: str, path: str, bad: Bad | None, publishe
     return status(f"{name}: layout", hardware, Severity.ERROR, f"{bad.words}; {stays}", values)
 
 
-def change_status(name: str, hardware: str, change: Change | None) -> DiagnosticStatus:
-    """What the last save asks of others."""
-    rows = told_of(change) if change is not None else []
-    gone = gone_from(change) if change is not None else []
+def change_status(name: str, hardware: str, rows: Sequence[str], gone: Sequence[str]) -> DiagnosticStatus:
+    """What the last save asks of others: :func:`told_of` and :func:`gone_from`."""
     values = {**{f"{k}": row for k, row in enumerate(rows, start=1)}, **({"frames gone": ", ".join(gone)} if gone else {})}
     if not rows:
         return status(f"{name}: to be told", hardware, Severity.NOTE, "nobody has to be told of the last save", values)

@@ -26,7 +26,6 @@ from std_srvs.srv import Trigger
 from visualization_msgs.msg import MarkerArray
 
 from chassis_describe import compiler
-from chassis_describe.changes.compare import Change
 from chassis_describe.errors import ChassisError, UsageError
 from chassis_describe.facts.swept_outline import driving_outline
 from chassis_describe.findings import Finding, Severity
@@ -85,7 +84,8 @@ class LiveNode:
                                    strict=self.settings.strict)
         self.bad: Bad | None = None
         self.findings: tuple[Finding, ...] = ()
-        self.change: Change | None = None
+        self.to_tell: list[str] = []
+        self.gone: list[str] = []
         self.stopped = False
         self._due: float | None = None
         self._read_before: Good | Bad | None = None
@@ -181,12 +181,12 @@ class LiveNode:
             return
         self.findings = told.findings
         if told.change is not None:
-            self.change = told.change
-            for row in diagnosis.told_of(told.change):
+            self.to_tell = diagnosis.told_of(told.change, alone=self.description.publishes)
+            self.gone = diagnosis.gone_from(told.change)
+            for row in self.to_tell:
                 self.log.warning(row)
-            gone = diagnosis.gone_from(told.change)
-            if gone:
-                self.log.warning(f"frames that are gone: {', '.join(gone)}; who has heard of them goes on believing in them")
+            if self.gone:
+                self.log.warning(f"frames that are gone: {', '.join(self.gone)}; who has heard of them goes on believing in them")
         for item in told.findings:
             if item.severity is Severity.WARNING:
                 self.log.warning(str(item))
@@ -255,7 +255,7 @@ class LiveNode:
         name, state = self.node.get_name(), self.description.state
         rows = [diagnosis.layout_status(name, robot, self.settings.layout, self.bad, good is not None),
                 diagnosis.status(f"{name}: description", robot, Severity.ERROR if state.fault else Severity.NOTE, state.words, {}),
-                diagnosis.change_status(name, robot, self.change)]
+                diagnosis.change_status(name, robot, self.to_tell, self.gone)]
         if self._others:
             rows.append(diagnosis.status(f"{name}: described twice", robot, Severity.WARNING,
                                          f"robot_description is published by {', '.join(self._others)} too", {}))

@@ -192,6 +192,24 @@ def test_wheel_geometry_and_its_consumers() -> None:
     assert ("drive controller", "restart") in {(r.consumer, r.action) for r in change.restart}
 
 
+def test_a_fixed_frame_that_is_gone_asks_for_another_robot_state_publisher() -> None:
+    """Its static broadcaster sends each fixed frame again for as long as it runs (ros2/geometry2, tf2_ros,
+    static_transform_broadcaster.cpp; heard of robot_state_publisher 3.3.3): a new description alone leaves the old frames there."""
+    def publisher(old: str, new: str) -> list[tuple[str, str]]:
+        return [(r.action, r.because) for r in between(old, new).restart if r.consumer == "robot_state_publisher"]
+
+    without = re.sub(r"(?m)^  imu: .*\n", "", SCOUT)
+    (action, because), = publisher(SCOUT, without)
+    assert action == "restart" and because.endswith("imu_link and imu_frame")
+    for old, new in ((without, SCOUT), (SCOUT, VARIANTS[1])):
+        assert publisher(old, new) == [("reload", "the description has changed")]
+    # A frame that only moved joints carry is on /tf, and nobody sends it on: the swivel caster's own.
+    aviary = (CONFIG / "aviary_watch.yaml").read_text()
+    rigid = aviary.replace("  casters: turning\n", "")
+    assert "caster_front_swivel_link" in between(aviary, rigid).removed
+    assert [action for action, _ in publisher(aviary, rigid)] == ["reload"]
+
+
 def test_another_scan_height_asks_for_another_map() -> None:
     change = between(SCOUT, SCOUT.replace("length: 60", "length: 70"))
     told = [r for r in change.restart if r.action == "map again"]

@@ -1,6 +1,8 @@
-"""A robot_state_publisher of the tests' own, which keeps the real one's rules (ros/robot_state_publisher,
-src/robot_state_publisher.cpp): `robot_description` has to be text that urdfdom takes, else the parameter is refused with a reason;
-description and fixed frames are latched, one message deep, and all fixed frames are sent again with each description.
+"""A robot_state_publisher of the tests' own, which keeps the real one's rules (ros/robot_state_publisher 3.3.3,
+src/robot_state_publisher.cpp; held against the real one, built with rclcpp 28.1.6): `robot_description` has to be text that urdfdom
+takes, else it ends at its start, and later refuses the parameter with a reason; a new description is published after the answer, when
+its own parameter event comes back to it; description and fixed frames are latched, one message deep, and each fixed frame that was
+ever sent is sent again with each description (ros2/geometry2, tf2_ros/src/static_transform_broadcaster.cpp).
 
     python stand_in.py FILE.urdf [--refuse]     # --refuse: takes its first description alone
 """
@@ -14,13 +16,26 @@ from pathlib import Path
 
 import rclpy
 from geometry_msgs.msg import TransformStamped
-from rcl_interfaces.msg import SetParametersResult
+from rcl_interfaces.msg import ParameterEvent, SetParametersResult
 from rclpy.parameter import Parameter
-from rclpy.qos import DurabilityPolicy, QoSProfile
+from rclpy.qos import DurabilityPolicy, QoSProfile, qos_profile_parameter_events
 from std_msgs.msg import String
 from tf2_msgs.msg import TFMessage
 
 LATCHED = QoSProfile(depth=1, durability=DurabilityPolicy.TRANSIENT_LOCAL)
+
+
+UNREADABLE = "Unable to initialize urdf::model from robot description"
+
+
+def fault(urdf: str) -> str | None:
+    """Why it takes no such description, in its own words."""
+    if not urdf:
+        return "Empty URDF is not allowed"
+    with tempfile.NamedTemporaryFile("w", suffix=".urdf") as file:
+        file.write(urdf)
+        file.flush()
+        return UNREADABLE if subprocess.run(["check_urdf", file.name], capture_output=True).returncode else None
 
 
 class StandIn:
@@ -30,22 +45,26 @@ class StandIn:
         self.static = self.node.create_publisher(TFMessage, "tf_static", LATCHED)
         self.merged: dict[str, TransformStamped] = {}
         self.node.declare_parameter("robot_description", first)
+        if (reason := fault(first)) is not None:
+            raise SystemExit(reason)
         self.publish(first)
         self.refuse = refuse
         self.node.add_on_set_parameters_callback(self.set)
+        self.node.create_subscription(ParameterEvent, "/parameter_events", self.changed, qos_profile_parameter_events)
 
     def set(self, parameters: list[Parameter]) -> SetParametersResult:
         for parameter in parameters:
             if parameter.name == "robot_description":
-                if parameter.type_ != Parameter.Type.STRING:
-                    return SetParametersResult(successful=False, reason="robot_description must be a string")
-                with tempfile.NamedTemporaryFile("w", suffix=".urdf") as file:
-                    file.write(parameter.value)
-                    file.flush()
-                    if self.refuse or subprocess.run(["check_urdf", file.name], capture_output=True).returncode:
-                        return SetParametersResult(successful=False, reason="Failed to parse robot_description")
-                self.publish(parameter.value)
+                reason = UNREADABLE if self.refuse else fault(parameter.value)
+                if reason is not None:
+                    return SetParametersResult(successful=False, reason=reason)
         return SetParametersResult(successful=True)
+
+    def changed(self, event: ParameterEvent) -> None:
+        if event.node == self.node.get_fully_qualified_name():
+            for parameter in event.changed_parameters:
+                if parameter.name == "robot_description":
+                    self.publish(parameter.value.string_value)
 
     def publish(self, urdf: str) -> None:
         self.text.publish(String(data=urdf))

@@ -61,6 +61,16 @@ def test_it_comes_later_and_is_given_the_description(live: Process, layout: Path
     described(ears, layout)
 
 
+def test_frames_that_are_gone_ask_for_another_publisher(live: Process, layout: Path, ears: Ears, publishers: Publishers) -> None:
+    """It sends each fixed frame again for as long as it runs, and only who is started after it does not hear of them."""
+    layout.write_text(layout.read_text().replace("  ranger: ", "  sonar: "))
+    told(ears, "to be told", 1, "restart robot_state_publisher: it goes on sending", "ranger_link", "restart every tf2 listener")
+    described(ears, layout)
+    assert {"ranger_link", "sonar_link"} <= {t.child_frame_id for t in ears.last("/tf_static").transforms}
+    layout.write_text(layout.read_text().replace("  sonar: ", "  ranger: "))
+    described(ears, layout)
+
+
 def test_it_dies_and_the_node_takes_over(live: Process, layout: Path, ears: Ears, publishers: Publishers) -> None:
     publishers.end()
     alone(ears, "chassis_describe_live")
@@ -83,7 +93,7 @@ def test_it_is_started_again_with_an_old_description(live: Process, layout: Path
 
 def test_a_refusal_is_said_and_leaves_one_description(live: Process, layout: Path, ears: Ears, publishers: Publishers) -> None:
     publishers.start("--refuse")
-    told(ears, "description", 2, "refuses", "Failed to parse robot_description")
+    told(ears, "description", 2, "refuses", "Unable to initialize urdf::model")
     alone(ears, "robot_state_publisher")
     assert ears.until(lambda: ears.last("/robot_description")).data == OLD
     publishers.end()

@@ -79,7 +79,8 @@ def test_a_save_moves_frames_and_says_who_must_know(live: Process, layout: Path,
 
 def test_frames_that_are_gone_are_named(live: Process, layout: Path, ears: Ears) -> None:
     layout.write_text(layout.read_text().replace("  ranger: ", "  sonar: "))
-    told(ears, "to be told", 1, "never forget", "ranger_link")
+    said = told(ears, "to be told", 1, "never forget", "ranger_link")
+    assert "robot_state_publisher" not in said, "there is none: the node's own message holds the frames that there are"
     ears.until(lambda: "frames that are gone" in live.said)
     assert not {t.child_frame_id for t in ears.last("/tf_static").transforms} & {"ranger_link"}
     layout.write_text(layout.read_text().replace("  sonar: ", "  ranger: "))
