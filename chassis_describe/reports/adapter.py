@@ -52,7 +52,7 @@ def part_file(assembly: Assembly, one: Adapter) -> str:
         f"{HEADLINE} for a {own.name} on a lattice of {mm(lattice.pitch) if lattice is not None else ''}.",
         "parts:",
         f"  {one.name}:",
-        f"    about: plate that takes a {own.name} on the lattice; its {one.part_screw} screws come up from below",
+        f"    about: plate that takes a {own.name} on the lattice; its {one.part_screw} screws come from behind",
         "    plate:",
         f"      rectangle: [{mm_text(r.x1 - r.x0)}, {mm_text(r.y1 - r.y0)}]",
         f"      corner: {mm_text(one.corner)}",
@@ -112,7 +112,7 @@ def adapter_text(assembly: Assembly, answer: AdapterAnswer, part: Part, file: st
         f"{listing((pair(h) for h in one.holes), most=8)}: {_screws(robot, one.name)}",
         f"  {one.placement} stays where it is{_turned(assembly, one)}, {plain(abs(one.rise) * 1e3)} mm {_way(one)}: plate "
         f"{plain(one.thickness * 1e3)} mm" + (f", spacers of {plain(one.gap * 1e3)} mm" if one.gap else ""),
-        f"  it is screwed on first, from below, in holes of {plain(one.part_hole * 1e3)} mm countersunk to "
+        f"  it is screwed on first, from behind the plate, in holes of {plain(one.part_hole * 1e3)} mm countersunk to "
         f"{plain(one.sink * 1e3)} mm: {_screws(robot, one.placement)}",
     ]
     if one.reliefs:
@@ -134,12 +134,12 @@ def adapter_text(assembly: Assembly, answer: AdapterAnswer, part: Part, file: st
 
 
 def _way(one: Adapter) -> str:
-    return "higher" if (one.face == "top") == (one.rise >= 0) else "lower"
+    return f"further from {one.deck}" if one.rise >= 0 else f"nearer to {one.deck}"
 
 
 def _turned(assembly: Assembly, one: Adapter) -> str:
     by = math.degrees(math.remainder(one.turn - assembly.parts[one.placement].turn, math.tau))
-    return f", turned by {plain(by)}°," if abs(by) > 1e-6 else ""
+    return f", turned by {plain(by)}°" if abs(by) > 1e-6 else ""
 
 
 def _gone(assembly: Assembly, one: Adapter) -> str:

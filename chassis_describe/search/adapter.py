@@ -89,7 +89,7 @@ def adapter(assembly: Assembly, wish: AdapterWish) -> AdapterAnswer:
     name, density = _material(wish.material, assembly, deck)
     up = thickness + gap - placed.placement.lift
     if (over := _over(assembly, placed, up)) is not None:
-        return AdapterAnswer(placed.name, True, f"{mm(up)} higher than now it would be in {over}")
+        return AdapterAnswer(placed.name, True, f"{mm(up)} further from {deck.name} it would be in {over}")
     bolt_hole = ISO_273[lattice.screw].medium if lattice.screw in ISO_273 else lattice.hole
     edge = max(EDGE, 0.5 + assembly.layout.limits["edge_web"])
     room = Room(assembly, placed, thickness, gap)

@@ -246,7 +246,7 @@ def test_what_no_adapter_is_made_for(text: str, wish: dict[str, Any], words: str
      True, "not in line are needed"),
     # an upper deck too near above
     (FLOW, "  lid: {outline: {rectangle: [240, 200]}, thickness: 3, above: plate, standoffs: [{length: 22, holes: [[-5, -4], [-5, 4], "
-     "[5, -4], [5, 4]]}]}\n", True, "9 mm higher than now it would be in deck lid"),
+     "[5, -4], [5, 4]]}]}\n", True, "9 mm further from plate it would be in deck lid"),
     # a roof over all holes, and a wall where every plate would be
     (FLOW + "  roof: {part: roof, on: plate, fixing: adhesive}\n", "", True, "under other parts"),
     (FLOW + "  wall: {part: wall, on: plate, at: [2, 0], fixing: adhesive}\n", "", True, "wall is in the way"),
@@ -257,6 +257,20 @@ def test_none_needed_and_no_room(placements: str, deck: str, needed: bool, words
     text = relay(placements, deck=deck).replace("parts:\n", f"parts:\n{wall}", 1)
     answer = adapter(cd.assemble(cd.read("r.yaml", text=text)), AdapterWish(placement="thing"))
     assert answer.adapter is None and answer.needed is needed and re.search(words, answer.why), answer.why
+
+
+def test_what_stands_on_it_goes_along() -> None:
+    """A post carries a wide tray: screws stay clear of the tray, and both are further out by plate and spacers, 4 and 5 mm."""
+    parts = ("  post: {mass: 30, bodies: [{box: [20, 20, 40], at: [0, 0, 20]}], bolts: [[-7, -7], [7, 7]], bolt_hole: 3.2, "
+             "seats: {head: {at: [0, 0, 40]}}}\n  tray: {mass: 30, bodies: [{box: [70, 50, 4], at: [0, 0, 2]}]}\n")
+    robot, one, new = made(relay("  thing: {part: post, on: plate, at: [0.3, 0.4]}\n  tray: {part: tray, on: thing, fixing: strap}\n")
+                           .replace("parts:\n", f"parts:\n{parts}"))
+    for name in ("thing", "tray"):
+        was, now = robot.parts[name].pose, new.parts[name].pose
+        assert now.t == pytest.approx((was.t[0], was.t[1], was.t[2] + 0.009), abs=1e-12) and now.r == was.r
+    x, y = robot.parts["tray"].pose.t[:2]
+    for i, j in one.holes:
+        assert max(abs(20e-3 * i - x) - 0.035, abs(20e-3 * j - y) - 0.025) >= 0.0035 - 1e-9
 
 
 def test_slots_and_circles_get_round_holes() -> None:
