@@ -7,21 +7,14 @@ import pytest
 
 import chassis_describe as cd
 from chassis_describe.layout.build.casters import with_turning_casters
+from tests.robots import DRIVE, catalogue_drive, layout
 
-LAYOUT = """
-layout: 1
-robot: trolley
-decks:
-  lower: {outline: {rectangle: [240, 160]}, thickness: 4, material: birch plywood}
-placements:
-  motor_left:  {part: gearmotor_d37, on: lower, face: under, at: [0.5, 2], points: left}
-  motor_right: {mirror_of: motor_left}
-  wheel_left:  {part: wheel_d80, on: motor_left}
-  wheel_right: {part: wheel_d80, on: motor_right}
+LAYOUT = layout(
+    "trolley", decks="  lower: {outline: {rectangle: [240, 160]}, thickness: 4, material: birch plywood}",
+    placements=catalogue_drive("lower") + """\
   caster:      {part: swivel_caster_h45, on: lower, face: under, at: [-4.5, 0.5], lift: 13}
   ball:        {part: ball_caster_h40, on: lower, face: under, at: [4.5, 0.5], lift: 18}
-drive: {kind: differential, left: [wheel_left], right: [wheel_right]}
-"""
+""", more=DRIVE)
 
 
 def robot(turning: bool) -> cd.Assembly:

@@ -319,29 +319,23 @@ def places(folder: Path, rounds: int) -> None:
 
     Seconds are those of this machine as busy as it is."""
     layout = folder / "places.yaml"
-    layout.write_text("""\
-layout: 1
-robot: wide
-decks:
+    sys.path.insert(0, str(TOP))
+    from tests import robots
+
+    layout.write_text(robots.layout("wide", decks="""\
   floor:
     outline: {rectangle: [410, 410]}
     thickness: 4
     material: birch plywood
     cutouts: [{rectangle: [100, 60], centre: [10, 185]}, {rectangle: [100, 60], centre: [10, -185]}]
-placements:
-  motor_left:  {part: gearmotor_d37, on: floor, face: under, at: [0.5, 6], points: left}
-  motor_right: {mirror_of: motor_left}
-  wheel_left:  {part: wheel_d80, on: motor_left}
-  wheel_right: {part: wheel_d80, on: motor_right}
+""", placements=robots.catalogue_drive("floor", at="[0.5, 6]") + """\
   caster:      {part: ball_caster_h40, on: floor, face: under, at: [-7.5, 0], lift: 18.5}
   cradle:      {part: battery_cradle_small, on: floor, at: [-4, 6], points: left}
   battery:     {part: battery_small, on: cradle, fixing: strap}
   lidar:       {part: lidar_d70, on: floor, at: [4, 0], lift: 5}
-drive: {kind: differential, left: [wheel_left], right: [wheel_right]}
-""")
+""", more=robots.DRIVE))
     asked = [*ours("places", str(layout), "lidar"), "--face", "both", "--turn", "quarter", "--json"]
     tried = int(json.loads(subprocess.run(asked, capture_output=True, check=True, cwd="/").stdout)["tried"])
-    sys.path.insert(0, str(TOP))
     from chassis_describe import compiler
 
     read = compiler.read(layout)

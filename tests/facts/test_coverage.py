@@ -22,25 +22,16 @@ from chassis_describe.facts.sight import blockers_of
 from chassis_describe.reports.figures import figures_data
 from chassis_describe.space.sight.scene import Sheet
 from chassis_describe.space.solids import Box, Cylinder, Sphere
+from tests.robots import standing_on_three
 
 DEGREE = "\N{DEGREE SIGN}"
-LAYOUT = """\
-layout: 1
-robot: watcher
-parts:
-  foot: {mass: 30, bolts: [[-10, 0], [10, 0]], caster: {ball: 20, at: [0, 0, 30]},
-         bodies: [{cylinder: [16, 22], at: [0, 0, 11]}, {sphere: 20, at: [0, 0, 30]}]}
+LAYOUT = standing_on_three("watcher", """\
   post: {mass: 40, bolts: [[0, -10], [0, 10]], bodies: [{box: [30, 40, 150], at: [0, 0, 75]}]}
   eye: {mass: 40, bolts: [[0, -10], [0, 10]], bodies: [{box: [20, 40, 20], at: [0, 0, 10]}], sensors: {eye: {SENSOR}}}
-decks:
-  floor: {outline: {rectangle: [240, 160]}, thickness: 4, density: 700}
-placements:
-  foot_front: {part: foot, on: floor, face: under, at: [4.5, 0]}
-  foot_left:  {part: foot, on: floor, face: under, at: [-4.5, 2]}
-  foot_right: {part: foot, on: floor, face: under, at: [-4.5, -2]}
+""", """\
   post: {part: post, on: floor, at: [-4, 0.5]}
   eye: {part: eye, on: floor, at: [4, 0.5]}
-"""
+""")
 SCAN = "kind: lidar, at: [0, 0, 21], fov: 270, range: [100, 4000]"
 CAMERA = "kind: depth_camera, at: [10, 0, 15], rpy: [0, PITCH, 0], fov: 80, resolution: [640, 480], range: [250, 1200]"
 #: The balls reach 40 mm below the deck, which is 4 mm thick.

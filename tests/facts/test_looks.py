@@ -11,25 +11,14 @@ from chassis_describe import assemble, read
 from chassis_describe.facts.figures import figures_of
 from chassis_describe.facts.looks import direction, looks
 from chassis_describe.reports.figures import figures_data
+from tests.robots import standing_on_three
 
 AXES = {"forward": (1, 0, 0), "back": (-1, 0, 0), "left": (0, 1, 0), "right": (0, -1, 0), "up": (0, 0, 1), "down": (0, 0, -1)}
 DICE = [(x, z) for x, z in itertools.permutations(AXES, 2) if sum(a * b for a, b in zip(AXES[x], AXES[z])) == 0]
-LAYOUT = """\
-layout: 1
-robot: dice
-parts:
-  foot: {mass: 30, bolts: [[-10, 0], [10, 0]], caster: {ball: 20, at: [0, 0, 30]},
-         bodies: [{cylinder: [16, 22], at: [0, 0, 11]}, {sphere: 20, at: [0, 0, 30]}]}
+LAYOUT = standing_on_three("dice", """\
   cube: {mass: 40, bolts: [[0, -10], [0, 10]], bodies: [{box: [20, 20, 20], at: [0, 0, 10]}],
          sensors: {eye: {kind: camera, at: [0, 0, 10], axes: {x: X, z: Z}, fov: 60}}}
-decks:
-  floor: {outline: {rectangle: [240, 160]}, thickness: 4, density: 700}
-placements:
-  foot_front: {part: foot, on: floor, face: under, at: [4.5, 0]}
-  foot_left:  {part: foot, on: floor, face: under, at: [-4.5, 2]}
-  foot_right: {part: foot, on: floor, face: under, at: [-4.5, -2]}
-  cube: {part: cube, on: floor, at: [0, 0.5]}
-"""
+""", "  cube: {part: cube, on: floor, at: [0, 0.5]}")
 
 
 def test_a_dice_has_24_attitudes() -> None:

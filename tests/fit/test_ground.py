@@ -19,9 +19,9 @@ from chassis_describe.findings import Finding, Severity
 from chassis_describe.fit.axles import expected_hand
 from chassis_describe.fit.ground import GROUND_CHECKS
 from chassis_describe.reports.figures import figures_data
+from tests.robots import DRIVE, layout
 
-PARTS = """
-parts:
+PARTS = """\
   gearmotor: {mass: 70, bodies: [{box: [50, 20, 20], at: [0, 0, 10]}], bolts: [[-20, 0], [20, 0]],
               shafts: {out: {at: [30, 0, 10], axis: forward}}}
   tyre: {mass: 90, wheel: {diameter: 80, width: 20, offset: 12}}
@@ -34,28 +34,32 @@ parts:
   eye: {mass: 20, bodies: [{box: [50, 10, 10], at: [0, 0, 5]}], bolts: [[-20, 0], [20, 0]],
         sensors: {eye: {kind: lidar, at: [0, 0, 15], fov: 180, samples: 180, range: [0.1 m, 5 m]}}}
 """
-DRIVE = "drive: {kind: differential, left: [wheel_left], right: [wheel_right]}"
+PLATE = "  lower: {outline: {rectangle: [240, 136]}, thickness: 4, material: birch plywood}"
+
+
+def wheels(left: str = "at: [0, 2], points: left", right: str | None = "at: [0, -2], points: right") -> str:
+    """Both motors with their wheels: where each one is, the right one None for the left one's mirror image."""
+    other = "mirror_of: motor_left" if right is None else f"part: gearmotor, on: lower, face: under, {right}"
+    return f"""\
+  motor_left: {{part: gearmotor, on: lower, face: under, {left}}}
+  motor_right: {{{other}}}
+  wheel_left: {{part: tyre, on: motor_left}}
+  wheel_right: {{part: tyre, on: motor_right}}
+"""
+
+
+def made(placements: str, *, parts: str = PARTS, decks: str = PLATE, more: str = DRIVE) -> Assembly:
+    return cd.assemble(cd.read("trial.yaml", text=layout("trial", parts=parts, decks=decks, placements=placements, more=more)))
 
 
 def robot(caster: str = "at: [-5, 0], lift: 20", weight: str = "[-2, 0]", more: str = "", drive: str = DRIVE,
           motors: tuple[str, str] = ("", ""), limits: str = "") -> Assembly:
-    text = f"""layout: 1
-robot: trial
-{PARTS}
-decks:
-  lower: {{outline: {{rectangle: [240, 136], corner: 12}}, thickness: 4, material: birch plywood}}
-placements:
-  motor_left: {{part: gearmotor, on: lower, face: under, at: [0, 2], points: left{motors[0]}}}
-  motor_right: {{part: gearmotor, on: lower, face: under, at: [0, -2], points: right{motors[1]}}}
-  wheel_left: {{part: tyre, on: motor_left}}
-  wheel_right: {{part: tyre, on: motor_right}}
+    placements = wheels(f"at: [0, 2], points: left{motors[0]}", f"at: [0, -2], points: right{motors[1]}") + f"""\
   caster: {{part: ball, on: lower, face: under, {caster}}}
   weight: {{part: weight, on: lower, at: {weight}}}
 {more}
-{drive}
-checks: {{limits: {{{limits}}}}}
 """
-    return cd.assemble(cd.read("trial.yaml", text=text))
+    return made(placements, decks=PLATE.replace("136]", "136], corner: 12"), more=f"{drive}\nchecks: {{limits: {{{limits}}}}}")
 
 
 def found(assembly: Assembly, code: str | None = None) -> list[Finding]:
@@ -121,47 +125,25 @@ def test_the_lift_in_the_hint_levels_it(lift: float) -> None:
 
 def test_a_caster_on_the_wrong_face_is_told_to_go_under() -> None:
     # no `lift` brings a ball on top of a deck to the ground under it: the slip is the missing `face: under`
-    text = f"""layout: 1
-robot: trial
-{PARTS}
-decks:
-  lower: {{outline: {{rectangle: [240, 136]}}, thickness: 4, material: birch plywood}}
-placements:
-  motor_left: {{part: gearmotor, on: lower, face: under, at: [0, 2], points: left}}
-  motor_right: {{part: gearmotor, on: lower, face: under, at: [0, -2], points: right}}
-  wheel_left: {{part: tyre, on: motor_left}}
-  wheel_right: {{part: tyre, on: motor_right}}
-  caster: {{part: ball, on: lower, at: [-5, 0], lift: 20}}
-  weight: {{part: weight, on: lower, at: [-2, 0]}}
-{DRIVE}
-"""
-    tilted, = found(cd.assemble(cd.read("trial.yaml", text=text)), "rests-tilted")
+    a = made(wheels() + """\
+  caster: {part: ball, on: lower, at: [-5, 0], lift: 20}
+  weight: {part: weight, on: lower, at: [-2, 0]}
+""")
+    tilted, = found(a, "rests-tilted")
     assert tilted.hint == "caster stands on top of lower: mount it with `face: under`"
 
 
 def test_a_lift_on_the_top_face_goes_the_other_way() -> None:
     # a post with a ball on its far end, through the deck's edge: standing on top of a second deck it is raised by more lift
-    text = f"""layout: 1
-robot: trial
-{PARTS}
-  leg: {{mass: 20, bodies: [{{box: [20, 50, 5], at: [0, 0, 2.5]}}], bolts: [[0, -20], [0, 20]], caster: {{ball: 20, at: [0, 0, -40]}}}}
-decks:
-  lower: {{outline: {{rectangle: [240, 136]}}, thickness: 4, material: birch plywood}}
-placements:
-  motor_left: {{part: gearmotor, on: lower, face: under, at: [0, 2], points: left}}
-  motor_right: {{part: gearmotor, on: lower, face: under, at: [0, -2], points: right}}
-  wheel_left: {{part: tyre, on: motor_left}}
-  wheel_right: {{part: tyre, on: motor_right}}
-  leg: {{part: leg, on: lower, at: [-5, 0], lift: 0}}
-  weight: {{part: weight, on: lower, at: [-2, 0]}}
-{DRIVE}
+    leg = "  leg: {mass: 20, bodies: [{box: [20, 50, 5], at: [0, 0, 2.5]}], bolts: [[0, -20], [0, 20]], caster: {ball: 20, at: [0, 0, %d]}}"
+    placements = wheels() + """\
+  leg: {part: leg, on: lower, at: [-5, 0], lift: 0}
+  weight: {part: weight, on: lower, at: [-2, 0]}
 """
-    a = cd.assemble(cd.read("trial.yaml", text=text))
     # the ball ends 50 mm under the top face, the ground is 54 mm under it: lower by 4 mm is no spacer; the motors come up?
-    tilted, = found(a, "rests-tilted")
+    tilted, = found(made(placements, parts=PARTS + leg % -40), "rests-tilted")
     assert "`lift:" not in tilted.hint and "4 mm too high" in tilted.hint  # motors can't be lifted by less than nothing
-    text = text.replace("at: [0, 0, -40]", "at: [0, 0, -47]")
-    tilted, = found(cd.assemble(cd.read("trial.yaml", text=text)), "rests-tilted")
+    tilted, = found(made(placements, parts=PARTS + leg % -47), "rests-tilted")
     assert "`lift: 3` for leg" in tilted.hint  # 57 mm under it: 3 mm of spacer on top raise it
 
 
@@ -171,21 +153,11 @@ def test_a_caster_that_is_too_long_asks_for_the_motors() -> None:
     tilted, = found(a, "rests-tilted")
     assert "`lift: 24` for caster" in tilted.hint
     long = PARTS.replace("caster: {ball: 20, at: [0, 0, 20]}", "caster: {ball: 20, at: [0, 0, 43]}")
-    text = f"""layout: 1
-robot: trial
-{long}
-decks:
-  lower: {{outline: {{rectangle: [240, 136]}}, thickness: 4, material: birch plywood}}
-placements:
-  motor_left: {{part: gearmotor, on: lower, face: under, at: [0, 2], points: left}}
-  motor_right: {{part: gearmotor, on: lower, face: under, at: [0, -2], points: right}}
-  wheel_left: {{part: tyre, on: motor_left}}
-  wheel_right: {{part: tyre, on: motor_right}}
-  caster: {{part: ball, on: lower, face: under, at: [-5, 0]}}
-  weight: {{part: weight, on: lower, at: [-2, 0]}}
-{DRIVE}
-"""
-    tilted, = found(cd.assemble(cd.read("trial.yaml", text=text)), "rests-tilted")
+    a = made(wheels() + """\
+  caster: {part: ball, on: lower, face: under, at: [-5, 0]}
+  weight: {part: weight, on: lower, at: [-2, 0]}
+""", parts=long)
+    tilted, = found(a, "rests-tilted")
     assert "caster is 3 mm too low" in tilted.hint
     assert "`lift: 3` for motor_left and `lift: 3` for motor_right" in tilted.hint
 
@@ -219,21 +191,21 @@ def test_clearance_of_a_lying_rod(lift: float, height: float) -> None:
     assert "`lift: 30` for rod" in low[0].hint
 
 
-def test_clearance_of_a_tilted_plate() -> None:
-    # a leaning plate: its lowest corner, turned by hand; the ground is 4 + 50 mm under the deck's top
-    text = """layout: 1
-robot: trial
-parts:
-  ball: {mass: 20, bodies: [{box: [20, 50, 5], at: [0, 0, 2.5]}], caster: {ball: 20, at: [0, 0, 40]}}
-decks:
-  lower: {outline: {rectangle: [240, 136]}, thickness: 4, material: birch plywood}
-  panel: {outline: {rectangle: [80, 60]}, thickness: 3, material: acrylic, fixed_to: lower, xyz: [60, 0, -30], rpy: [0, 30, 0]}
-placements:
+def on_balls(panel: str) -> Assembly:
+    """Three balls, 50 mm under the deck, and a second plate."""
+    return made("""\
   a: {part: ball, on: lower, face: under, at: [5, 0]}
   b: {part: ball, on: lower, face: under, at: [-5, 2]}
   c: {part: ball, on: lower, face: under, at: [-5, -2]}
-"""
-    a = cd.assemble(cd.read("trial.yaml", text=text))
+""", parts="  ball: {mass: 20, bodies: [{box: [20, 50, 5], at: [0, 0, 2.5]}], caster: {ball: 20, at: [0, 0, 40]}}",
+                decks=f"{PLATE}\n{panel}", more="")
+
+
+def test_clearance_of_a_tilted_plate() -> None:
+    # a leaning plate: its lowest corner, turned by hand; the ground is 4 + 50 mm under the deck's top
+    a = on_balls("""\
+  panel: {outline: {rectangle: [80, 60]}, thickness: 3, material: acrylic, fixed_to: lower, xyz: [60, 0, -30], rpy: [0, 30, 0]}
+""")
     c, s = math.cos(math.radians(30)), math.sin(math.radians(30))
     corner = min(-x * s + z * c for x in (-40, 40) for z in (0, -3)) - 30
     low, = found(a, "low-clearance")
@@ -245,20 +217,10 @@ def test_one_clearance_of_an_upright_plate_with_round_corners() -> None:
 
     The arc's centre is at (40 - 20, -(30 - 20)) mm; z = -(20 + 10)/√2 - 20 mm. A sharp corner would be 8.3 mm lower.
     """
-    text = """layout: 1
-robot: trial
-parts:
-  ball: {mass: 20, bodies: [{box: [20, 50, 5], at: [0, 0, 2.5]}], caster: {ball: 20, at: [0, 0, 40]}}
-decks:
-  lower: {outline: {rectangle: [240, 136]}, thickness: 4, material: birch plywood}
+    a = on_balls("""\
   panel: {outline: {rectangle: [80, 60], corner: 20}, thickness: 3, material: acrylic, fixed_to: lower,
           xyz: [60, 0, -10], rpy: [90, 45, 0]}
-placements:
-  a: {part: ball, on: lower, face: under, at: [5, 0]}
-  b: {part: ball, on: lower, face: under, at: [-5, 2]}
-  c: {part: ball, on: lower, face: under, at: [-5, -2]}
-"""
-    a = cd.assemble(cd.read("trial.yaml", text=text))
+""")
     by_hand = 54 - 10 - 30 / math.sqrt(2) - 20
     low, = found(a, "low-clearance")
     assert (low.of, low.measured) == (("panel",), pytest.approx(by_hand, abs=1e-9))
@@ -309,16 +271,8 @@ def four_wheels(hands: str) -> Assembly:
     lines = "".join(f"  motor_{n}: {{part: gearmotor, on: lower, face: under, at: [{i}, {j}], points: {to}}}\n"
                     f"  wheel_{n}: {{part: {'left_hand' if h == 'l' else 'right_hand'}, on: motor_{n}}}\n"
                     for h, (n, (i, j, to)) in zip(hands, spots.items()))
-    text = f"""layout: 1
-robot: trial
-{PARTS}
-decks:
-  lower: {{outline: {{rectangle: [240, 136]}}, thickness: 4, material: birch plywood}}
-placements:
-{lines}
-drive: {{kind: mecanum, left: [wheel_front_left, wheel_rear_left], right: [wheel_front_right, wheel_rear_right]}}
-"""
-    return cd.assemble(cd.read("trial.yaml", text=text))
+    sides = "left: [wheel_front_left, wheel_rear_left], right: [wheel_front_right, wheel_rear_right]"
+    return made(lines, more=f"drive: {{kind: mecanum, {sides}}}")
 
 
 @pytest.mark.parametrize("hands", ["lrrl", "rllr", "llrr", "rrrr", "lrrr"])
@@ -366,18 +320,7 @@ def test_a_right_angle_typed_in_radians_is_no_skew() -> None:
 
 
 def test_motors_the_wrong_way_round_are_turned_not_renamed() -> None:
-    a = cd.assemble(cd.read("trial.yaml", text=f"""layout: 1
-robot: trial
-{PARTS}
-decks:
-  lower: {{outline: {{rectangle: [240, 136]}}, thickness: 4, material: birch plywood}}
-placements:
-  motor_left: {{part: gearmotor, on: lower, face: under, at: [0, 1], points: right}}
-  motor_right: {{mirror_of: motor_left}}
-  wheel_left: {{part: tyre, on: motor_left}}
-  wheel_right: {{part: tyre, on: motor_right}}
-{DRIVE}
-"""))
+    a = made(wheels("at: [0, 1], points: right", None))
     unlike, = found(a, "axles-unlike")
     assert unlike.hint == "both shafts point inwards: turn the motors round, `points: left` for motor_left"
     overlaps = [f for f in cd.check(a) if f.code == "bodies-overlap" and "motor_left" in f.of]
@@ -385,20 +328,9 @@ placements:
 
 
 def robot_with_turn(side: str, turn: str) -> Assembly:
-    text = f"""layout: 1
-robot: trial
-{PARTS}
-decks:
-  lower: {{outline: {{rectangle: [240, 136]}}, thickness: 4, material: birch plywood}}
-placements:
-  motor_left: {{part: gearmotor, on: lower, face: under, at: [0, 2], {turn if side == 'left' else 'points: left'}}}
-  motor_right: {{part: gearmotor, on: lower, face: under, at: [0, -2], {turn if side == 'right' else 'points: right'}}}
-  wheel_left: {{part: tyre, on: motor_left}}
-  wheel_right: {{part: tyre, on: motor_right}}
-  caster: {{part: ball, on: lower, face: under, at: [-5, 0], lift: 20}}
-{DRIVE}
-"""
-    return cd.assemble(cd.read("trial.yaml", text=text))
+    ways = {"left": "points: left", "right": "points: right", side: turn}
+    return made(wheels(f"at: [0, 2], {ways['left']}", f"at: [0, -2], {ways['right']}")
+                + "  caster: {part: ball, on: lower, face: under, at: [-5, 0], lift: 20}\n")
 
 
 # ------------------------------------------------------------------------------------------------------------------- play
@@ -421,15 +353,8 @@ def four_casters(gap_mm: float, com: str = "[0, 0]") -> Assembly:
     corners = {"fl": (5, 3, 20 - gap_mm), "fr": (5, -3, 20), "rl": (-5, 3, 20), "rr": (-5, -3, 20)}
     lines = "\n".join(f"  {n}: {{part: ball, on: lower, face: under, at: [{i}, {j}], lift: {lift:g}}}"
                       for n, (i, j, lift) in corners.items())
-    return cd.assemble(cd.read("trial.yaml", text=f"""layout: 1
-robot: trial
-{PARTS}
-decks:
-  lower: {{outline: {{rectangle: [240, 180], corner: 12}}, thickness: 4, material: birch plywood}}
-placements:
-{lines}
-  weight: {{part: weight, on: lower, at: {com}}}
-"""))
+    return made(f"{lines}\n  weight: {{part: weight, on: lower, at: {com}}}\n", more="",
+                decks="  lower: {outline: {rectangle: [240, 180], corner: 12}, thickness: 4, material: birch plywood}")
 
 
 def test_a_caster_that_is_a_little_short_still_carries_and_bounds() -> None:

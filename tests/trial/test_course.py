@@ -15,6 +15,7 @@ from chassis_describe.trial.course import Trials, _slope, run
 from chassis_describe.trial.engine import GRAVITY, Engine
 from chassis_describe.trial.kinematics import Motion, Place, moved, wheel_speeds
 from chassis_describe.trial.report import trials_data, trials_text
+from tests.robots import DRIVE, catalogue_drive, layout
 
 pytest.importorskip("mujoco")
 pytestmark = pytest.mark.judge
@@ -213,21 +214,13 @@ def test_the_manual_shows_what_the_command_prints(driven: tuple[Any, Trials]) ->
 
 
 #: Ours, invented: the starter's shape on a caster that swivels.
-TROLLEY = """
-layout: 1
-robot: trolley
-decks:
-  lower: {outline: {rectangle: [240, 160], corner: 12}, thickness: 4, material: birch plywood}
-placements:
-  motor_left:  {part: gearmotor_d37, on: lower, face: under, at: [0.5, 2], points: left}
-  motor_right: {mirror_of: motor_left}
-  wheel_left:  {part: wheel_d80, on: motor_left}
-  wheel_right: {part: wheel_d80, on: motor_right}
+TROLLEY = layout(
+    "trolley", decks="  lower: {outline: {rectangle: [240, 160], corner: 12}, thickness: 4, material: birch plywood}",
+    placements=catalogue_drive("lower") + """\
   caster:      {part: swivel_caster_h45, on: lower, face: under, at: [-4.5, 0.5], lift: 13.5}
   cradle:      {part: battery_cradle_small, on: lower, at: [-3, 0], points: left}
   battery:     {part: battery_small, on: cradle, fixing: strap}
-drive: {kind: differential, left: [wheel_left], right: [wheel_right]}
-"""
+""", more=DRIVE)
 
 
 def test_a_swivel_caster_follows_the_turn() -> None:
