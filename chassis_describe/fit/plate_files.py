@@ -58,6 +58,6 @@ def _zero(deck: Deck, file: PlateFile) -> str:
 
 
 def _rest(file: PlateFile) -> str:
-    mended = f"; {count(file.mended, 'fault')} of the file's form mended" if file.mended else ""
+    mended = f"; {count(len(file.mended), 'fault')} of the file's form mended ({file.mended[0]})" if file.mended else ""
     aside = ", ".join(f"{n} × {what}" for what, n in file.aside)
     return f"{mended}{f'; left aside: {aside}' if aside else ''}"

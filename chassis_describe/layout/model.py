@@ -136,7 +136,7 @@ class PlateFile:
     slots: int
     cutouts: int
     aside: tuple[tuple[str, int], ...] = ()
-    mended: int = 0
+    mended: tuple[str, ...] = ()
     doubt: tuple[str, str] | None = None
     mark: Mark
 

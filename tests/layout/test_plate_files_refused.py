@@ -178,6 +178,17 @@ def test_on_the_disk(tmp_path: Path) -> None:
     assert "is a folder" in said()
 
 
+def test_what_the_reader_of_the_file_throws_away_is_said() -> None:
+    """An entity of a kind that nobody knows in a note; a curve, here a spline without points, is an error."""
+    data = dxf(box).replace(b"  0\nENDSEC\n  0\nSECTION\n  2\nOBJECTS", b"  0\nGEAR\n  8\n0\n  0\nENDSEC\n  0\nSECTION\n  2\nOBJECTS")
+    text = HEAD.format(more="", deck="").encode()
+    assembly = cd.assemble(cd.read("r.yaml", opener=lambda p: data if p.endswith("dxf") else text))
+    (note,) = [f for f in cd.check(assembly) if f.code == "plate-read"]
+    assert "2 faults of the file's form mended (Removed invalid DXF entity GEAR" in note.message  # it has no handle and no owner
+    (found,) = faults(dxf(boxed(lambda s: s.add_spline())))
+    assert "has 1 curve that can't be taken: Removed SPLINE" in found.message
+
+
 def test_blocks_that_never_end(monkeypatch: pytest.MonkeyPatch) -> None:
     """Ten blocks that each place the one before ten times are 10 000 000 000 curves; one INSERT may say a million rows."""
     monkeypatch.setattr(curves, "MOST_CURVES", 500)

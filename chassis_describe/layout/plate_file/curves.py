@@ -104,7 +104,7 @@ class _Taking:
             self.seen += 1
             if self.seen > MOST_CURVES:
                 raise no_plate(f"has more than {MOST_CURVES} curves", "leave out of the file what is not cut")
-            own = str(entity.dxf.get("layer", "0"))
+            own = str(_given(entity, "layer", "0"))
             name = inside[-1] if own == "0" and inside else own
             kind = entity.dxftype()
             if kind == "INSERT":
@@ -112,11 +112,13 @@ class _Taking:
             elif self._shown(entity, name, kind):
                 take = getattr(self, f"_{kind.lower()}", None) if kind in _CURVES else None
                 if take is None:
-                    self.aside[_WORDS.get(kind, kind)] += 1
+                    self.aside[_WORDS.get(kind, shown(kind))] += 1
                     continue
                 try:
                     take(entity)
-                except (ValueError, ZeroDivisionError, OverflowError, RecursionError) as error:
+                except NoPlate:
+                    raise
+                except Exception as error:  # numbers from anywhere: the library may stumble over them in any way
                     which = f"{kind} {entity.dxf.get('handle') or ''}".rstrip()
                     self.problems.append(Problem(f"has a curve that can't be taken: {which}: {error}",
                                                  "draw it anew, flat, with lines and arcs"))
@@ -136,7 +138,14 @@ class _Taking:
             return
         skipped: list[str] = []
         for one in entity.multi_insert() if entity.mcount > 1 else (entity,):
-            self.all(one.virtual_entities(skipped_entity_callback=lambda e, _: skipped.append(e.dxftype())), (name,), depth + 1)
+            try:
+                inside = one.virtual_entities(skipped_entity_callback=lambda e, _: skipped.append(e.dxftype()))
+                self.all(inside, (name,), depth + 1)
+            except NoPlate:
+                raise
+            except Exception as error:
+                raise no_plate(f"has a block that can't be taken apart: {shown(str(entity.dxf.name))}: {error}",
+                               "take it apart in the drawing program") from error
         for kind in skipped:
             self.aside[_WORDS.get(kind, kind)] += 1
 
@@ -144,7 +153,7 @@ class _Taking:
         """Whether an entity is on a layer that is taken; counts it if not."""
         layer = self.layers.get(name.lower())
         why = ""
-        if entity.dxf.get("invisible", 0):
+        if _given(entity, "invisible", 0):
             why = "thing that is hidden"
         elif layer is not None and (layer.is_off() or layer.is_frozen()):
             why = "thing on layers that are off or frozen"
@@ -193,15 +202,17 @@ class _Taking:
         flat = [self._point(p) for p in corners]
         self._run(Edge(a, b) for a, b in zip(flat, flat[1:]))
 
+    def _disc(self, centre: Vec2, radius: float) -> None:
+        if not 1e-9 < radius < _FURTHEST:
+            raise ValueError("its radius is no plate's")
+        self.discs.append(Disc(radius=radius, centre=centre))
+
     def _line(self, entity: Any) -> None:
         self._chords([entity.dxf.start, entity.dxf.end])
 
     def _circle(self, entity: Any) -> None:
         self._left(entity)
-        radius = abs(float(entity.dxf.radius)) * self.metres
-        if not 0 < radius < _FURTHEST:
-            raise ValueError("its radius is no plate's")
-        self.discs.append(Disc(radius=radius, centre=self._point(entity.ocs().to_wcs(entity.dxf.center))))
+        self._disc(self._point(entity.ocs().to_wcs(entity.dxf.center)), abs(float(entity.dxf.radius)) * self.metres)
 
     def _arc(self, entity: Any) -> None:
         turn = (entity.dxf.end_angle - entity.dxf.start_angle) % 360
@@ -216,7 +227,7 @@ class _Taking:
             centre, radius = self._point(entity.dxf.center), entity.dxf.major_axis.magnitude * self.metres
             span = (entity.dxf.end_param - entity.dxf.start_param) % math.tau
             if min(span, math.tau - span) < 1e-9:
-                self.discs.append(Disc(radius=radius, centre=centre))
+                self._disc(centre, radius)
             else:
                 self._run([Edge(self._point(entity.start_point), self._point(entity.end_point), centre, self._left(entity))])
             return
@@ -249,6 +260,11 @@ class _Taking:
         flat = [(self._point(to_world((x, y, z))), bulge if left else -bulge) for x, y, z, bulge in points]
         pairs = zip(flat, [*flat[1:], *flat[:1]] if closed else flat[1:])
         self._run(_bulge(a, b, bulge) for (a, bulge), (b, _) in pairs)
+
+
+def _given(entity: Any, name: str, otherwise: object) -> object:
+    """An attribute that entities of a kind nobody knows don't have."""
+    return entity.dxf.get(name, otherwise) if entity.dxf.is_supported(name) else otherwise
 
 
 def _bulge(a: Vec2, b: Vec2, bulge: float) -> Edge:

@@ -13,6 +13,9 @@ from typing import Any
 from chassis_describe.errors import UsageError
 from chassis_describe.layout.plate_file.faults import NoPlate, no_plate
 
+#: How ezdxf says that it has thrown away what may be a curve of the plate.
+_LOST = re.compile(r"(?:Removed|Deleted)(?: invalid| standalone)?(?: DXF)?(?: entity)? "
+                   r"(?:LINE|CIRCLE|ARC|ELLIPSE|SPLINE|LWPOLYLINE|POLYLINE|INSERT)\b")
 _SAVE = "save it from the drawing program as DXF (ASCII, any release from R12 on)"
 
 
@@ -26,8 +29,9 @@ def suffix_fault(path: str) -> NoPlate | None:
     return no_plate("is not named as a plate file (.dxf)", f"a plate is drawn in a DXF file: {_SAVE}")
 
 
-def document_of(data: bytes) -> tuple[Any, int]:
-    """The document, and how many faults of the file ezdxf has mended. Raises NoPlate; UsageError where ezdxf is not installed."""
+def document_of(data: bytes) -> tuple[Any, tuple[str, ...]]:
+    """The document, and the faults of the file that ezdxf has mended. Raises NoPlate, also where it mends by leaving a curve out;
+    UsageError where ezdxf is not installed."""
     _by_signature(data)
     try:
         recover: Any = import_module("ezdxf.recover")
@@ -43,7 +47,11 @@ def document_of(data: bytes) -> tuple[Any, int]:
         raise no_plate(f"is no DXF file that can be read: {_first_line(error)}", _SAVE) from error
     if audit.errors:
         raise no_plate(f"is damaged: {_first_line(audit.errors[0].message)}", _SAVE)
-    return document, len(audit.fixes)
+    mended = tuple(dict.fromkeys(_first_line(fix.message).rstrip(".") for fix in audit.fixes))
+    lost = [message for message in mended if _LOST.match(message)]
+    if lost:
+        raise no_plate(f"has {len(lost)} curve{'s' if len(lost) > 1 else ''} that can't be taken: {lost[0]}", _SAVE)
+    return document, mended
 
 
 def _by_signature(data: bytes) -> None:

@@ -43,7 +43,7 @@ class Drawn(NamedTuple):
     hole: float
     zero: Vec2
     curves: Curves
-    mended: int
+    mended: tuple[str, ...]
     doubt: tuple[str, str] | None
 
 
