@@ -116,7 +116,7 @@ def _part(placed: PlacedPart, link: Link, name: str) -> Iterable[Finding]:
     marks = placed.placement.marks.get("mass") if placed.placement.mass is not None else part.marks.get("mass")
     if not DENSITY[0] <= density <= DENSITY[1]:
         bounds = " × ".join(plain(s * 1e3, 1) for s in sorted(size.tolist(), reverse=True))
-        yield finding("implausible", f"{part.name} ({name}) weighs {plain(mass * 1e3)} g in a box of {bounds} mm: "
+        yield finding("implausible", f"{_called(name, part.name)} weighs {plain(mass * 1e3)} g in a box of {bounds} mm: "
                       f"{density:.3g} kg/m³, where parts have {DENSITY[0]:g} to {DENSITY[1]:g}",
                       hint=_mass_slip(density, DENSITY) or "check its mass and its size",
                       where=[marks or part.mark, placed.mark], of=[name], measured=density,
@@ -130,7 +130,7 @@ def _part(placed: PlacedPart, link: Link, name: str) -> Iterable[Finding]:
     if not GYRATION[0] <= share <= GYRATION[1]:
         slip = next((f"looks like {text}" for factor, text in _INERTIA_SLIPS
                      if GYRATION[0] <= share * math.sqrt(factor) <= GYRATION[1]), "check it")
-        yield finding("implausible", f"the inertia of {part.name} ({name}) means a radius of gyration of "
+        yield finding("implausible", f"the inertia of {_called(name, part.name)} means a radius of gyration of "
                       f"{gyration * 1e3:.3g} mm, {share:.2g} times its half diagonal of {half * 1e3:.3g} mm",
                       hint=slip, where=[part.inertia.mark, placed.mark], of=[name], measured=share,
                       allowed=GYRATION[0 if share < GYRATION[0] else 1], unit="1")
@@ -147,7 +147,7 @@ def _about_axle(placed: PlacedPart, name: str) -> Iterable[Finding]:
     moments = {"x": inertia.ixx, "y": inertia.iyy, "z": inertia.izz}
     largest = max(moments, key=lambda axis: (moments[axis], axis == "y"))
     if largest != "y":
-        yield finding("implausible", f"the inertia of {placed.part.name} ({name}) is largest about {largest}, "
+        yield finding("implausible", f"the inertia of {_called(name, placed.part.name)} is largest about {largest}, "
                       f"{moments[largest]:.3g} kg·m², "
                       f"and about y, its axle, {inertia.iyy:.3g} kg·m²: a wheel of {plain(wheel.diameter * 1e3)} × "
                       f"{plain(wheel.width * 1e3)} mm has its largest moment about the axle",
@@ -178,3 +178,8 @@ def frames_unique(assembly: Assembly) -> Iterable[Finding]:
                               hint="rename one placement, or its `frame`",
                               where=[placed.mark if placed else assembly.layout.mark], of=[item.name])
             seen.add(item.name)
+
+
+def _called(placement: str, part: str) -> str:
+    """``motor (motor_left)``; a part that is judged by itself is placed by its own name."""
+    return part if part == placement else f"{part} ({placement})"

@@ -24,7 +24,7 @@ def parts(keys: str) -> tuple[str, ...]:
     (SOUND, ""),
     (SOUND.replace("at: [0, 0, 10]", "at: [0, 0, 7]"), ""),  # 3 mm: pins and solder
     (SOUND.replace("at: [0, 0, 10]", "at: [0, 0, 0]"), "warning implausible: thing reaches 10 mm below its base plane: is `at` its middle?"),
-    (SOUND.replace("mass: 100", "mass: 1"), "warning implausible: thing (alone) weighs 1 g in a box of 40 × 40 × 20 mm: 31.2 kg/m³"),
+    (SOUND.replace("mass: 100", "mass: 1"), "warning implausible: thing weighs 1 g in a box of 40 × 40 × 20 mm: 31.2 kg/m³"),
     (SOUND.replace("[10, 0]]", "[60, 0]]"), "warning implausible: bolt 2 of thing, at [60, 0] mm, is 40 mm outside its bodies"),
     (SOUND.replace("[10, 0]]", "[34, 0]]"), ""),
     (SOUND.replace("mass: 100, ", ""), "error mass-missing"),
@@ -71,3 +71,24 @@ def test_a_part_file_with_a_slip_says_so_with_its_line(tmp_path: Path, capsys: p
     capsys.readouterr()
     assert main(["parts", str(path), "--json"]) == 1
     assert [len(p["findings"]) for p in json.loads(capsys.readouterr().out)] == [0, 1, 1]
+
+
+@pytest.mark.parametrize(("apart", "screw", "said"), [(5.4, "screw: M3", True), (5.5, "screw: M3", False), (6.9, "bolt_hole: 4.5", True),
+                                                      (7.0, "bolt_hole: 4.5", False), (2.0, "tapped: 5", False)])
+def test_heads_of_screws_that_meet(tmp_path: Path, apart: float, screw: str, said: bool) -> None:
+    """ISO 4762: the head of an M3 is 5.5 mm wide, of an M4 7 mm; 4.5 mm is the medium clearance hole of an M4 (ISO 273). Where
+    no screw is known, nothing is said."""
+    file = tmp_path / "close.yaml"
+    file.write_text(f"parts:\n  close: {{mass: 20, {screw}, bodies: [{{box: [30, 30, 10], at: [0, 0, 5]}}], bolts: [[0, 0], [{apart}, 0]]}}\n")
+    (part,) = read_parts(str(file))
+    found = judged_alone(part)
+    assert [f.message.split(",")[0] for f in found] == ([f"bolts 1 and 2 of close are {apart:g} mm apart"] if said else [])
+
+
+def test_findings_call_a_part_by_its_own_name(tmp_path: Path) -> None:
+    file = tmp_path / "heavy.yaml"
+    file.write_text("parts:\n  heavy: {mass: 20 kg, bodies: [{box: [30, 30, 10], at: [0, 0, 5]}]}\n"
+                    "  base: {mass: 20 kg, bodies: [{box: [30, 30, 10], at: [0, 0, 5]}]}\n")
+    heavy, base = (judged_alone(p)[0].message for p in read_parts(str(file)))
+    assert heavy.startswith("heavy weighs 20000 g")
+    assert base.startswith("base (alone) weighs")  # `base_link` is the robot's own frame

@@ -126,7 +126,7 @@ class Quantity(Type):
     def __init__(self, kind: Kind, low: float | None, high: float, *, zero: bool = False, what: str = "") -> None:
         self.kind, self.low, self.high, self.zero = kind, low, high, zero
         self.what = what or f"a {kind.name}"
-        self.accepts = f"a {kind.name} such as {kind.example}"
+        self.accepts = f"{'an' if kind.name[0] in 'aeiou' else 'a'} {kind.name} such as {kind.example}"
         self.words = f"{kind.name}, {kind.bare}" if kind is not units.ANGLE else "angle, degrees"
 
     def fits(self, value: float) -> bool:
