@@ -20,6 +20,7 @@ from chassis_describe.facts.looks import looks
 from chassis_describe.space.plane.hull import Vec2 as Metres
 from chassis_describe.words import plain
 
+_NO_PROOF = "It is about what sensors can see, and no proof that a person is seen."
 _TITLE = "what its sensors see around it"
 _HEAD, _SIZE, _LEAD = 9.0, 2.5, 3.9
 _STEP = BEARINGS[1] - BEARINGS[0]
@@ -31,6 +32,8 @@ _SHARES = (0.25, 0.5, 1.0, 2.0)
 _FILLS = (("seen-1", "ink"), ("seen-2", "ink"), ("seen-3", "ink"), ("seen-4", "paper"), ("seen-5", "paper"))
 #: Distance of the strokes where nothing is seen (mm on paper).
 _HATCH = 1.6
+#: The picture alone (mm): small, so that its words are large on a page of half a screen.
+_FIGURE = (150.0, 96.0)
 #: Room around the plan for bearings (mm on paper).
 _AROUND = 10.0
 
@@ -49,30 +52,45 @@ class Run(NamedTuple):
 
 def coverage_pages(assembly: Assembly, size: Vec2) -> list[Page]:
     """One page, or none where there is no ground or nothing measures distances."""
+    width, height = size
+    drawn = _drawn(assembly, (MARGIN, MARGIN + _HEAD, width - MARGIN, height - MARGIN - STRIP - 3.0))
+    if drawn is None:
+        return []
+    scale, items = drawn
+    words = caption(MARGIN, MARGIN + 3.0, _TITLE, "forward is up; the darker, the taller is what goes unseen")
+    return [Page(width, height, (*words, *items, title_block(assembly, width, height, _TITLE, f"1:{scale}")), "coverage")]
+
+
+def coverage_figure(assembly: Assembly) -> Page | None:
+    """The same alone, without caption, title block and most of the notes."""
+    width, height = _FIGURE
+    drawn = _drawn(assembly, (0.0, 0.0, width, height), notes=False)
+    return Page(width, height, tuple(drawn[1]), _TITLE) if drawn is not None else None
+
+
+def _drawn(assembly: Assembly, room: tuple[float, float, float, float], *, notes: bool = True) -> tuple[int, list[Item]] | None:
+    """The plan on the left and the words on the right of a room (left, top, right, bottom), and the plan's scale."""
     coverage = coverage_of(assembly)
     if coverage is None or not measures(assembly):
-        return []
-    width, height = size
+        return None
     limit = assembly.layout.limits["blind_height_mm"]
     shape = _Shape(footprint_of(assembly), Frame("view", 0.0, 0.0, 1))
     x0, y0, x1, y1 = shape.bounds
-    high, top = height - 2 * MARGIN - STRIP - _HEAD - 12.0, MARGIN + _HEAD + 5.0
-    scale = next((s for s in SCALES if (y1 - y0) / s <= high and (x1 - x0) / s <= width * 0.55), SCALES[-1])
-    left, right = MARGIN + _AROUND, MARGIN + _AROUND + (x1 - x0) / scale
+    high, top = room[3] - room[1] - 14.0, room[1] + 5.0
+    scale = next((s for s in SCALES if (y1 - y0) / s <= high and (x1 - x0) / s <= (room[2] - room[0]) * 0.58), SCALES[-1])
+    left, right = room[0] + _AROUND, room[0] + _AROUND + (x1 - x0) / scale
     frame = Frame("view", left - x0 / scale, top + (high - (y1 - y0) / scale) / 2 - y0 / scale, scale)
     shape = shape._replace(frame=frame)
     runs = runs_of(coverage, limit)
     drawn = [item for run in runs for item in _run(run, shape)]
     items: list[Item] = [
-        *caption(MARGIN, MARGIN + 3.0, _TITLE, "forward is up; the darker, the taller is what goes unseen"),
         Group("coverage", (*drawn, *pieces(robot_views(assembly)[0].pieces, frame, "paper"), *_eyes(assembly, frame),
                            *(n for run in runs for n in _number(run, shape))),
               (("side", "top"), ("scale", f"1:{scale}"), ("origin", f"{frame.x:.4f} {frame.y:.4f}"))),
         *_bearings(shape), *_distances(shape, right + _AROUND)]
-    room = (right + _AROUND + 22.0, MARGIN + _HEAD + 6.0, width - MARGIN, height - MARGIN - STRIP - 3.0)
-    items += _beside(assembly, room, coverage_words(coverage, limit * 1e-3), limit)
-    items.append(title_block(assembly, width, height, _TITLE, f"1:{scale}"))
-    return [Page(width, height, tuple(items), "coverage")]
+    beside = (right + _AROUND + 16.0, room[1] + 6.0, room[2], room[3])
+    items += _beside(beside, coverage_words(coverage, limit * 1e-3), limit, _notes(assembly, limit) if notes else [_NO_PROOF])
+    return scale, items
 
 
 def runs_of(coverage: Coverage, limit: float) -> list[Run]:
@@ -190,8 +208,18 @@ def _distances(shape: _Shape, x: float) -> Iterable[Item]:
         yield Text((x, py + 0.8), f"{away:g} m", 2.2, "start", False, "grey", "distance")
 
 
-def _beside(assembly: Assembly, room: tuple[float, float, float, float], words: str, limit: float) -> Iterable[Item]:
-    """The words, what the shades stand for, and who sees; ``room``: left, top, right and bottom."""
+def _notes(assembly: Assembly, limit: float) -> list[str]:
+    """What is drawn, and who sees."""
+    rings = ", ".join(f"{away:g}" for away in DISTANCES)
+    seen = looks(assembly)
+    return [f"The dotted rings are where the obstacles stand, {rings} m outside the outline and {_STEP}\N{DEGREE SIGN} apart as "
+            "seen from the robot's origin; each band has the shade of its ring. What the robot itself hides is not seen. "
+            f"{plain(limit)} mm is what blind_height_mm says.", "", _NO_PROOF, "",
+            *(f"{f.placement}: {seen[f.frame]}" for f in assembly.sensors if f.sensor.kind in MEASURING)]
+
+
+def _beside(room: tuple[float, float, float, float], words: str, limit: float, notes: Sequence[str]) -> Iterable[Item]:
+    """The words, what the shades stand for, and the notes; ``room``: left, top, right and bottom."""
     x, y, right, bottom = room
     for row in wrapped(f"{JUDGED_AT:g} m outside the outline: {words}.", _SIZE, right - x):
         yield Text((x, y), row, _SIZE, kind="words")
@@ -201,20 +229,13 @@ def _beside(assembly: Assembly, room: tuple[float, float, float, float], words: 
     y += 2.0
     bounds = [plain(share * limit) for share in _SHARES]
     texts = [f"up to {bounds[0]} mm", *(f"over {a}, up to {b} mm" for a, b in zip(bounds, bounds[1:])), f"over {bounds[-1]} mm"]
-    for (fill, _), text in zip((*_FILLS, ("paper", "")), (*texts, "nothing of it is seen, however high it is")):
+    for (fill, _), text in zip((*_FILLS, ("paper", "")), (*texts, "nothing of it is seen at any height")):
         yield box(x, y, 9.0, 4.4, "frame", fill, "legend")
         yield Text((x + 11.0, y + 3.1), text, _SIZE, kind="legend-text")
         if fill == "paper":
             yield from _hatch([[(x, y), (x + 9.0, y), (x + 9.0, y + 4.4), (x, y + 4.4)]])
         y += 5.4
     y += _LEAD
-    rings = ", ".join(f"{away:g}" for away in DISTANCES)
-    notes = [f"The dotted rings are where the obstacles stand, {rings} m outside the outline and {_STEP}\N{DEGREE SIGN} apart as "
-             "seen from the robot's origin; each band has the shade of its ring. What the robot itself hides is not seen. "
-             f"{plain(limit)} mm is what blind_height_mm says.", "",
-             "It is about what sensors can see, and no proof that a person is seen.", ""]
-    seen = looks(assembly)
-    notes += [f"{f.placement}: {seen[f.frame]}" for f in assembly.sensors if f.sensor.kind in MEASURING]
     rows = [row for note in notes for row in wrapped(note, 2.1, right - x) or [""]]
     fit = int((bottom - y) / 3.2)
     if len(rows) > fit:

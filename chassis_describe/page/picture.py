@@ -6,7 +6,9 @@ from pathlib import PurePath
 from typing import Any
 
 from chassis_describe.assembly.model import Assembly
+from chassis_describe.drawings.coverage_page import coverage_figure
 from chassis_describe.drawings.robot_views import ground_pose
+from chassis_describe.drawings.svg import svg
 from chassis_describe.drawings.title_block import drawing_hash, mass_text
 from chassis_describe.facts.figures import figures_of
 from chassis_describe.facts.footprint import footprint_of
@@ -33,9 +35,11 @@ def picture(assembly: Assembly, own: Sequence[InputFile] | None = None) -> dict[
 
 
 def verdict(assembly: Assembly, findings: Sequence[Finding]) -> dict[str, Any]:
-    """What the check says, worst first, and the key figures in words."""
+    """What the check says, worst first, the key figures in words, and what is seen around it as an SVG (None: nothing to draw)."""
+    seen = coverage_figure(assembly)
     return {"findings": findings_data(findings, assembly), "count": count_text(findings),
-            "figures": [list(row) for row in figures_rows(figures_of(assembly))]}
+            "figures": [list(row) for row in figures_rows(figures_of(assembly))],
+            "seen": svg((seen,), seen.title).decode("utf-8") if seen is not None else None}
 
 
 def findings_data(findings: Sequence[Finding], assembly: Assembly | None = None) -> list[dict[str, Any]]:

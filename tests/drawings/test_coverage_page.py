@@ -9,13 +9,13 @@ from shapely.geometry.base import BaseGeometry
 
 import chassis_describe as cd
 from chassis_describe.assembly.model import Assembly
-from chassis_describe.drawings.coverage_page import _FILLS, coverage_pages, runs_of
+from chassis_describe.drawings.coverage_page import _FILLS, coverage_figure, coverage_pages, runs_of
 from chassis_describe.drawings.style import INKS
 from chassis_describe.drawings.svg import svg
 from chassis_describe.facts.coverage import BEARINGS, DISTANCES, Coverage, coverage_of
 from chassis_describe.facts.footprint import footprint_of
 from tests.demos import CONFIG
-from tests.drawings.reading import of_class, rings, root_of
+from tests.drawings.reading import of_class, overlapping, rings, root_of, text_boxes
 
 A4 = (297.0, 210.0)
 
@@ -67,6 +67,16 @@ def test_hatched_is_what_nothing_sees_and_nothing_else() -> None:
     root = root_of(svg(coverage_pages(robot("camp_courier"), A4), "x"))
     for run in of_class(root, "coverage-run"):
         assert bool(of_class(run, "unseen")) is (run.get("data-lowest") == "nothing")
+
+
+def test_the_picture_alone_has_no_overlapping_words() -> None:
+    pytest.importorskip("reportlab")  # its font metrics judge the labels
+    for name in ("draught_scout", "prop_barrow", "camp_courier", "seedling_cart"):
+        figure = coverage_figure(robot(name))
+        assert figure is not None
+        ((_, boxes),) = text_boxes(svg((figure,), "x"))
+        assert not overlapping(boxes), name
+        assert all(b.x0 >= 0 and b.x1 <= figure.width and b.y1 <= figure.height for b in boxes), name
 
 
 def test_runs_join_over_the_front() -> None:

@@ -82,7 +82,7 @@ class Page:
             self.console.append(f"exception: {detail.get('exception', {}).get('description', detail['text'])}")
         elif method == "Log.entryAdded":
             self.console.append(f"{about['entry']['level']}: {about['entry']['text']} {about['entry'].get('url', '')}")
-        elif method == "Network.requestWillBeSent":
+        elif method == "Network.requestWillBeSent" and not about["request"]["url"].startswith("data:"):  # what it holds itself
             self.requests.append(about["request"]["url"])
 
     def open(self, address: str, *, offline: bool = False, size: tuple[int, int] = (1280, 900)) -> None:

@@ -77,6 +77,7 @@ def test_the_offline_page_with_the_network_off(tab: Page, tmp_path: Path) -> Non
     assert tab.value("document.querySelectorAll('#parts li').length") == 11
     assert tab.value("document.getElementById('canvas').getContext('webgl') !== null")
     tab.until("document.getElementById('canvas').width > 200")
+    assert tab.until("document.getElementById('seen').naturalWidth") > 100  # what its ranger sees, as a picture
     shot = tmp_path / "shot.png"
     tab.call("Emulation.setDeviceMetricsOverride", width=240, height=160, deviceScaleFactor=1, mobile=False)
     tab.value("document.body.replaceChildren(document.getElementById('model')); Object.assign(document.getElementById('model').style, "

@@ -96,6 +96,8 @@ function findings() {
   room.replaceChildren(verdict.findings.length ? element('ol', {}, ...verdict.findings.map((f, k) => findingNode(f, k + 1)))
     : element('p', {}, 'It has nothing to say.'));
   byId('figures-rows').replaceChildren(...verdict.figures.map(([name, text]) => element('tr', {}, element('th', { scope: 'row' }, name), element('td', {}, text))));
+  byId('seen').hidden = !verdict.seen;
+  if (verdict.seen) byId('seen').src = `data:image/svg+xml,${encodeURIComponent(verdict.seen)}`;
 }
 
 function trouble() {
