@@ -44,7 +44,12 @@ def put_between(data: bytes, file: str, wants: Between) -> bytes:
                          *_catalogue(text, root, wants.part_file, file)])
     meant = {("placements", wants.adapter), ("catalogue",),
              *(("placements", wants.placement, k) for k in ("on", "lift", *PLACE_KEYS))}
-    other = {" > ".join(p): None for p in changed_paths(text, new, file)
+    try:
+        changed = changed_paths(text, new, file)
+    except UsageError as error:  # what others refer to by an anchor would be gone
+        raise UsageError(f"putting `{wants.adapter}` under `{wants.placement}` can't be done in place: {error}; write the lines by "
+                         "hand") from error
+    other = {" > ".join(p): None for p in changed
              if p[:2] not in meant and p[:3] not in meant and p[:1] != ("catalogue",)}
     if other:
         raise UsageError(f"putting `{wants.adapter}` under `{wants.placement}` would change {', '.join(other)} too, by an anchor "

@@ -106,6 +106,8 @@ def parts_data(name: str | None, layout_path: str | None, in_file: str | None = 
              "bolts": [list(b) for b in p.bolts],
              "bolt_slots": {str(n): {"length": s.length, "width": s.width, "turn": s.turn} for n, s in p.bolt_slots.items()},
              "sensors": [{"name": s.name, "kind": s.kind, "at": list(s.at)} for s in p.sensors],
+             "plate": None if p.plate is None else {"size": list(p.plate.size), "thickness": p.plate.thickness,
+                                                    "corner": p.plate.corner, "material": p.plate.material},
              "seats": list(p.seats), "shafts": list(p.shafts),
              "joints": _joints(p), "findings": [finding_data(f) for f in judged_alone(p)] if in_a_file else []} for p in parts]
 

@@ -9,6 +9,7 @@ import json
 import math
 import random
 import re
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +21,8 @@ from chassis_describe.adapting import part_of
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.cli.main import main
 from chassis_describe.errors import UsageError
+from chassis_describe.layout.edit import written_placements
+from chassis_describe.layout.put_between import Between, put_between
 from chassis_describe.reports.adapter import part_file
 from chassis_describe.search.adapter import AdapterWish, adapter
 from chassis_describe.search.adapter_part import Adapter, adapter_part
@@ -322,6 +325,33 @@ def test_write_changes_these_lines_alone(text: str, gone: list[str], come: list[
     before = path.read_bytes()
     assert main(["adapter", str(path), "thing", "--write"]) == 2  # it is on a seat now
     assert path.read_bytes() == before
+
+
+CORPUS = sorted((Path(__file__).resolve().parents[1] / "changes" / "corpus").glob("*.yaml"))
+
+
+def test_any_layout_is_changed_in_these_places_alone() -> None:
+    """Block and flow style, anchors, merges, comments, BOM, CRLF, Unicode: by PyYAML, only what is meant is different, or a reason."""
+    done, reasons = 0, []
+    for path in CORPUS:
+        data = path.read_bytes()
+        old = yaml.safe_load(data.decode("utf-8-sig"))
+        for name in written_placements(data, path.name):
+            wants = Between(placement=name, adapter="zz", line="{part: zz, on: lower}", lift=Decimal(5), part_file="parts/zz.yaml")
+            try:
+                new = put_between(data, path.name, wants)
+            except UsageError as error:
+                reasons.append(str(error))
+                continue
+            read = yaml.safe_load(new.decode("utf-8-sig"))
+            assert "parts/zz.yaml" in read.pop("catalogue") and read["placements"].pop("zz")
+            own = read["placements"].pop(name)
+            assert own.get("on", own.get(True)) == "zz" and own["lift"] == 5
+            was = dict(old["placements"])
+            del was[name]
+            assert read == {**{k: v for k, v in old.items() if k != "catalogue"}, "placements": was}
+            done += 1
+    assert done > 20 and reasons and all("write" in r for r in reasons)
 
 
 def test_nothing_is_written_where_it_can_not_be_whole(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -61,6 +61,33 @@ def test_no_set_of_holes_makes_a_smaller_plate(seed: int) -> None:
             assert not surround or found.overhang == 0.0
 
 
+@pytest.mark.parametrize("seed", range(12))
+def test_heads_at_the_edge_are_avoided(seed: int) -> None:
+    """A pin may be inside the plate or outside, but not in its edge: no set of holes whose own box is clear of it makes a smaller one."""
+    task, _ = random_task(seed)
+    rng = random.Random(1000 + seed)
+    pins = [(rng.uniform(-0.05, 0.05), rng.uniform(-0.05, 0.05)) for _ in range(2)]
+
+    def cut(rect: Rect) -> bool:
+        return any(rect.away(p) < 0.003 and min(p[0] - rect.x0, rect.x1 - p[0], p[1] - rect.y0, rect.y1 - p[1]) < 0.003 for p in pins)
+
+    found = next(plates(task, surround=False, blocked=lambda r: False, unfit=cut), None)
+    best = None
+    for size in range(3, len(task.bolts) + 1):
+        for some in combinations(task.bolts.values(), size):
+            edges = [(*p, task.bolt_edge) for p in some] + [(*p, task.wanted_edge) for p in task.wanted]
+            box = Rect(min(x - e for x, _, e in edges), min(y - e for _, y, e in edges),
+                       max(x + e for x, _, e in edges), max(y + e for _, y, e in edges))
+            in_line = all(abs((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])) < 1e-12 for a, b, c in combinations(some, 3))
+            if not in_line and not cut(box) and (best is None or box.area < best):
+                best = box.area
+    if best is not None:
+        assert found is not None and found.rect.area <= best * (1 + 1e-9)
+    if found is not None:
+        assert not cut(found.rect)
+        _is_sound(task, found.rect, found.bolts)
+
+
 def _is_sound(task: Task, rect: Rect, bolts: tuple[Hole, ...]) -> None:
     def inside(p: Vec2) -> float:
         return min(p[0] - rect.x0, rect.x1 - p[0], p[1] - rect.y0, rect.y1 - p[1])
