@@ -9,6 +9,7 @@ from chassis_describe.changes.urdf_tree import urdf_tree
 from chassis_describe.errors import UsageError
 from chassis_describe.facts.play import play_of
 from chassis_describe.inputs import MESH_BYTES, open_input
+from chassis_describe.words import listing
 
 
 def match_file(assembly: Assembly, file: str, *, exact: bool = False) -> tuple[Difference, ...]:
@@ -47,3 +48,13 @@ def match_running(assembly: Assembly, heard: Heard, *, exact: bool = False) -> t
     for item in found:  # a part that has moved has done so in the description and in the frames
         once.setdefault((item.kind, item.of, item.unit), item)
     return tuple(once.values())
+
+
+def why_missing(assembly: Assembly, heard: Heard) -> str | None:
+    """A sentence where frames that joints move were not heard: robot_state_publisher sends them only while joint states come."""
+    there = {item.child for item in heard.frames}
+    silent = [j.child for j in assembly.joints if j.type != "fixed" and j.child not in there]
+    if not silent or not heard.descriptions:
+        return None
+    return (f"nothing places {listing(silent)}: robot_state_publisher sends what joints move only while somebody publishes joint "
+            "states (a joint state broadcaster, joint_state_publisher)")

@@ -52,6 +52,20 @@ def test_a_frame_beyond_its_play_has_moved_with_all_that_hangs_on_it() -> None:
         assert {(d.kind, d.unit) for d in found} <= {("moved", "mm")}
 
 
+def test_frames_of_joints_that_nobody_publishes_are_missing_with_the_reason() -> None:
+    """robot_state_publisher sends what a joint moves only when joint states come (ros/robot_state_publisher 3.3.3,
+    robot_state_publisher.cpp, callbackJointState; heard so of the real one)."""
+    def heard(*without: str) -> Heard:
+        return Heard(descriptions=(URDF,), frames=tuple(f for n, f in FRAMES.items() if n not in without))
+
+    wheels = ("wheel_left_link", "wheel_right_link")
+    assert [(d.kind, d.of) for d in matching.match_running(SCOUT, heard(*wheels))] == [("missing", w) for w in wheels]
+    words = matching.why_missing(SCOUT, heard(*wheels))
+    assert words is not None and "wheel_left_link and wheel_right_link" in words and "joint states" in words
+    for others in ((), ("laser_frame",)):
+        assert matching.why_missing(SCOUT, heard(*others)) is None
+
+
 def test_missing_extra_and_carried_otherwise() -> None:
     assert [(d.kind, d.of) for d in differences(without=("laser_frame",))] == [("missing", "laser_frame")]
     stray = HeardFrame("upper_link", "old_lidar", Pose(), True)
