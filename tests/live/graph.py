@@ -32,9 +32,11 @@ class Process:
             self._process.kill()
         else:
             self._process.terminate()
-        code = self._process.wait(timeout=20)
-        self._file.close()
-        return code
+        try:
+            return self._process.wait(timeout=20)
+        finally:
+            self._process.kill()  # one that did not hear would be in the next tests' way
+            self._file.close()
 
 
 class Ears:
