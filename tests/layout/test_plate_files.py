@@ -299,6 +299,8 @@ def test_without_a_lattice_the_robots_is_laid_on() -> None:
     (note,) = notes(assembly, "plate-lattice")
     assert note.severity == "note"
     assert "the robot's lattice is laid on the plate, from the middle of its box, with 63 holes that the file does not have" in note.message
+    # (-20, -20) is 3 mm from a hole at (-20, -17), and half of 3.5 and of 4.5 mm is 4.
+    assert "; [-1, -1] would run into holes of the file" in note.message
     bare = assembly_of(dxf(draw), deck="lattice: none")
     assert len(bare.decks["plate"].plate.holes) == 3
     assert not notes(bare, "plate-lattice")
@@ -318,6 +320,20 @@ def test_holes_of_another_size() -> None:
     (note,) = notes(assembly, "plate-lattice")
     assert "are 3.2 mm wide, the layout says 3.5 mm" in note.message
     assert not notes(assembly_of(dxf(draw), deck="lattice: {hole: 3.2}"), "plate-lattice")
+
+
+def test_holes_that_are_a_little_off() -> None:
+    """0.03 mm off, as rounded drawings are, is on the lattice (the play of an M3 in 3.5 mm is 0.25 mm); 0.1 mm is somebody's wish."""
+    off = [(x + 0.03 * math.cos(k), y + 0.03 * math.sin(k)) for k, (x, y) in enumerate(GRID)]
+
+    def draw(space: Any) -> None:
+        box(space)
+        circles(space, off[1:])
+        circles(space, [(20.1, 20)])
+
+    deck = deck_of(dxf(draw))
+    assert len(deck.holes or ()) == 53
+    assert [d.at for d in deck.drilled] == [pytest.approx((-0.06, 0.0799), abs=3.1e-5)]
 
 
 def test_two_lattices_in_one_plate() -> None:

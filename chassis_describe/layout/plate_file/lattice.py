@@ -88,11 +88,14 @@ def _about(discs: Sequence[Disc], near: Sequence[int], pitch: float) -> list[int
 
 
 def first_at(middle: Vec2, points: Sequence[Vec2]) -> Vec2:
-    """The point nearest to the middle; of several, the one further forward, then the one further left."""
+    """The point nearest to the middle; of several, the one further forward, then the one further left.
+
+    Two holes of a lattice may each be off by ``ON_LATTICE``: by no more than both together they are as near, or as far forward.
+    """
     nearest = min(math.dist(p, middle) for p in points)
-    tied = [p for p in points if math.dist(p, middle) <= nearest + ON_LATTICE]
+    tied = [p for p in points if math.dist(p, middle) <= nearest + 2 * ON_LATTICE]
     front = max(x for x, _ in tied)
-    return max((p for p in tied if p[0] >= front - ON_LATTICE), key=lambda p: p[1])
+    return max((p for p in tied if p[0] >= front - 2 * ON_LATTICE), key=lambda p: p[1])
 
 
 def doubt_of(discs: Sequence[Disc], on_lattice: int, pitch: float, hole: float) -> tuple[str, str] | None:
