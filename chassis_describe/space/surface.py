@@ -25,19 +25,22 @@ def surface_of(solid: Solid, around: int) -> Surface:
     Corners are on the true surface, so chords stay inside it: a cylinder's volume is smaller by the factor sin(2π/n)/(2π/n).
     """
     if isinstance(solid, Hull):
-        return _flat(np.array(solid.points)[np.array(solid.faces)])
+        return flat(np.array(solid.points)[np.array(solid.faces)])
     if isinstance(solid, Box):
-        return _flat(np.array(list(_box_faces())) * (np.array(solid.size) / 2))
+        return flat(np.array(list(_box_faces())) * (np.array(solid.size) / 2))
     if isinstance(solid, Cylinder):
         return _cylinder(solid.radius, solid.length / 2, around)
     triangles = _turned(_meridian(solid.radius, around // 2), around)
     return Surface(triangles, triangles / solid.radius)
 
 
-def _flat(triangles: Array) -> Surface:
+def flat(triangles: Array) -> Surface:
+    """Triangles of a body with flat faces; those without area are left out."""
     normal = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
-    unit = normal / np.linalg.norm(normal, axis=1, keepdims=True)
-    return Surface(triangles, np.repeat(unit[:, None, :], 3, axis=1))
+    length = np.linalg.norm(normal, axis=1, keepdims=True)
+    has_area = length[:, 0] > 0
+    unit = normal[has_area] / length[has_area]
+    return Surface(triangles[has_area], np.repeat(unit[:, None, :], 3, axis=1))
 
 
 def _cylinder(radius: float, half: float, around: int) -> Surface:

@@ -1,4 +1,4 @@
-"""What the package's description looks like wherever it is used: every colour of every link, from the files as they are written.
+"""What the package's description looks like wherever it is used: the colours of every link, from the files as they are written.
 
 Judges: assimp, called as RViz 2 calls it; MuJoCo, PyBullet, pinocchio and yourdfpy with the visuals loaded; libsdformat. What is
 expected comes from the layout: the bodies' colours and sizes.
@@ -25,8 +25,8 @@ from lxml import etree
 import chassis_describe as cd
 from chassis_describe.space.solids import extents
 from chassis_describe.targets.description import meshes, plain_urdf
-from chassis_describe.targets.description.coloured import coloured_meshes
-from chassis_describe.targets.description.colours import body_colour
+from chassis_describe.targets.description.coloured import coloured_decks, coloured_meshes
+from chassis_describe.targets.description.colours import body_colour, deck_colour
 from tests.demos import CONFIG, NAMES
 
 Key = tuple[str, tuple[float, ...]]
@@ -38,10 +38,15 @@ class Package(NamedTuple):
     urdf: Path
     files: dict[str, bytes]
     own: frozenset[str]  # links that the layout's own parts have
-    wanted: Counter[Key]  # link and colour of every visual of those
+    wanted: Counter[Key]  # link and colour of every visual of those that has a material in the URDF
+    bare: tuple[str, ...]  # links whose first visual has none
 
     def seen(self, found: Iterable[Key]) -> Counter[Key]:
         return Counter(key for key in found if key[0] in self.own)
+
+    def seen_with(self, grey: float) -> Counter[Key]:
+        """What is wanted where visuals without a material are of that shade."""
+        return self.wanted + Counter((link, rounded((grey, grey, grey, 1))) for link in self.bare)
 
 
 @cache
@@ -59,9 +64,12 @@ def written(name: str) -> Package:
     tree = etree.fromstring(files[f"urdf/{name}.urdf"])
     colours = {m.get("name"): rounded(m.find("color").get("rgba").split()) for m in tree.findall("material")}
     own = frozenset(link.name for link in assembly.links if not link.described)
-    wanted = Counter((link.get("name"), colours[v.find("material").get("name")]) for link in tree.findall("link")
-                     if link.get("name") in own for v in link.findall("visual"))
-    return Package(assembly, folder, folder / "urdf" / f"{name}.urdf", files, own, wanted)
+    visuals = [(link.get("name"), v.find("material")) for link in tree.findall("link") if link.get("name") in own
+               for v in link.findall("visual")]
+    wanted = Counter((link, colours[material.get("name")]) for link, material in visuals if material is not None)
+    bare = tuple(link for link, material in visuals if material is None)
+    assert bare and len(bare) == len(set(bare))
+    return Package(assembly, folder, folder / "urdf" / f"{name}.urdf", files, own, wanted, bare)
 
 
 #: Two robots hold all that the others have: mecanum wheels, and a part that others describe, with meshes of its own.
@@ -88,6 +96,9 @@ def test_as_rviz_loads_them(name: str, judge: Callable[[str], Any]) -> None:
         assert points.max(axis=0) == pytest.approx(np.max(high, axis=0), abs=1e-3)
         faces = np.cross(seen.triangles[:, 1] - seen.triangles[:, 0], seen.triangles[:, 2] - seen.triangles[:, 0])
         assert (np.einsum("nk,nck->nc", faces, seen.normals) > 0).all(), "front faces out"
+    for deck in coloured_decks(package.assembly):
+        (seen,) = loader.load(f"package://{package.folder.name}/meshes/{deck}.obj")
+        assert rounded(seen.diffuse) == rounded(deck_colour(package.assembly.decks[deck].deck.material).color[:3])
     assert f"package://{package.folder.name}/meshes/{name}.mtl" in loader.opened
 
 
@@ -117,7 +128,7 @@ def test_mujoco(name: str, judge: Callable[[str], Any], capfd: pytest.CaptureFix
     printed = capfd.readouterr()
     assert printed.out + printed.err == ""
     seen = [k for k in range(model.ngeom) if model.geom_contype[k] == 0]
-    assert package.seen((model.body(model.geom_bodyid[k]).name, rounded(model.geom_rgba[k])) for k in seen) == package.wanted
+    assert package.seen((model.body(model.geom_bodyid[k]).name, rounded(model.geom_rgba[k])) for k in seen) == package.seen_with(0.5)
     assert sum(model.body_mass) == pytest.approx(package.assembly.inertial.mass, rel=1e-9), "what is seen weighs nothing"
     # With its defaults it sees the collisions alone: in the first colour of their link.
     model = mujoco.MjModel.from_xml_string(text.replace('discardvisual="false"', ""))
@@ -135,7 +146,7 @@ def test_pinocchio(name: str, judge: Callable[[str], Any]) -> None:
     model = pinocchio.buildModelFromUrdf(str(package.urdf))
     found = pinocchio.buildGeomFromUrdf(model, str(package.urdf), pinocchio.GeometryType.VISUAL,
                                         package_dirs=[str(package.folder.parent)])
-    assert package.seen((model.frames[g.parentFrame].name, rounded(g.meshColor)) for g in found.geometryObjects) == package.wanted
+    assert package.seen((model.frames[g.parentFrame].name, rounded(g.meshColor)) for g in found.geometryObjects) == package.seen_with(0.9)
 
 
 BULLET = textwrap.dedent("""
@@ -156,7 +167,7 @@ def test_pybullet(name: str, judge: Callable[[str], Any]) -> None:
     done = subprocess.run([sys.executable, "-c", BULLET, str(package.urdf)], capture_output=True, text=True, timeout=120)
     assert done.returncode == 0, done.stderr
     rows = [line.split()[1:] for line in done.stdout.splitlines() if line.startswith("seen")]
-    assert package.seen((name, rounded(rgba)) for name, *rgba in rows) == package.wanted
+    assert package.seen((name, rounded(rgba)) for name, *rgba in rows) == package.seen_with(1.0)
 
 
 @BOTH
@@ -174,6 +185,9 @@ def test_yourdfpy(name: str, judge: Callable[[str], Any]) -> None:
     wanted: Counter[str] = Counter()
     for (_, colour), mesh in coloured_meshes(package.assembly).items():
         wanted[colour] += sum(b.solid.volume for b in mesh.bodies)
+    for deck in coloured_decks(package.assembly):
+        facet = package.assembly.decks[deck]
+        wanted[deck_colour(facet.deck.material).name] += facet.plate.volume
     assert volumes.keys() == wanted.keys()
     for colour, volume in wanted.items():
         assert volumes[colour] == pytest.approx(volume, rel=1 - math.sin(math.pi / 8) / (math.pi / 8)), colour  # 16 chords or more
@@ -188,6 +202,7 @@ def test_sdformat(name: str, tool: Callable[[str], list[str]]) -> None:
     visuals = etree.fromstring(done.stdout.encode()).findall(".//visual")
     files = {v.findtext("geometry/mesh/uri").rpartition("/")[2] for v in visuals if v.find("geometry/mesh") is not None}
     assert {p.rpartition("/")[2] for p in package.files if p.endswith(".obj")} <= files
+    assert sum(v.find("material") is None and v.find("geometry/mesh") is not None for v in visuals) >= len(package.bare), "as the files say"
     diffuse = Counter(rounded(v.findtext("material/diffuse").split()) for v in visuals if v.findtext("material/diffuse"))
     brighter = Counter[tuple[float, ...]]()
     for (_, (*rgb, opacity)), n in package.wanted.items():

@@ -1,11 +1,13 @@
 """Visuals of the package: a link of one colour is drawn by primitives, one of several by a mesh for each of them.
 
-RViz 2 draws all primitives and STL meshes of a link in the material of the link's first visual, since it asks for materials by an
-empty name; only meshes that bring materials keep them (ros2/rviz humble to rolling: rviz_default_plugins/src/rviz_default_plugins/
-robot/robot_link.cpp, ``getMaterialForLink``, ``assignMaterialsToEntities``). Gazebo, MuJoCo, PyBullet and pinocchio are the other
-way round: the material of the visual colours the whole mesh, whatever that brings (gazebosim/gz-sim ign-gazebo6 to gz-sim10:
-src/rendering/SceneManager.cc, ``LoadVisual``). So a mesh has one colour, and both file and visual say which. Of the formats with
-colours, Wavefront OBJ is the one that all of them read: MuJoCo takes no COLLADA, Fortress no glTF.
+RViz 2 asks for a link's material by an empty name, and so draws primitives and STL meshes of a link in the material of the link's
+first visual; meshes that bring materials keep them (ros2/rviz humble to rolling of 2024: rviz_default_plugins/src/
+rviz_default_plugins/robot/robot_link.cpp, ``getMaterialForLink``, ``assignMaterialsToEntities``). Since June 2026 (ros2/rviz PR
+1782, to be backported to all four) they keep them only where the first visual has no material in the URDF. Gazebo, MuJoCo, PyBullet
+and pinocchio are the other way round: the material of the visual colours the whole mesh, whatever that brings (gazebosim/gz-sim
+ign-gazebo6 to gz-sim10: src/rendering/SceneManager.cc, ``LoadVisual``). So a mesh has one colour, its file says which, and so does
+the visual, but for the first of the link: that is the smallest, since engines draw it grey. Of the formats with colours, Wavefront
+OBJ is the one that all of them read: MuJoCo takes no COLLADA, Fortress no glTF.
 
 The first colour of such a link is a mesh too: PyBullet draws a primitive cylinder 1 mm larger all round than it is, over a hub that
 stands out by less (bulletphysics/bullet3 master: examples/SharedMemory/plugins/tinyRendererPlugin/
@@ -14,7 +16,7 @@ TinyRendererVisualShapeConverter.cpp, ``setMargin``).
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.kept import kept
@@ -22,6 +24,9 @@ from chassis_describe.assembly.model import Assembly, Body, Color, Link
 from chassis_describe.space.pose import Pose
 from chassis_describe.space.solids import Cylinder, Solid, Sphere
 from chassis_describe.targets.description.colours import body_colour, deck_colour, part_colour
+
+if TYPE_CHECKING:
+    from chassis_describe.space.surface import Surface
 
 _FEWEST, _MOST_OF_A_BALL = 16, 48
 Shape = tuple[tuple[Solid, Pose], ...]
@@ -54,6 +59,17 @@ def drawn(assembly: Assembly, link: Link, *, meshes: bool = True) -> Drawn:
         by_colour.setdefault(body_colour(body).name, []).append(body)
     first = by_colour.pop(colour)
     return Drawn(colour, tuple(first), {name: tuple(same) for name, same in by_colour.items()})
+
+
+def without_material(seen: Drawn) -> str:
+    """Of a link of several colours the one whose mesh comes first, without a material in the URDF: the smallest."""
+    return min(seen.further, key=lambda colour: sum(body.solid.volume for body in seen.further[colour]))
+
+
+@kept
+def coloured_decks(assembly: Assembly) -> frozenset[str]:
+    """Decks whose links have several colours: standoffs of another."""
+    return frozenset(link.owner for link in assembly.links if link.plate is not None and drawn(assembly, link).further)
 
 
 def plain_name(assembly: Assembly, link: str) -> str:
@@ -108,14 +124,25 @@ def _free(stem: str, taken: set[str]) -> str:
 
 def coloured_artifacts(assembly: Assembly, folder: str) -> Iterator[Artifact]:
     """The meshes, and one file of materials for all of them."""
+    from chassis_describe.space.plate.mesh import plate_mesh
+    from chassis_describe.space.surface import flat
+
     colours: dict[str, Color] = {}
     written: set[str] = set()
     library = f"{assembly.robot}.mtl"
+    for name in assembly.decks:
+        if name in coloured_decks(assembly):
+            facet = assembly.decks[name]
+            own = deck_colour(facet.deck.material)
+            colours.setdefault(own.name, own.color)
+            data = _obj([flat(plate_mesh(facet.plate))], library, f"{assembly.robot}_{own.name}")
+            yield Artifact(path=f"{folder}/{name}.obj", data=data)
     for (_, colour), mesh in coloured_meshes(assembly).items():
         if mesh.file not in written:
             written.add(mesh.file)
             colours.setdefault(colour, body_colour(mesh.bodies[0]).color)
-            yield Artifact(path=f"{folder}/{mesh.file}", data=_obj(mesh.bodies, library, f"{assembly.robot}_{colour}"))
+            data = _obj(map(_surface, mesh.bodies), library, f"{assembly.robot}_{colour}")
+            yield Artifact(path=f"{folder}/{mesh.file}", data=data)
     if colours:
         yield Artifact(path=f"{folder}/{library}", data=_mtl({f"{assembly.robot}_{name}": c for name, c in colours.items()}))
 
@@ -129,21 +156,26 @@ def _mtl(colours: Mapping[str, Color]) -> bytes:
     return ("\n".join(lines) + "\n").encode("ascii")
 
 
-def _obj(bodies: Iterable[Body], library: str, material: str) -> bytes:
-    """Wavefront OBJ, metres, in the axes of the link: one object of one material, triangles with a normal at each corner. Bodies
-    share no corners, so that each is closed by itself."""
+def _surface(body: Body) -> Surface:
+    """In the axes of the link."""
     import numpy as np
 
-    from chassis_describe.space.surface import surface_of
+    from chassis_describe.space.surface import Surface, surface_of
 
+    triangles, normals = surface_of(body.solid, _chords(body.solid))
+    turn = np.array(body.pose.r).reshape(3, 3).T
+    return Surface(triangles @ turn + np.array(body.pose.t), normals @ turn)
+
+
+def _obj(surfaces: Iterable[Surface], library: str, material: str) -> bytes:
+    """Wavefront OBJ, metres, in the axes of the link: one object of one material, triangles with a normal at each corner. Surfaces
+    share no corners, so that each is closed by itself."""
     points: list[str] = []
     normals: dict[str, int] = {}
     faces: list[str] = []
-    for body in bodies:
-        surface = surface_of(body.solid, _chords(body.solid))
-        turn = np.array(body.pose.r).reshape(3, 3).T
-        corners = _rows((surface.triangles @ turn + np.array(body.pose.t)).reshape(-1, 3).tolist(), 7)
-        directions = _rows((surface.normals @ turn).reshape(-1, 3).tolist(), 4)
+    for surface in surfaces:
+        corners = _rows(surface.triangles.reshape(-1, 3).tolist(), 7)
+        directions = _rows(surface.normals.reshape(-1, 3).tolist(), 4)
         own = {text: len(points) + k for k, text in enumerate(dict.fromkeys(corners), start=1)}
         points += own
         ends = [f"{own[corner]}//{normals.setdefault(direction, len(normals) + 1)}"

@@ -1,5 +1,5 @@
 """The ``meshes/`` folder, metres: decks with their holes (binary STL), copies of the meshes that parts bring, and links of several
-colours (OBJ, one for each)."""
+colours, decks too (OBJ, one for each colour)."""
 from __future__ import annotations
 
 import os
@@ -10,7 +10,7 @@ from pathlib import PurePosixPath
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly, Body
 from chassis_describe.errors import TargetError
-from chassis_describe.targets.description.coloured import ColouredMesh, coloured_artifacts, coloured_meshes
+from chassis_describe.targets.description.coloured import ColouredMesh, coloured_artifacts, coloured_decks, coloured_meshes
 from chassis_describe.targets.names import Names
 from chassis_describe.targets.package.manifest import package_name
 from chassis_describe.targets.target import Target
@@ -25,7 +25,7 @@ def mesh_paths(assembly: Assembly) -> dict[str, str]:
 
     A file that is named so already keeps its name: a package compiled again from its own copies is the same package.
     """
-    paths = {name: f"{FOLDER}/{name}.stl" for name in assembly.decks}
+    paths = {name: f"{FOLDER}/{name}.{'obj' if name in coloured_decks(assembly) else 'stl'}" for name in assembly.decks}
     taken = {*paths.values(), *(f"{FOLDER}/{mesh.file}" for mesh in coloured_meshes(assembly).values())}
     for file in assembly.layout.meshes.values():
         stem = re.sub(r"[^a-z0-9_]+", "_", PurePosixPath(file.path.replace("\\", "/")).stem.lower()).strip("_")
@@ -75,7 +75,7 @@ def mesh_artifacts(assembly: Assembly) -> tuple[Artifact, ...]:
     made = []
     for what, path in mesh_paths(assembly).items():
         if what in assembly.decks:
-            if not by_meshes:
+            if not by_meshes or what in coloured_decks(assembly):
                 continue
             made.append(Artifact(path=path, data=stl(plate_mesh(assembly.decks[what].plate))))
             continue
@@ -100,14 +100,15 @@ def _coarse(assembly: Assembly) -> Iterable[str]:
         holes = facet.plate.holes
         radius = max((diameter / 2 for _, _, diameter in holes), default=0.0)
         if holes and (corners := segments_for(radius, len(holes))) < segments_for(radius):
-            yield (f"{FOLDER}/{name}.stl draws each of the {len(holes)} holes of deck {name} with {corners} corners, so that "
+            path = mesh_paths(assembly)[name]
+            yield (f"{path} draws each of the {len(holes)} holes of deck {name} with {corners} corners, so that "
                    "viewers can show it; masses, checks and collision shapes take them as they are")
 
 
 _PAGE = """\
 The description is drawn by the meshes in `meshes/`, as `package://{package}/…`, which are found where the package is built and
-sourced. RViz keeps each mesh that it has loaded until it ends: start it again when the package was compiled anew. It draws a whole
-link as clear as the link's first colour is. MuJoCo takes the collision shapes alone from a URDF, unless this stands in it:
+sourced. RViz keeps each mesh that it has loaded until it ends: start it again when the package was compiled anew. MuJoCo takes the
+collision shapes alone from a URDF, unless this stands in it:
 `<mujoco><compiler discardvisual="false" strippath="true" meshdir="SHARE/meshes"/></mujoco>`.
 """
 

@@ -1,8 +1,8 @@
 """The robot as URDF: plain 1.0 dialect, ASCII, no encoding attribute, massless root.
 
 Element order and required attributes as urdfdom reads them (ros/urdfdom, urdf_parser/src/link.cpp, joint.cpp). Every
-visual names a material that stands at the top; every movable joint writes its axis; every collision has a name of its
-own, which simulators keep when they lump fixed joints.
+visual names a material that stands at the top, but for the first mesh of a link of several colours; every movable joint writes its
+axis; every collision has a name of its own, which simulators keep when they lump fixed joints.
 """
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from chassis_describe.space.mass import TENSOR, Inertial
 from chassis_describe.space.pose import IDENTITY_ROTATION, Pose, to_rpy
 from chassis_describe.space.realisable import why_impossible
 from chassis_describe.space.solids import Box, Cylinder, Solid
-from chassis_describe.targets.description.coloured import drawn, plain_name
+from chassis_describe.targets.description.coloured import Drawn, drawn, plain_name, without_material
 from chassis_describe.targets.description.colours import Materials
 from chassis_describe.xmltree import angle, comment, length, number, serialise
 
@@ -103,9 +103,10 @@ class _Writer:
         element = etree.Element("link", {"name": link.name})
         if link.inertial is not None:
             self._inertial(element, link)
+        seen = drawn(self.assembly, link, meshes=self.visual == "mesh")
+        bare = self._bare(element, link, seen)
         if link.plate is not None:
             self._plate(element, link)
-        seen = drawn(self.assembly, link, meshes=self.visual == "mesh")
         if self.visual == "mesh":
             for mesh in link.meshes:
                 self._mesh(element, mesh)
@@ -117,14 +118,29 @@ class _Writer:
                 self._solid(_SUB(element, "collision", {"name": collision_name(link.name, count)}), body.solid, body.pose)
         # Behind the collisions: to those MuJoCo gives the colour of the visual before (src/xml/xml_urdf.cc, Body).
         for colour, bodies in seen.further.items():
-            self._coloured(element, link, colour, bodies, several=True)
+            if colour != bare:
+                self._coloured(element, link, colour, bodies, several=True)
         return element
+
+    def _bare(self, element: etree._Element, link: Link, seen: Drawn) -> str | None:
+        """The first visual of a link of several colours, a mesh that has no material here: with one, RViz 2 would give it to all
+        (coloured.py). Returns its colour; None where a part's own mesh comes first, which may need its material."""
+        if not seen.further or (link.meshes and self.visual == "mesh"):
+            return None
+        colour = without_material(seen)
+        address = self._address_of(link, colour, seen.further[colour])
+        if address is not None:
+            _SUB(_SUB(_SUB(element, "visual"), "geometry"), "mesh", {"filename": address, "scale": "1 1 1"})
+        return colour if address is not None else None
+
+    def _address_of(self, link: Link, colour: str, bodies: Sequence[Body]) -> str | None:
+        if self.visual == "boxes" or self.mesh_address is None:
+            return None
+        return self.mesh_address.of_bodies(plain_name(self.assembly, link.name), colour, bodies)
 
     def _coloured(self, element: etree._Element, link: Link, colour: str, bodies: Sequence[Body], *, several: bool) -> None:
         """The bodies of one colour: by their mesh where there is one."""
-        address = None
-        if several and self.visual == "mesh" and self.mesh_address is not None:
-            address = self.mesh_address.of_bodies(plain_name(self.assembly, link.name), colour, bodies)
+        address = self._address_of(link, colour, bodies) if several else None
         if address is None:
             for body in bodies:
                 self._solid(_SUB(element, "visual"), body.solid, body.pose, self.materials.of_body(body))
