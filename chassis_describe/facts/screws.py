@@ -121,7 +121,7 @@ def _screw(assembly: Assembly, where: str, uses: Sequence[BoltUse]) -> Screw:
         return _into_thread(assembly, users, where, first, head, thread, layers, washers, ends[face])
     head = "top" if "top" in through else "under"
     far = other[head]
-    washers_head = _washers(assembly, False)
+    washers_head = _washers(assembly, any(_soft_plate(assembly, u) for u in uses if (u.face or "top") == head))
     washers_nut = _washers(assembly, soft and far not in ends)
     beyond = tuple(reversed(ends[far].layers)) if far in ends else ()
     layers = (*_washer_layers(thread, washers_head), *ends[head].layers, plate, *beyond, *_washer_layers(thread, washers_nut))
@@ -146,6 +146,12 @@ def group_of(assembly: Assembly, use: BoltUse) -> StandoffGroup:
     placing = assembly.decks[use.user].deck.placing
     assert isinstance(placing, Stacked)
     return next(g for g in placing.standoffs if use.mark in g.hole_marks)
+
+
+def _soft_plate(assembly: Assembly, use: BoltUse) -> bool:
+    """Whether a screw's head would press into a part's own plate of wood or plastic."""
+    plate = assembly.parts[use.user].part.plate if use.kind == "part" else None
+    return plate is not None and plate.material in SOFT
 
 
 def _washers(assembly: Assembly, soft: bool) -> int:

@@ -79,6 +79,15 @@ def test_the_plate_for_a_cutter_by_ezdxf(tmp_path: Path) -> None:
     assert circles["countersinks"] == sorted((*p, 6.8) for p in seat)
 
 
+@pytest.mark.parametrize(("material", "first"), [("material: birch plywood", "washer"), ("material: aluminium", "flange of tray")])
+def test_a_washer_under_heads_on_a_soft_plate(tmp_path: Path, material: str, first: str) -> None:
+    """On aluminium under plywood: washer 0.5 + plate 4 + deck 4 + nut 2.4 (ISO 7089, ISO 4032) = 10.9, 1 to 3 threads: M3 x 12."""
+    (tmp_path / "tray.yaml").write_text(TRAY % material, encoding="utf-8")
+    (tmp_path / "stack.yaml").write_text(ROBOT % "tapped: 6", encoding="utf-8")
+    screws = screws_by_user(cd.assemble(cd.read(tmp_path / "stack.yaml")))["tray"]
+    assert {s.layers[0].what for s in screws} == {first} and {s.name for s in screws} == {"M3 x 12, ISO 4762"}
+
+
 ROBOT = """layout: 1
 robot: stack
 catalogue: [tray.yaml]
