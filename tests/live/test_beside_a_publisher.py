@@ -1,5 +1,5 @@
 """The live node beside a robot_state_publisher (a stand-in with the real one's rules): which comes later, dies, is started again,
-refuses. There is never a second description. The tests go on from one another."""
+refuses. There is never a second description."""
 from __future__ import annotations
 
 import shutil
@@ -24,6 +24,7 @@ class Publishers:
         self.running: Process | None = None
 
     def start(self, *words: str) -> Process:
+        self.end()  # workers share the tests: the one that would have ended it may have gone to the other
         urdf = self.folder / "old.urdf"
         urdf.write_text(OLD)
         self.number += 1
@@ -63,15 +64,21 @@ def test_it_comes_later_and_is_given_the_description(live: Process, layout: Path
 
 def test_frames_that_are_gone_ask_for_another_publisher(live: Process, layout: Path, ears: Ears, publishers: Publishers) -> None:
     """It sends each fixed frame again for as long as it runs, and only who is started after it does not hear of them."""
+    publishers.start()
+    alone(ears, "robot_state_publisher")
+    described(ears, layout)
+    ears.until(lambda: ears.frame("ranger_link"))
     layout.write_text(layout.read_text().replace("  ranger: ", "  sonar: "))
     told(ears, "to be told", 1, "restart robot_state_publisher: it goes on sending", "ranger_link", "restart every tf2 listener")
     described(ears, layout)
-    assert {"ranger_link", "sonar_link"} <= {t.child_frame_id for t in ears.last("/tf_static").transforms}
+    ears.until(lambda: {"ranger_link", "sonar_link"} <= {t.child_frame_id for t in ears.last("/tf_static").transforms})
     layout.write_text(layout.read_text().replace("  sonar: ", "  ranger: "))
     described(ears, layout)
 
 
 def test_it_dies_and_the_node_takes_over(live: Process, layout: Path, ears: Ears, publishers: Publishers) -> None:
+    publishers.start()
+    alone(ears, "robot_state_publisher")
     publishers.end()
     alone(ears, "chassis_describe_live")
     described(ears, layout)
