@@ -6,9 +6,9 @@ that it has sent before (ros2/geometry2, tf2_ros/src/static_transform_broadcaste
 forget a frame; AMCL and SLAM look up the lidar's pose with its first scan and keep it (navigation2
 nav2_amcl/src/amcl_node.cpp ``frame_to_laser_``, slam_toolbox src/slam_toolbox_common.cpp ``lasers_``);
 robot_localization looks it up with every message, but in relative mode counts from the first one; Nav2, the
-controllers and the laser filter read their parameters when they are configured; controller_manager takes no second
-description for hardware that is loaded (ros2_control controller_manager.cpp ``robot_description_callback``); a simulator
-holds the model that it was given.
+controllers, the filters and who makes a scan of a cloud or depth image read their parameters when they are configured;
+controller_manager takes no second description for hardware that is loaded (ros2_control controller_manager.cpp
+``robot_description_callback``); a simulator holds the model that it was given.
 """
 from __future__ import annotations
 
@@ -18,9 +18,11 @@ from typing import NamedTuple
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.changes.figures import FigureChanges
 from chassis_describe.changes.joints import JointChange
+from chassis_describe.facts.heights import heights_of
 from chassis_describe.facts.kinds_of_sensor import is_scanner
 from chassis_describe.facts.own_cloud import OwnBox, own_clouds
 from chassis_describe.facts.sight import arcs_of
+from chassis_describe.facts.slam_lidar import depth_for_scan, source_of_scan
 from chassis_describe.values import dataclass
 from chassis_describe.words import listing
 
@@ -63,8 +65,12 @@ class Difference:
 
     def affected(self, *kinds: str) -> list[str]:
         """Frames of sensors of those kinds that moved, came, went or were renamed."""
-        touched = {*self.moved, *self.added, *self.gone, *(name for _, name in self.renamed)}
-        return sorted(touched & _frames(self.old, self.new, kinds))
+        return sorted(self.touched & _frames(self.old, self.new, kinds))
+
+    @property
+    def touched(self) -> set[str]:
+        """Frames that moved, came, went or were renamed."""
+        return {*self.moved, *self.added, *self.gone, *(name for _, name in self.renamed)}
 
 
 class Consumer(NamedTuple):
@@ -100,6 +106,24 @@ def _cloud_filters(d: Difference) -> str | None:
     now = {frame: cloud.boxes for frame, cloud in own_clouds(d.new).items() if cloud.boxes}
     frames = sorted(frame for frame in {*before, *now} if not _alike(before.get(frame, ()), now.get(frame, ())))
     return f"other boxes hold the robot itself in the cloud: {listing(frames)}" if frames else None
+
+
+def _made_scan(d: Difference) -> str | None:
+    """Who makes a scan of a cloud or depth image keeps angles, ranges and heights, all worked out from where things are."""
+    before, now = source_of_scan(d.old), source_of_scan(d.new)
+    if before is None or now is None:
+        return None
+    if d.frames.get(before.frame, before.frame) != now.frame or {before.frame, now.frame} & d.touched:
+        return f"its angles, ranges and heights go with the place of {now.frame}"
+    bands = [(heights.clearance, heights.top) for heights in map(heights_of, (d.old, d.new))]
+    return "the heights of obstacles have changed" if max(abs(a - b) for a, b in zip(*bands)) >= 1e-3 else None
+
+
+def _mapping(d: Difference) -> str | None:
+    """A scan of a depth image is in the camera's frame; of a cloud it is in the root's, which stays."""
+    cameras = {facet.frame for facet in map(depth_for_scan, (d.old, d.new)) if facet is not None}
+    frames = sorted({*d.affected("lidar"), *(cameras & d.touched)})
+    return f"they keep where the sensor was at its first scan: {listing(frames)}" if frames else None
 
 
 def _alike(one: Sequence[OwnBox], other: Sequence[OwnBox]) -> bool:
@@ -151,10 +175,11 @@ CONSUMERS: tuple[Consumer, ...] = (
     Consumer("every tf2 listener", "restart",
              lambda d: f"listeners never forget a frame: {listing(d.gone)}" if d.gone else None),
     Consumer("Nav2 costmaps and collision monitor", "restart", _footprint),
-    Consumer("SLAM and localization", "restart", _kept("they keep where the lidar was at its first scan", "lidar")),
+    Consumer("SLAM and localization", "restart", _mapping),
     Consumer("maps", "map again", _scans),
     Consumer("laser filter", "restart", _filters),
     Consumer("cloud filter", "restart", _cloud_filters),
+    Consumer("scan from a cloud or depth image", "restart", _made_scan),
     Consumer("drive controller", "restart", _wheels),
     Consumer("controller_manager", "restart", _courses),
     Consumer("Nav2 planner and controller", "restart", _circle),
