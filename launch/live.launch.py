@@ -30,7 +30,7 @@ def follow(context):
     overlays = [path for path in said('overlays').split(',') if path]
     prefix = None if said('prefix') == '-' else said('prefix')
     assembly = cd.assemble(cd.read(layout, overlays=overlays), prefix=prefix)
-    namespace = assembly.layout.ros.namespace
+    namespace = said('namespace') or assembly.layout.ros.namespace
     remappings = transform_remappings(assembly)
     folder = tempfile.TemporaryDirectory(prefix='chassis_describe_')
     view = Path(folder.name) / 'show.rviz'
@@ -49,8 +49,8 @@ def follow(context):
         *(LogInfo(msg=caution) for caution in CAUTIONS),
         Node(package='robot_state_publisher', executable='robot_state_publisher', namespace=namespace, remappings=remappings,
              output='screen', parameters=[description, use_sim_time]),
-        Node(package='chassis_describe', executable='chassis_describe_live', namespace=namespace, output='screen',
-             parameters=[followed]),
+        Node(package='chassis_describe', executable='chassis_describe_live', namespace=namespace, remappings=remappings,
+             output='screen', parameters=[followed]),
         Node(package='rviz2', executable='rviz2', namespace=namespace, remappings=remappings, output='screen',
              arguments=['-d', str(view)], parameters=[use_sim_time], condition=IfCondition(LaunchConfiguration('rviz'))),
         RegisterEventHandler(OnShutdown(on_shutdown=lambda event, context: folder.cleanup())),
@@ -70,6 +70,8 @@ def generate_launch_description():
         DeclareLaunchArgument('overlays', default_value='', description='files that are laid over it, with commas between them'),
         DeclareLaunchArgument('prefix', default_value='-',
                               description="before every frame and joint name; - for the layout's own"),
+        DeclareLaunchArgument('namespace', default_value='',
+                              description='namespace of the robot, for several from one layout; else the layout\'s own'),
         DeclareLaunchArgument('strict', default_value='false', choices=['true', 'false'],
                               description='true keeps saves with warnings back, too'),
         DeclareLaunchArgument('footprint_topics', default_value='',

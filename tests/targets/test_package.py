@@ -367,11 +367,15 @@ def test_our_own_launch_file_compiles_in_memory(tmp_path: Path, ros_prefix: Path
 def test_the_live_launch_file_gives_the_node_its_parameters(tmp_path: Path, ros_prefix: Path) -> None:
     layout = TOP / "config/draught_scout.yaml"
     done = launched(ros_prefix, TOP / "launch/live.launch.py", f"layout:={layout}", "footprint_topics:=local_costmap/footprint",
-                    "joint_states:=false")
+                    "joint_states:=false", "namespace:=robot1")
     assert done.returncode == 0, done.stderr
-    seen = {p.stem: json.loads(p.read_text()) for p in (tmp_path / "out").iterdir()}
+    seen = {p.stem.removesuffix("-robot1"): json.loads(p.read_text()) for p in (tmp_path / "out").iterdir()}
     assert set(seen) == {"robot_state_publisher", "rviz2", "chassis_describe_live"}
-    given = yaml.safe_load(seen["chassis_describe_live"]["files"][0])["/**"]["ros__parameters"]
+    for program in seen.values():
+        assert {"__ns:=/robot1", "/tf:=tf", "/tf_static:=tf_static"} <= set(program["args"])
+    # launch_ros writes lists as Python's tuples (launch_ros jazzy, launch_ros/actions/node.py); rcl's parser takes them as lists.
+    written = seen["chassis_describe_live"]["files"][0].replace("!!python/tuple", "")
+    given = yaml.safe_load(written)["/**"]["ros__parameters"]
     assert given == {"layout": str(layout), "prefix": "-", "strict": False, "footprint_topics": ["local_costmap/footprint"]}
 
 
