@@ -13,7 +13,7 @@ from chassis_describe.changes.measured import Measured
 from chassis_describe.changes.measured_file import read_measured
 from chassis_describe.changes.move import Request, written
 from chassis_describe.changes.result import MoveResult
-from chassis_describe.changes.target import Target, target_of
+from chassis_describe.changes.target import Goal, target_of
 from chassis_describe.changing import edited_layout, move
 from chassis_describe.disk.file import replace_file
 from chassis_describe.errors import UsageError
@@ -99,7 +99,7 @@ def calibrate(path: str, placement: str, measured: Measured, *, date: str, overl
             "from where it is bolted")
 
 
-def _sensor(assembly: Assembly, target: Target) -> SensorFacet:
+def _sensor(assembly: Assembly, target: Goal) -> SensorFacet:
     for facet in assembly.sensors:
         if target.frame in (facet.frame, facet.optical_frame) and facet.sensor.link is None:
             return facet

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Drawn:
+class DrawnFile:
     """What became of a file; ``changed`` is False where it held these bytes already."""
 
     path: str
@@ -32,7 +32,7 @@ class Drawn:
 
 def draw(path: str, out: str, *, text: bytes | None = None, overlays: Sequence[str] = (), deck: str | None = None,
          part: str | None = None, template: bool = False, under: bool = False, paper: str = "a4",
-         replace: bool = False) -> Drawn:
+         replace: bool = False) -> DrawnFile:
     """Draw a layout, or the plate of a part in a part file, into the file ``out``, whose ending decides the kind.
 
     Raises LayoutError where the file does not read, UsageError for a wish that makes no sense, TargetError where the file
@@ -54,10 +54,10 @@ def draw(path: str, out: str, *, text: bytes | None = None, overlays: Sequence[s
     wish = Wish(findings=findings, deck=deck, template=template, under=under, paper=paper)
     data = _page(assembly, wish) if ending == "html" else drawing(assembly, ending, wish)
     changed = write_ours(Path(out), data, MARK, replace=replace, inputs=compiler.files_read(assembly))
-    return Drawn(path=out, changed=changed, findings=findings)
+    return DrawnFile(path=out, changed=changed, findings=findings)
 
 
-def _draw_plate(path: str, text: bytes, out: str, name: str | None, wish: Wish, *, replace: bool) -> Drawn:
+def _draw_plate(path: str, text: bytes, out: str, name: str | None, wish: Wish, *, replace: bool) -> DrawnFile:
     """The plate that a part of a part file is cut from; without --template, svg, pdf and png show the part's card."""
     from chassis_describe.drawings.part_card import part_card
     from chassis_describe.drawings.plate_view import part_plate_view
@@ -79,7 +79,7 @@ def _draw_plate(path: str, text: bytes, out: str, name: str | None, wish: Wish, 
         data = plate_drawing(view, ending, wish)
     else:
         data = pages_as(part_card(chosen, wish.paper), out, chosen.name)
-    return Drawn(path=out, changed=write_ours(Path(out), data, MARK, replace=replace, inputs=(path,)), findings=())
+    return DrawnFile(path=out, changed=write_ours(Path(out), data, MARK, replace=replace, inputs=(path,)), findings=())
 
 
 def _page(assembly: Assembly, wish: Wish) -> bytes:

@@ -17,7 +17,7 @@ _QUARTERS: tuple[tuple[int, int], ...] = ((1, 0), (0, 1), (-1, 0), (0, -1))
 _TURN_WORDS = ("turn 0", "turn 90", "turn 180", "turn -90")
 
 
-class Place(NamedTuple):
+class FitPlace(NamedTuple):
     """One way to bolt the part down: ``at`` is any integers plus these fractions (0 ≤ f < 1), turned by quarters."""
 
     i: float
@@ -28,7 +28,7 @@ class Place(NamedTuple):
 class LatticeFit(NamedTuple):
     """Every place, and the rule in words. ``miss``: how far the worst bolt is off at best (m) where there is no place."""
 
-    places: tuple[Place, ...]
+    places: tuple[FitPlace, ...]
     sentence: str
     miss: float = 0.0
 
@@ -47,7 +47,7 @@ def lattice_fit(part: Part, pitch: float, hole: float, screw: str = "M3") -> Lat
     plays = [clearance(hole, part.bolt_slots[n].width if n in part.bolt_slots else
                        None if part.tapped is not None else part.bolt_hole or hole, name) for n in range(len(part.bolts))]
     play = min(plays)
-    places: list[Place] = []
+    places: list[FitPlace] = []
     miss = math.inf
     for quarter, (c, s) in enumerate(_QUARTERS):
         bolts = _turned(part, c, s)
@@ -56,7 +56,7 @@ def lattice_fit(part: Part, pitch: float, hole: float, screw: str = "M3") -> Lat
                 off = _worst(bolts, (i, j), pitch)
                 miss = min(miss, off)
                 if off <= play + SAME_LENGTH:
-                    places.append(Place(i, j, quarter))
+                    places.append(FitPlace(i, j, quarter))
     if not places:
         for quarter, (c, s) in enumerate(_QUARTERS):
             bolts = _turned(part, c, s)
@@ -64,7 +64,7 @@ def lattice_fit(part: Part, pitch: float, hole: float, screw: str = "M3") -> Lat
             off = _worst(bolts, at, pitch)
             miss = min(miss, off)
             if off <= play + SAME_LENGTH:
-                places.append(Place(at[0], at[1], quarter))
+                places.append(FitPlace(at[0], at[1], quarter))
     if not places:
         return LatticeFit((), f"nowhere on a lattice of {pitch * 1e3:g} mm: at best a bolt is {miss * 1e3:.3g} mm from "
                           f"its hole and its play is {play * 1e3:.3g} mm; put it on a holder or an adapter", miss)
@@ -120,7 +120,7 @@ def _where(i: float, j: float) -> str:
     return "at integers plus [" + f"{i:.4g}, {j:.4g}]"
 
 
-def _sentence(places: Sequence[Place]) -> str:
+def _sentence(places: Sequence[FitPlace]) -> str:
     """``at halves in j; turned by a quarter, at halves in i``."""
     by_turn = {q: tuple(_where(p.i, p.j) for p in places if p.quarter == q) for q in range(4)}
     groups: dict[tuple[str, ...], list[int]] = {}

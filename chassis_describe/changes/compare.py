@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 from chassis_describe.assembly.model import Assembly
-from chassis_describe.changes.consumers import Difference, Restart, restarts
+from chassis_describe.changes.consumers import Restart, WhatChanged, restarts
 from chassis_describe.changes.figures import FigureChanges, figure_changes
 from chassis_describe.changes.identity import FrameKey, base_in_base_deck, frame_keys, renamed_owners, same_pose
 from chassis_describe.changes.joints import JointChange, joint_changes
@@ -81,7 +81,7 @@ def compare(old: Side, new: Side) -> Change:
     return Change(base=None if same_pose(base_before, base_after) else _moved(new.assembly.base, base_before, base_after),
                   moved=tuple(moved), added=added, removed=removed, renamed=tuple(renamed), changed=changed,
                   gained=gained, lost=lost, joints=joints, work=work_between(old.assembly, new.assembly, owners),
-                  restart=restarts(Difference(
+                  restart=restarts(WhatChanged(
                       old=old.assembly, new=new.assembly, frames=kept, moved=[m.frame for m in moved], added=added,
                       removed=removed, renamed=renamed, changed=changed, joints=joints)))
 

@@ -39,7 +39,7 @@ class Restart(NamedTuple):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Difference:
+class WhatChanged:
     """What has changed, as a consumer asks for it. ``frames``: old name → new name of those that stayed."""
 
     old: Assembly
@@ -78,29 +78,29 @@ class Consumer(NamedTuple):
 
     name: str
     action: str
-    because: Callable[[Difference], str | None]
+    because: Callable[[WhatChanged], str | None]
 
 
-def _footprint(d: Difference) -> str | None:
+def _footprint(d: WhatChanged) -> str | None:
     if d.changed.footprint or d.changed.footprint_swept or d.changed.circumscribed_radius or d.changed.inscribed_radius:
         return "the footprint has changed (a running costmap also takes it on its topic `footprint`)"
     return None
 
 
-def _courses(d: Difference) -> str | None:
+def _courses(d: WhatChanged) -> str | None:
     if d.joints:
         return f"it keeps where joints start and how far they go: {listing([j.joint for j in d.joints])}"
     return None
 
 
-def _filters(d: Difference) -> str | None:
+def _filters(d: WhatChanged) -> str | None:
     """Only scans are filtered by angle, and only those of which the robot blocks something, before or now."""
     scans = {d.frames.get(f.frame, f.frame) for a in (d.old, d.new) for f in a.sensors if is_scanner(f) and arcs_of(a)[f.frame]}
     changed = {frame for frame, lidar in d.changed.lidars.items() if lidar.arcs is not None}
     return "the arcs that the robot blocks have changed" if scans & changed else None
 
 
-def _cloud_filters(d: Difference) -> str | None:
+def _cloud_filters(d: WhatChanged) -> str | None:
     """Boxes are in the root frame: they move with what they cut out, whether the sensor moved or not."""
     before = {d.frames.get(frame, frame): cloud.boxes for frame, cloud in own_clouds(d.old).items() if cloud.boxes}
     now = {frame: cloud.boxes for frame, cloud in own_clouds(d.new).items() if cloud.boxes}
@@ -108,7 +108,7 @@ def _cloud_filters(d: Difference) -> str | None:
     return f"other boxes hold the robot itself in the cloud: {listing(frames)}" if frames else None
 
 
-def _made_scan(d: Difference) -> str | None:
+def _made_scan(d: WhatChanged) -> str | None:
     """Who makes a scan of a cloud or depth image keeps angles, ranges and heights, all worked out from where things are."""
     before, now = source_of_scan(d.old), source_of_scan(d.new)
     if before is None or now is None:
@@ -119,7 +119,7 @@ def _made_scan(d: Difference) -> str | None:
     return "the heights of obstacles have changed" if max(abs(a - b) for a, b in zip(*bands)) >= 1e-3 else None
 
 
-def _mapping(d: Difference) -> str | None:
+def _mapping(d: WhatChanged) -> str | None:
     """A scan of a depth image is in the camera's frame; of a cloud it is in the root's, which stays."""
     cameras = {facet.frame for facet in map(depth_for_scan, (d.old, d.new)) if facet is not None}
     frames = sorted({*d.affected("lidar"), *(cameras & d.touched)})
@@ -131,7 +131,7 @@ def _alike(one: Sequence[OwnBox], other: Sequence[OwnBox]) -> bool:
     return [(b.low, b.high) for b in one] == [(b.low, b.high) for b in other]
 
 
-def _wheels(d: Difference) -> str | None:
+def _wheels(d: WhatChanged) -> str | None:
     c = d.changed
     if (c.wheel_separation or c.wheel_radius or c.wheel_base or c.steer_track or c.wheel_circle
             or _wheel_names(d.old) != _wheel_names(d.new)):
@@ -139,30 +139,30 @@ def _wheels(d: Difference) -> str | None:
     return None
 
 
-def _circle(d: Difference) -> str | None:
+def _circle(d: WhatChanged) -> str | None:
     return "the smallest circle that it can turn on has changed" if d.changed.turning_radius else None
 
 
-def _topics(d: Difference) -> str | None:
+def _topics(d: WhatChanged) -> str | None:
     frames = dict.fromkeys(name.partition(".")[0] for name in d.changed.topics_of_stayed)
     return f"another topic: {listing(frames)}" if frames else None
 
 
-def _settings(d: Difference) -> str | None:
+def _settings(d: WhatChanged) -> str | None:
     settings = d.changed.settings
     return f"other settings under `ros`: {listing(settings)}" if settings else None
 
 
-def _meshes(d: Difference) -> str | None:
+def _meshes(d: WhatChanged) -> str | None:
     return f"it holds the old meshes of {listing(d.changed.meshes)}" if d.changed.meshes else None
 
 
-def _scans(d: Difference) -> str | None:
+def _scans(d: WhatChanged) -> str | None:
     heights = _scan_heights(d.old, d.new, d.frames)
     return f"the lidar scans another height, which shows other things: {listing(heights)}" if heights else None
 
 
-def _kept(words: str, *kinds: str) -> Callable[[Difference], str | None]:
+def _kept(words: str, *kinds: str) -> Callable[[WhatChanged], str | None]:
     """For who keeps where a sensor of some kind was."""
     return lambda d: f"{words}: {listing(d.affected(*kinds))}" if d.affected(*kinds) else None
 
@@ -192,7 +192,7 @@ CONSUMERS: tuple[Consumer, ...] = (
 )
 
 
-def restarts(difference: Difference) -> tuple[Restart, ...]:
+def restarts(difference: WhatChanged) -> tuple[Restart, ...]:
     """Every consumer that holds something which has changed, then what to calibrate anew."""
     d = difference
     if not (d.moved or d.added or d.removed or d.renamed or d.changed or d.joints):

@@ -19,7 +19,7 @@ from chassis_describe.assembly.seats import seat_moves
 from chassis_describe.changes.located import Located, Mounting
 from chassis_describe.changes.measured import Measured
 from chassis_describe.changes.settle import ARM, Left, residual, settled
-from chassis_describe.changes.target import Target, target_of
+from chassis_describe.changes.target import Goal, target_of
 from chassis_describe.facts.landings import Landing, landings, part_in_plane
 from chassis_describe.facts.play import play_at
 from chassis_describe.layout.model import Adjustment, Face, Placement
@@ -131,7 +131,7 @@ def _local(placed: PlacedPart, site: _Site, point: Vec2) -> Pose:
 
 
 # ---------------------------------------------------------------------------------------------------------------- fits
-def _on_site(placed: PlacedPart, target: Target, site: _Site, free: Sequence[Adjustment]) -> Iterator[Mounting]:
+def _on_site(placed: PlacedPart, target: Goal, site: _Site, free: Sequence[Adjustment]) -> Iterator[Mounting]:
     for landing, point, alike in _nearest(placed, target, site, placed.settings):
         yield _mounting(placed, target, site, landing, point, placed.settings, solved=False, alike=alike)
     slides = [a for a in free if a.kind == "slide"]
@@ -145,7 +145,7 @@ def _on_site(placed: PlacedPart, target: Target, site: _Site, free: Sequence[Adj
             yield _mounting(placed, target, site, landing, point, best, solved=True)
 
 
-def _starts(placed: PlacedPart, target: Target, site: _Site, free: Sequence[Adjustment]) -> list[dict[str, float]]:
+def _starts(placed: PlacedPart, target: Goal, site: _Site, free: Sequence[Adjustment]) -> list[dict[str, float]]:
     """Values of the adjustments that fit the attitude; none where they leave more than any screw would."""
     found: list[dict[str, float]] = []
     turns = [a for a in free if a.kind == "turn"]
@@ -166,7 +166,7 @@ def _grid(adjustment: Adjustment) -> Sequence[float]:
     return [low + (high - low) * k / 4 for k in range(5)]
 
 
-def _nearest(placed: PlacedPart, target: Target, site: _Site, values: Mapping[str, float]) -> list[tuple[Landing, Vec2, int]]:
+def _nearest(placed: PlacedPart, target: Goal, site: _Site, values: Mapping[str, float]) -> list[tuple[Landing, Vec2, int]]:
     """The holes next to where the part's origin is by the measurement, and the place of the layout if it is on this site; with
     each, how many more holes are no further away, which happens where only an attitude or a height is given."""
     if target.measured.whole:  # what remains is the same for every hole, but for its place
@@ -187,7 +187,7 @@ def _is_drawn(placed: PlacedPart, site: _Site, landing: Landing) -> bool:
             and abs(math.remainder(site.turn - placed.turn, math.tau)) < 1e-9)
 
 
-def _left(placed: PlacedPart, target: Target, site: _Site, values: Mapping[str, float],
+def _left(placed: PlacedPart, target: Goal, site: _Site, values: Mapping[str, float],
           point: Vec2 | None) -> Left:
     """What remains: the origin's shift in the plane and along its normal (m), twist and tilt as a rotation vector (rad), all
     in the axes of the plane. ``point`` None: the shift in the plane is left out."""
@@ -196,7 +196,7 @@ def _left(placed: PlacedPart, target: Target, site: _Site, values: Mapping[str, 
     return out if point is not None else (0.0, 0.0, *out[2:])
 
 
-def _there(placed: PlacedPart, target: Target, site: _Site, values: Mapping[str, float], point: Vec2) -> tuple[Pose, Pose]:
+def _there(placed: PlacedPart, target: Goal, site: _Site, values: Mapping[str, float], point: Vec2) -> tuple[Pose, Pose]:
     """The part by the measurement, and as it would be with its origin at a point, both in the plane."""
     local = _local(placed, site, point)
     tail = target.tail(_moves(placed, target, values))
@@ -205,11 +205,11 @@ def _there(placed: PlacedPart, target: Target, site: _Site, values: Mapping[str,
     return site.plane.inverse() @ whole @ tail.inverse(), local
 
 
-def _moves(placed: PlacedPart, target: Target, values: Mapping[str, float]) -> Pose | None:
+def _moves(placed: PlacedPart, target: Goal, values: Mapping[str, float]) -> Pose | None:
     return seat_moves(placed.part, values)[target.key] if target.key is not None else None
 
 
-def _mounting(placed: PlacedPart, target: Target, site: _Site, landing: Landing, point: Vec2, values: Mapping[str, float], *,
+def _mounting(placed: PlacedPart, target: Goal, site: _Site, landing: Landing, point: Vec2, values: Mapping[str, float], *,
               solved: bool, alike: int = 0) -> Mounting:
     there, local = _there(placed, target, site, values, point)
     outward = -1.0 if site.face == "under" else 1.0
@@ -240,7 +240,7 @@ def _is_mirrored(placed: PlacedPart, site: _Site, landing: Landing) -> bool:
 
 
 # --------------------------------------------------------------------------------------------------------------- judged
-def _judged(assembly: Assembly, placed: PlacedPart, target: Target, m: Mounting) -> Mounting:
+def _judged(assembly: Assembly, placed: PlacedPart, target: Goal, m: Mounting) -> Mounting:
     """The same with its play, and whether what remains is within that."""
     there = assemble(replace(assembly.layout, placements={
         **assembly.layout.placements, placed.name: mounted(placed, m)}), prefix=assembly.prefix)

@@ -13,7 +13,7 @@ from chassis_describe.space.pose import Pose
 from chassis_describe.words import listing, nearest
 
 
-class Target(NamedTuple):
+class Goal(NamedTuple):
     """``frame`` was measured in ``start``; it moves with ``owner``, a placement, and hangs on the placement's part at
     ``in_part`` (as bolted, adjustments in force). ``key``: what of the part carries it, as ``seat`` or ``seat.adjustment``."""
 
@@ -35,7 +35,7 @@ class Target(NamedTuple):
         return moved @ self.now.inverse() @ self.in_part
 
 
-def target_of(assembly: Assembly, placement: str, measured: Measured) -> Target:
+def target_of(assembly: Assembly, placement: str, measured: Measured) -> Goal:
     """What a measured pose is the pose of. Raises UsageError where a name is none, or the question has no sense."""
     placed = placed_part(assembly, placement)
     if placed.placement.support == "shaft":
@@ -45,7 +45,7 @@ def target_of(assembly: Assembly, placement: str, measured: Measured) -> Target:
     start = _start(assembly, placement, riding, measured.start)
     key, adjustments = _way(assembly, placed, owner, sensor)
     now = seat_moves(placed.part, placed.settings)[key] if key is not None else None
-    return Target(measured=measured, frame=frame, frame_pose=pose, owner=owner, start=start, start_pose=assembly.poses[start],
+    return Goal(measured=measured, frame=frame, frame_pose=pose, owner=owner, start=start, start_pose=assembly.poses[start],
                   in_part=placed.pose.inverse() @ pose, key=key, now=now, adjustments=adjustments)
 
 

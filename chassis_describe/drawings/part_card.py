@@ -11,7 +11,7 @@ from chassis_describe.drawings.callouts import Column, Label, callouts, label_wi
 from chassis_describe.drawings.paper import Circle, Group, Item, Page, Text, Vec2, box, line
 from chassis_describe.drawings.placing import SCALES, Frame, paper_size
 from chassis_describe.drawings.robot_page import pieces
-from chassis_describe.drawings.robot_views import AXES, Piece, Side, corners_of, piece_of
+from chassis_describe.drawings.robot_views import AXES, Side, ViewPiece, corners_of, piece_of
 from chassis_describe.drawings.text_width import text_width, wrapped
 from chassis_describe.drawings.title_block import MARGIN, STRIP, caption
 from chassis_describe.layout.model import Part
@@ -69,14 +69,14 @@ def _h(b: tuple[float, float, float, float]) -> float:
     return b[3] - b[1]
 
 
-def _pieces(part: Part, side: Side) -> list[Piece]:
+def _pieces(part: Part, side: Side) -> list[ViewPiece]:
     weighed = weigh_part(part, moves=seat_moves(part, {}) if part.seats else {}, mass=None, spacers=0.0, spacer_density=1.0)
     look = AXES[side]
     seen = [piece_of(part.name, b.role, shadow(b.solid, look @ b.pose)) for b in weighed.bodies if b.visible]
     return sorted(seen, key=lambda p: p.nearest)
 
 
-def _bounds(part: Part, side: Side, seen: Sequence[Piece]) -> tuple[float, float, float, float]:
+def _bounds(part: Part, side: Side, seen: Sequence[ViewPiece]) -> tuple[float, float, float, float]:
     points = [p for piece in seen for p in corners_of(piece)] + [(-8.0, -8.0), (8.0, 8.0)]
     points += [_flat(side, at) for at, _, _ in _places(part)]
     if side == "top":

@@ -52,8 +52,3 @@ class Frame(NamedTuple):
     def region(self, contours: Iterable[Contour], pen: str = "", fill: str = "", kind: str = "") -> Region:
         """Contours filled together."""
         return Region(tuple(self.path(c) for c in contours), pen, fill, kind)
-
-
-def scale_for(width: float, height: float, room_wide: float, room_high: float) -> int | None:
-    """The largest scale at which so many mm fit; None where none does."""
-    return next((s for s in SCALES if width / s <= room_wide + 1e-9 and height / s <= room_high + 1e-9), None)

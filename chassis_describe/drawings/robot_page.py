@@ -8,7 +8,7 @@ from chassis_describe.assembly.model import Assembly
 from chassis_describe.drawings.callouts import SIZE, Column, Label, callouts, label_width, spread
 from chassis_describe.drawings.paper import Circle, Group, Item, Page, Path, Step, Text, Vec2, line
 from chassis_describe.drawings.placing import SCALES, Frame
-from chassis_describe.drawings.robot_views import Eye, Height, Piece, RobotView, robot_views
+from chassis_describe.drawings.robot_views import Eye, HeightMark, RobotView, ViewPiece, robot_views
 from chassis_describe.drawings.text_width import ASCENT, text_width
 from chassis_describe.drawings.title_block import MARGIN, STRIP, caption, title_block
 from chassis_describe.words import plain
@@ -129,7 +129,7 @@ def _labels(view: RobotView) -> list[Label]:
     return out
 
 
-def pieces(view: Sequence[Piece], frame: Frame, plain_fill: str | None = None) -> Iterable[Item]:
+def pieces(view: Sequence[ViewPiece], frame: Frame, plain_fill: str | None = None) -> Iterable[Item]:
     """Bodies and plates from back to front, each covering what is behind it."""
     for piece in view:
         fill = plain_fill if plain_fill is not None else _FILLS.get(piece.role, "mist")
@@ -205,7 +205,7 @@ def _elevation(view: RobotView, frame: Frame, edge: float) -> Iterable[Item]:
 
 def _height_marks(view: RobotView, frame: Frame, x: float, edge: float) -> Iterable[Item]:
     """Heights in a column at the right, equal ones as one line, each with a line to what it measures."""
-    rows: dict[str, list[Height]] = {}
+    rows: dict[str, list[HeightMark]] = {}
     for height in sorted(view.heights, key=lambda h: (-h.value, h.name)):
         rows.setdefault(plain(height.value, 1), []).append(height)
     size, room = SIZE, edge - x - 6.0

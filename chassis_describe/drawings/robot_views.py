@@ -30,7 +30,7 @@ AXES: dict[Side, Pose] = {
 }
 
 
-class Piece(NamedTuple):
+class ViewPiece(NamedTuple):
     """One body or plate: outlines, or one circle; ``role`` says how it is filled."""
 
     owner: str
@@ -53,7 +53,7 @@ class Eye(NamedTuple):
     blocked_deg: float
 
 
-class Height(NamedTuple):
+class HeightMark(NamedTuple):
     """A height over the ground (or over base_link) worth a mark: where it is, and its name."""
 
     at: Vec2
@@ -61,7 +61,7 @@ class Height(NamedTuple):
     value: float
 
 
-class Tip(NamedTuple):
+class TipMark(NamedTuple):
     """Over which edge the robot tips, and when."""
 
     middle: Vec2
@@ -73,14 +73,14 @@ class RobotView(NamedTuple):
     """One view. ``pieces`` from the furthest to the nearest; plane figures only from above, heights only in elevations."""
 
     side: Side
-    pieces: tuple[Piece, ...]
+    pieces: tuple[ViewPiece, ...]
     bounds: tuple[float, float, float, float]
     com: Vec2 | None
     footprint: tuple[Vec2, ...]
     support: tuple[Vec2, ...]
-    tips: tuple[Tip, ...]
+    tips: tuple[TipMark, ...]
     eyes: tuple[Eye, ...]
-    heights: tuple[Height, ...]
+    heights: tuple[HeightMark, ...]
     ground: bool
 
 
@@ -100,10 +100,10 @@ def _view(assembly: Assembly, side: Side) -> RobotView:
     pieces = sorted(pieces_of(assembly, look), key=lambda p: p.nearest)
     xs, ys = zip(*(p for piece in pieces for p in corners_of(piece)))
     com = _flat(look.point(assembly.inertial.com)) if assembly.inertial is not None else None
-    heights: tuple[Height, ...] = ()
+    heights: tuple[HeightMark, ...] = ()
     footprint: tuple[Vec2, ...] = ()
     support: tuple[Vec2, ...] = ()
-    tips: tuple[Tip, ...] = ()
+    tips: tuple[TipMark, ...] = ()
     eyes: tuple[Eye, ...] = ()
     stand = standing(assembly)
     if side == "top":
@@ -115,7 +115,7 @@ def _view(assembly: Assembly, side: Side) -> RobotView:
             for tip in stand.tips:
                 a, b = (stand.touching[k] for k in tip.ends)
                 middle = ((feet[a][0] + feet[b][0]) / 2, (feet[a][1] + feet[b][1]) / 2)
-                tips += (Tip(middle, math.degrees(tip.angle), f"{a}, {b}"),)
+                tips += (TipMark(middle, math.degrees(tip.angle), f"{a}, {b}"),)
         eyes = tuple(e for f in assembly.sensors if (e := _eye(assembly, f, look)) is not None)
     else:
         heights = tuple(_heights(assembly, look))
@@ -124,7 +124,7 @@ def _view(assembly: Assembly, side: Side) -> RobotView:
                      assembly.rest is not None)
 
 
-def pieces_of(assembly: Assembly, look: Pose, owners: Iterable[str] | None = None) -> Iterable[Piece]:
+def pieces_of(assembly: Assembly, look: Pose, owners: Iterable[str] | None = None) -> Iterable[ViewPiece]:
     """Every body and plate as ``look`` (base_link → view: right, up, towards the viewer) shows it; of some owners only."""
     wanted = None if owners is None else set(owners)
     for link in assembly.links:
@@ -138,26 +138,26 @@ def pieces_of(assembly: Assembly, look: Pose, owners: Iterable[str] | None = Non
             yield _plate(assembly, link.owner, pose)
 
 
-def piece_of(owner: str, role: str, seen: Shadow) -> Piece:
+def piece_of(owner: str, role: str, seen: Shadow) -> ViewPiece:
     """A solid's shadow as a piece."""
     if seen.circle is not None:
-        return Piece(owner, role, (), (mm_point(seen.circle[0]), seen.circle[1] * 1e3), seen.top)
+        return ViewPiece(owner, role, (), (mm_point(seen.circle[0]), seen.circle[1] * 1e3), seen.top)
     points = [mm_point(p) for p in seen.points]
     edges = tuple(Edge(a, b) for a, b in zip(points, [*points[1:], *points[:1]]))
-    return Piece(owner, role, (edges,), None, seen.top)
+    return ViewPiece(owner, role, (edges,), None, seen.top)
 
 
-def _plate(assembly: Assembly, name: str, pose: Pose) -> Piece:
+def _plate(assembly: Assembly, name: str, pose: Pose) -> ViewPiece:
     plate = assembly.decks[name].plate
     if abs(pose.z_axis[2]) > 1 - 1e-9 and abs(abs(pose.r[0]) + abs(pose.r[1]) - 1) < 1e-9:
         cut = cut_of(plate)
         contours = tuple(_turned(mm_contour(c), pose) for c in (*cut.outer, *cut.inner))
-        return Piece(name, "plate", contours, None, pose.t[2])
+        return ViewPiece(name, "plate", contours, None, pose.t[2])
     flat = plate.outer_points().tolist()
     points = [pose.point((x, y, z)) for x, y in flat for z in (0.0, -plate.thickness)]
     hull = [mm_point(p) for p in convex_hull((x, y) for x, y, _ in points)]
     edges = tuple(Edge(a, b) for a, b in zip(hull, [*hull[1:], *hull[:1]]))
-    return Piece(name, "plate", (edges,), None, max(z for _, _, z in points))
+    return ViewPiece(name, "plate", (edges,), None, max(z for _, _, z in points))
 
 
 def _turned(contour: Contour, pose: Pose) -> Contour:
@@ -170,7 +170,7 @@ def _turned(contour: Contour, pose: Pose) -> Contour:
     return tuple(Edge(put(e.start), put(e.end), put(e.centre) if e.centre else None, e.left != mirrored) for e in contour)
 
 
-def corners_of(piece: Piece) -> Iterable[Vec2]:
+def corners_of(piece: ViewPiece) -> Iterable[Vec2]:
     """Points that bound a piece."""
     if piece.circle is not None:
         (x, y), r = piece.circle
@@ -210,15 +210,15 @@ def _fan(pose: Pose, start: float, end: float) -> tuple[Vec2, ...]:
     return tuple(out)
 
 
-def _heights(assembly: Assembly, look: Pose) -> Iterable[Height]:
+def _heights(assembly: Assembly, look: Pose) -> Iterable[HeightMark]:
     for name, facet in assembly.decks.items():
         x, y, _ = (look @ facet.pose).t
         if abs((look @ facet.pose).z_axis[1]) > 0.99:
-            yield Height(mm_point((x, y)), f"{name} top", y * 1e3)
+            yield HeightMark(mm_point((x, y)), f"{name} top", y * 1e3)
     for sensor in assembly.sensors:
         at = look.point(sensor.pose.t)
-        yield Height(_flat(at), sensor.placement if len(assembly.parts[sensor.placement].part.sensors) == 1
+        yield HeightMark(_flat(at), sensor.placement if len(assembly.parts[sensor.placement].part.sensors) == 1
                      else f"{sensor.placement}.{sensor.sensor.name}", at[1] * 1e3)
     if assembly.inertial is not None:
         at = look.point(assembly.inertial.com)
-        yield Height(_flat(at), "centre of mass", at[1] * 1e3)
+        yield HeightMark(_flat(at), "centre of mass", at[1] * 1e3)

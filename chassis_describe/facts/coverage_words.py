@@ -15,7 +15,7 @@ _SIDES = (("ahead", 0), ("to the left", 90), ("behind", 180), ("to the right", 2
 _CORNERS = ("ahead to the left", "behind to the left", "behind to the right", "ahead to the right")
 
 
-class Sector(NamedTuple):
+class BlindSector(NamedTuple):
     """From bearing ``start`` counter-clockwise to ``end`` (degrees, ``end`` 360 and more past forward) nothing under
     ``height`` (m) is seen; None: nothing at all."""
 
@@ -24,23 +24,23 @@ class Sector(NamedTuple):
     height: float | None
 
 
-def blind_sectors(coverage: Coverage, limit: float) -> tuple[Sector, ...]:
+def blind_sectors(coverage: Coverage, limit: float) -> tuple[BlindSector, ...]:
     """Where something as high as the limit (m) stands unseen, half a metre outside the outline; counter-clockwise."""
     ring = coverage.lowest[DISTANCES.index(JUDGED_AT)]
     kinds = ["none" if low is None else "high" if low > limit else "" for low in ring]
     first = next((k for k in range(len(ring)) if kinds[k] != kinds[k - 1]), 0)
     order = [(first + k) % len(ring) for k in range(len(ring))]
-    sectors: list[Sector] = []
+    sectors: list[BlindSector] = []
     for kind, run in groupby(order, key=lambda k: kinds[k]):
         found = list(run)
         if kind:
             lows = [low for low in (ring[k] for k in found) if low is not None]
             start = BEARINGS[found[0]]
-            sectors.append(Sector(start, start + _STEP * (len(found) - 1), min(lows) if lows else None))
+            sectors.append(BlindSector(start, start + _STEP * (len(found) - 1), min(lows) if lows else None))
     return tuple(sorted(sectors))
 
 
-def sides(sector: Sector) -> str:
+def sides(sector: BlindSector) -> str:
     """``to the left and behind (45° to 215°)``."""
     if sector.end - sector.start >= 360 - _STEP:
         return "all round"
@@ -51,9 +51,9 @@ def sides(sector: Sector) -> str:
     return f"{' and '.join(names) if len(names) < 3 else ', '.join(names[:-1]) + ' and ' + names[-1]} ({where})"
 
 
-def blind_words(sectors: Iterable[Sector]) -> list[str]:
+def blind_words(sectors: Iterable[BlindSector]) -> list[str]:
     """``nothing under 96 mm is seen to the left and behind (45° to 215°)``; sectors of one height in one sentence."""
-    at: dict[int | None, list[Sector]] = {}
+    at: dict[int | None, list[BlindSector]] = {}
     for sector in sectors:
         at.setdefault(None if sector.height is None else round(sector.height * 1e3), []).append(sector)
     return [f"nothing {'at all' if height is None else f'under {height} mm'} is seen {', '.join(map(sides, some))}"

@@ -16,7 +16,7 @@ from typing import NamedTuple
 from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly, BoltUse, DeckFacet
 from chassis_describe.facts.bolting import bolts_of
-from chassis_describe.facts.slack import Pivot, Screw, slack
+from chassis_describe.facts.slack import Pivot, SlackScrew, slack
 from chassis_describe.layout.model import Stacked
 from chassis_describe.space.plane.circle import least_circle
 from chassis_describe.space.pose import Pose, Vec3
@@ -129,7 +129,7 @@ def bolt_play(bolts: Sequence[tuple[float, float]], c: float) -> tuple[float, tu
     return 2 * math.asin(c / (2 * circle.radius)), circle.centre
 
 
-def _joint(name: str, plane: Pose, screws: Sequence[Screw]) -> _Joint:
+def _joint(name: str, plane: Pose, screws: Sequence[SlackScrew]) -> _Joint:
     pivots: Sequence[Pivot]
     if len(screws) > 1 and not any(any(s.support) or any(s.part) for s in screws):
         c = max(s.c for s in screws)
@@ -140,11 +140,11 @@ def _joint(name: str, plane: Pose, screws: Sequence[Screw]) -> _Joint:
     return _Joint(name, twist, tuple((plane.point((*p.at, 0.0)), p.shift) for p in pivots), plane.z_axis)
 
 
-def _screw(use: BoltUse, other: BoltUse | None = None) -> Screw:
+def _screw(use: BoltUse, other: BoltUse | None = None) -> SlackScrew:
     """A bolt as the play has it; with ``other``, a standoff: one end in each of two decks."""
     if other is None:
-        return Screw(use.at, max(use.clearance, 0.0), *use.slides)
-    return Screw(other.at, max(use.clearance + other.clearance, 0.0), use.slides[0], other.slides[0])
+        return SlackScrew(use.at, max(use.clearance, 0.0), *use.slides)
+    return SlackScrew(other.at, max(use.clearance + other.clearance, 0.0), use.slides[0], other.slides[0])
 
 
 # ---------------------------------------------------------------------------------------------------------------- chains

@@ -7,7 +7,7 @@ one screw, whoever uses it from either face.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 from chassis_describe.assembly.kept import kept
@@ -30,7 +30,7 @@ _MORE = 2
 _SLACK = 1e-9
 
 
-class Layer(NamedTuple):
+class StackLayer(NamedTuple):
     """Something that the screw passes, from the head on."""
 
     what: str
@@ -53,7 +53,7 @@ class Screw(NamedTuple):
     kind: str
     thread: str
     length: float | None
-    layers: tuple[Layer, ...]
+    layers: tuple[StackLayer, ...]
     washers: int
     nut: str | None
     into: str
@@ -77,7 +77,7 @@ class _End(NamedTuple):
     """What a screw meets on one side of the plate: something to pass, or a thread of a certain depth."""
 
     user: str
-    layers: tuple[Layer, ...]
+    layers: tuple[StackLayer, ...]
     thread: float | None  # depth, None: it passes through
     room: float | None  # engagement that the other end of a standoff leaves
 
@@ -102,7 +102,7 @@ def _screw(assembly: Assembly, where: str, uses: Sequence[BoltUse]) -> Screw:
         return _on_seat(assembly, where, first)
     deck = assembly.decks[first.deck].deck
     soft = deck.material in SOFT
-    plate = Layer(f"plate {deck.name}", deck.thickness)
+    plate = StackLayer(f"plate {deck.name}", deck.thickness)
     by_face = {face: [_end(assembly, u) for u in uses if (u.face or "top") == face] for face in ("top", "under")}
     ends = {face: found[0] for face, found in by_face.items() if found}
     users = tuple(dict.fromkeys(u.user for u in uses))
@@ -135,10 +135,10 @@ def _end(assembly: Assembly, use: BoltUse) -> _End:
         return _End(use.user, (), group.thread, room)
     placed = assembly.parts[use.user]
     part, lift = placed.part, placed.placement.lift
-    spacer = (Layer("spacer", lift),) if lift else ()
+    spacer = (StackLayer("spacer", lift),) if lift else ()
     if part.tapped is not None:
         return _End(use.user, spacer, part.tapped, None)
-    return _End(use.user, (Layer(f"flange of {use.user}", part.flange), *spacer), None, None)
+    return _End(use.user, (StackLayer(f"flange of {use.user}", part.flange), *spacer), None, None)
 
 
 def group_of(assembly: Assembly, use: BoltUse) -> StandoffGroup:
@@ -159,8 +159,8 @@ def _washers(assembly: Assembly, soft: bool) -> int:
     return int(soft if wish is None else wish)
 
 
-def _washer_layers(thread: str, count: int) -> tuple[Layer, ...]:
-    return tuple(Layer("washer", WASHER_THICKNESS.get(thread, 0.0)) for _ in range(count))
+def _washer_layers(thread: str, count: int) -> tuple[StackLayer, ...]:
+    return tuple(StackLayer("washer", WASHER_THICKNESS.get(thread, 0.0)) for _ in range(count))
 
 
 def _on_seat(assembly: Assembly, where: str, use: BoltUse) -> Screw:
@@ -169,11 +169,11 @@ def _on_seat(assembly: Assembly, where: str, use: BoltUse) -> Screw:
     part, lift = placed.part, placed.placement.lift
     carrier = assembly.parts[placed.placement.on]
     seat = carrier.part.seats[placed.placement.seat or ""]
-    spacer = (Layer("spacer", lift),) if lift else ()
+    spacer = (StackLayer("spacer", lift),) if lift else ()
     listed = use.hole is not None and isinstance(use.hole.hole, int)
     seat_thread = seat.bolts[use.hole.hole].tapped if listed and use.hole is not None and isinstance(use.hole.hole, int) else None
     users, thread = (use.user,), use.screw
-    flange = () if part.tapped is not None else (Layer(f"flange of {use.user}", part.flange),)
+    flange = () if part.tapped is not None else (StackLayer(f"flange of {use.user}", part.flange),)
     if seat_thread is not None and part.tapped is None:
         washers = _washers(assembly, False)
         return _into_thread(assembly, users, where, use, "part", thread, (*_washer_layers(thread, washers), *flange, *spacer),
@@ -183,7 +183,7 @@ def _on_seat(assembly: Assembly, where: str, use: BoltUse) -> Screw:
         why = ("threads on both sides: a piece of threaded rod, no screw, joins them" if seat_thread is not None else
                f"the bodies of {carrier.name} don't say how thick it is behind its seat: measure it")
         return _made(assembly, users, where, use, "part", thread, (*flange, *spacer), 0, None, "nothing", (0.0, 0.0), why)
-    behind = Layer(f"seat of {carrier.name}", thick)
+    behind = StackLayer(f"seat of {carrier.name}", thick)
     washers = _washers(assembly, False)
     if _sunk_behind(seat, use):  # no washer under a countersunk head, which is flush: its length counts from its face
         if part.tapped is not None:
@@ -277,7 +277,7 @@ def _series(assembly: Assembly, thread: str, kind: str) -> list[float]:
 
 
 def _into_thread(assembly: Assembly, users: tuple[str, ...], where: str, use: BoltUse, head: str, thread: str,
-                 layers: tuple[Layer, ...], washers: int, end: _End, kind: str | None = None) -> Screw:
+                 layers: tuple[StackLayer, ...], washers: int, end: _End, kind: str | None = None) -> Screw:
     grip, least = math.fsum(layer.thickness for layer in layers), nominal_diameter(thread)
     most = (end.thread or 0.0) - BOTTOM
     limit = "its thread"
@@ -290,7 +290,7 @@ def _into_thread(assembly: Assembly, users: tuple[str, ...], where: str, use: Bo
 
 
 def _with_nut(assembly: Assembly, users: tuple[str, ...], where: str, use: BoltUse, head: str, thread: str,
-              layers: tuple[Layer, ...], washers: int, kind: str | None = None) -> Screw:
+              layers: tuple[StackLayer, ...], washers: int, kind: str | None = None) -> Screw:
     nut = assembly.layout.fasteners.nut
     high, pitch = NUT_HEIGHTS[nut].get(thread), ISO_261_PITCH.get(thread)
     if high is None or pitch is None:
@@ -300,17 +300,18 @@ def _with_nut(assembly: Assembly, users: tuple[str, ...], where: str, use: BoltU
     for more in range(_MORE + 1):
         layers = (*plain_layers, *_washer_layers(thread, more))
         grip = math.fsum(layer.thickness for layer in layers) + high
-        made = _made(assembly, users, where, use, head, thread, (*layers, Layer("nut", high)), washers + more, nut, "nut",
+        made = _made(assembly, users, where, use, head, thread, (*layers, StackLayer("nut", high)), washers + more, nut, "nut",
                      (grip + pitch, grip + 3 * pitch), "", kind)
         if made.length is not None:
             return made
     grip = math.fsum(layer.thickness for layer in plain_layers) + high
-    return _made(assembly, users, where, use, head, thread, (*plain_layers, Layer("nut", high)), washers, nut, "nut",
+    return _made(assembly, users, where, use, head, thread, (*plain_layers, StackLayer("nut", high)), washers, nut, "nut",
                  (grip + pitch, grip + 3 * pitch), "", kind)
 
 
-def _made(assembly: Assembly, users: tuple[str, ...], where: str, use: BoltUse, head: str, thread: str, layers: tuple[Layer, ...],
-          washers: int, nut: str | None, into: str, span: tuple[float, float], why: str, kind: str | None = None) -> Screw:
+def _made(assembly: Assembly, users: tuple[str, ...], where: str, use: BoltUse, head: str, thread: str,
+          layers: tuple[StackLayer, ...], washers: int, nut: str | None, into: str, span: tuple[float, float],
+          why: str, kind: str | None = None) -> Screw:
     kind = kind or assembly.layout.fasteners.head
     standard = standard_of(kind, thread)
     series = _series(assembly, thread, kind)
@@ -339,11 +340,3 @@ def screws_by_user(assembly: Assembly) -> Mapping[str, list[Screw]]:
         for user in screw.users:
             out.setdefault(user, []).append(screw)
     return out
-
-
-def count_by_name(screws: Iterable[Screw]) -> dict[str, int]:
-    """How many of each."""
-    out: dict[str, int] = {}
-    for screw in screws:
-        out[screw.name] = out.get(screw.name, 0) + 1
-    return dict(sorted(out.items()))

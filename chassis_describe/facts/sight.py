@@ -16,6 +16,7 @@ import numpy as np
 
 from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly, SensorFacet
+from chassis_describe.facts.usual_sensors import PIXELS
 from chassis_describe.space.pose import Pose
 from chassis_describe.space.sight.floor import (
     FloorPoint,
@@ -29,7 +30,7 @@ from chassis_describe.space.sight.floor import (
 from chassis_describe.space.sight.rays import Hits, cast, cone_bundle, image, layer, way_out
 from chassis_describe.space.sight.scene import Array, Scene, Sheet, scene_of
 from chassis_describe.space.sight.section import shadows
-from chassis_describe.space.sight.turns import Piece, pieces
+from chassis_describe.space.sight.turns import TurnPiece, pieces
 
 if TYPE_CHECKING:
     from chassis_describe.space.solids import Solid
@@ -45,7 +46,7 @@ CASE_RAYS = 7201
 #: Widest field of view that is still taken for a pinhole camera's (rad); fisheyes are not judged.
 WIDEST_IMAGE = math.radians(170)
 #: Height over width of an image whose resolution is not given: 4:3, common practice.
-USUAL_ASPECT = 0.75
+USUAL_ASPECT = PIXELS[1] / PIXELS[0]
 
 
 class Blockers(NamedTuple):
@@ -89,7 +90,7 @@ class LidarView(NamedTuple):
     layers: tuple[Layer, ...]
     lean: float | None
     floor: FloorPoint | None
-    floor_arcs: tuple[Piece, ...]
+    floor_arcs: tuple[TurnPiece, ...]
     case: float
 
     @property
@@ -195,7 +196,7 @@ def _lidar(assembly: Assembly, facet: SensorFacet) -> LidarView:
     sensor = facet.sensor
     layers: tuple[Layer, ...] = ()
     leaning = floor = None
-    floor_arcs: tuple[Piece, ...] = ()
+    floor_arcs: tuple[TurnPiece, ...] = ()
     if sensor.layers > 1 and sensor.vertical is not None:
         layers = _layers(blockers_of(assembly), facet)
     elif assembly.rest is not None:

@@ -24,7 +24,7 @@ _NORMALS: NDArray[np.float64] = np.array([(math.cos(math.radians(a / 2)), math.s
 _STEP = math.radians(0.25)
 
 
-class Screw(NamedTuple):
+class SlackScrew(NamedTuple):
     """A point of the part, the shift c that its holes give (m), and the half slots of the support and of the part."""
 
     at: Vec2
@@ -49,20 +49,20 @@ class Pivot(NamedTuple):
     shift: float
 
 
-def slack(screws: Sequence[Screw]) -> tuple[float, tuple[Pivot, ...]]:
+def slack(screws: Sequence[SlackScrew]) -> tuple[float, tuple[Pivot, ...]]:
     """The turn (rad, π: freely) and shifts that screws allow at most; each pivot with the turn is a bound of its own."""
     turn = min((_turn(a, b) for a, b in combinations(screws, 2)), default=math.pi)
     pivots = [_between([s], turn) for s in screws] + [_between(pair, turn) for pair in combinations(screws, 2)]
     return turn, tuple(dict.fromkeys([*pivots, _between(screws, turn)]))
 
 
-def _between(screws: Sequence[Screw], turn: float) -> Pivot:
+def _between(screws: Sequence[SlackScrew], turn: float) -> Pivot:
     """The middle of some screws' points: it can shift by the mean of what they can."""
     n = len(screws)
     return Pivot((sum(s.at[0] for s in screws) / n, sum(s.at[1] for s in screws) / n), sum(s.reach(turn) for s in screws) / n)
 
 
-def _turn(a: Screw, b: Screw) -> float:
+def _turn(a: SlackScrew, b: SlackScrew) -> float:
     """The first turn, one way or the other, at which the second screw's point leaves what both holes allow."""
     v = (b.at[0] - a.at[0], b.at[1] - a.at[1])
     fixed, turning, c = np.array([a.support, b.support]), np.array([a.part, b.part]), a.c + b.c

@@ -38,7 +38,7 @@ def new_lift(placed: PlacedPart, up: float) -> float | None:
     return placed.placement.lift + up / along if abs(along) > 0.5 else None
 
 
-class Change(NamedTuple):
+class LiftChange(NamedTuple):
     """What a remedy writes for a placement."""
 
     lift: float
@@ -61,7 +61,7 @@ def levelled(assembly: Assembly) -> Layout | None:
 
 
 @kept
-def _levelling(assembly: Assembly) -> tuple[str, Mapping[str, Change]]:
+def _levelling(assembly: Assembly) -> tuple[str, Mapping[str, LiftChange]]:
     driven = {w.placement for w in assembly.wheels if w.side is not None}
     ups = levelling(rollers(assembly.wheels, assembly.casters), driven)
     if ups is None:
@@ -74,7 +74,7 @@ def _levelling(assembly: Assembly) -> tuple[str, Mapping[str, Change]]:
         wanted[placed.name] = (placed, new_lift(placed, up), up)
     if all(lift is not None and lift > -1e-9 for _, lift, _ in wanted.values()):
         return ("level with " + " and ".join(_lift_words(p, lift or 0.0) for p, lift, _ in wanted.values()),
-                {n: Change(lift or 0.0, None) for n, (_, lift, _) in wanted.items()})
+                {n: LiftChange(lift or 0.0, None) for n, (_, lift, _) in wanted.items()})
     return _other_way(assembly, {n: (p, up) for n, (p, _, up) in wanted.items()}, driven)
 
 
@@ -85,7 +85,7 @@ def _lift_words(placed: PlacedPart, lift: float) -> str:
 
 
 def _other_way(assembly: Assembly, ups: Mapping[str, tuple[PlacedPart, float]], driven: set[str]
-               ) -> tuple[str, Mapping[str, Change]]:
+               ) -> tuple[str, Mapping[str, LiftChange]]:
     """Spacers can't be less than nothing: then the driven wheels have to come down, or the part be another."""
     amounts = [up for _, up in ups.values()]
     too_long = " and ".join(f"{p.name} is {mm(abs(up))} too {'low' if up > 0 else 'high'}" for p, up in ups.values())
@@ -94,12 +94,12 @@ def _other_way(assembly: Assembly, ups: Mapping[str, tuple[PlacedPart, float]], 
         lifts = [(m, new_lift(m, -amounts[0])) for _, m in sorted(motors.items())]
         if all(lift is not None and lift > -1e-9 for _, lift in lifts):
             return (f"{too_long}: level with " + " and ".join(_lift_words(m, lift or 0.0) for m, lift in lifts),
-                    {m.name: Change(lift or 0.0, None) for m, lift in lifts})
+                    {m.name: LiftChange(lift or 0.0, None) for m, lift in lifts})
     centres = {c.placement: c.centre for c in assembly.casters}
     for p, up in ups.values():
         if up < 0 and p.face == "top" and p.name in centres and p.pose.inverse().point(centres[p.name])[2] > 0.0:
             return (f"{p.name} stands on top of {p.deck}: mount it with `face: under`",
-                    {p.name: Change(p.placement.lift, "under")})
+                    {p.name: LiftChange(p.placement.lift, "under")})
     return f"{too_long}, and no `lift` makes up for it: take a part of another height", {}
 
 

@@ -42,7 +42,7 @@ class State(NamedTuple):
     fault: bool = False
 
 
-class Description:
+class Publication:
     """Keeps one description on the graph. Call :meth:`look` every ``LOOK`` seconds, or oftener.
 
     ``publisher``: the robot_state_publisher's name, relative to the node's namespace. ``feed``: set its parameter; False where

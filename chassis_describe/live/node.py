@@ -30,7 +30,7 @@ from chassis_describe.errors import ChassisError, UsageError
 from chassis_describe.facts.swept_outline import driving_outline
 from chassis_describe.findings import Finding, Severity
 from chassis_describe.live import diagnosis
-from chassis_describe.live.description import LATCHED, LOOK, PUBLISHER, Content, Description, State
+from chassis_describe.live.description import LATCHED, LOOK, PUBLISHER, Content, Publication, State
 from chassis_describe.live.following import Bad, Following, Good
 from chassis_describe.live.frames import every_frame
 from chassis_describe.live.markers import markers
@@ -92,7 +92,7 @@ class LiveNode:
         self._stir = threading.Event()
         self._said_open: list[str] = []
         self._others: list[str] = []
-        self.description = Description(node, publisher=self.settings.publisher, told=self._described)
+        self.description = Publication(node, publisher=self.settings.publisher, told=self._described)
         self._diagnostics = node.create_publisher(DiagnosticArray, "/diagnostics", QoSProfile(depth=10))
         self._outline = node.create_publisher(PolygonStamped, "footprint_stamped", LATCHED)
         self._footprints = [node.create_publisher(Polygon, t, LATCHED) for t in self.settings.footprint_topics]

@@ -12,7 +12,7 @@ from typing import Literal, NamedTuple
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.facts.footprint import footprint_of
 from chassis_describe.trial.engine import Block, Engine, Whereabouts
-from chassis_describe.trial.kinematics import Motion, Place, goes_sideways, round_and_round, top_speed
+from chassis_describe.trial.kinematics import FloorPose, Motion, goes_sideways, round_and_round, top_speed
 
 #: The speed of the course (m/s), or this share of what the motors can.
 SPEED, SHARE = 0.2, 0.4
@@ -37,7 +37,7 @@ Side = Literal["front", "back", "left", "right"]
 _TOWARDS: dict[Side, tuple[float, float]] = {"front": (1, 0), "back": (-1, 0), "left": (0, 1), "right": (0, -1)}
 
 
-class Attitude(NamedTuple):
+class Standing(NamedTuple):
     """Height of base_link over the ground (m), roll and pitch (degrees)."""
 
     height: float
@@ -48,12 +48,12 @@ class Attitude(NamedTuple):
 class Stand(NamedTuple):
     """After three seconds of rest, against the rest pose that the check solves; ``jitter``: m/s that it still moves."""
 
-    found: Attitude
-    expected: Attitude
+    found: Standing
+    expected: Standing
     jitter: float
 
 
-class Line(NamedTuple):
+class DrivenLine(NamedTuple):
     """A drive along a line: asked, what odometry read, what was travelled (m), drift to the left (m), heading gained."""
 
     asked: float
@@ -91,9 +91,9 @@ class Trials(NamedTuple):
     """All of the course; None where a trial means nothing: no wheels, no drive, no motors, no way to go sideways."""
 
     stand: Stand | None
-    straight: Line | None
+    straight: DrivenLine | None
     turn: Turn | None
-    strafe: Line | None
+    strafe: DrivenLine | None
     brake: Brake | None
     slope: dict[Side, Slope] | None
     step_mm: float | None
@@ -139,8 +139,8 @@ def _stand(engine: Engine) -> Stand:
     assert rest is not None
     position, matrix = engine.base()
     roll, pitch, _ = rest.base_in_ground.rpy
-    return Stand(Attitude(position[2], math.degrees(math.atan2(matrix[7], matrix[8])), math.degrees(-math.asin(matrix[6]))),
-                 Attitude(rest.base_in_ground.t[2], math.degrees(roll), math.degrees(pitch)),
+    return Stand(Standing(position[2], math.degrees(math.atan2(matrix[7], matrix[8])), math.degrees(-math.asin(matrix[6]))),
+                 Standing(rest.base_in_ground.t[2], math.degrees(roll), math.degrees(pitch)),
                  math.dist(before, position) / SETTLE)
 
 
@@ -151,7 +151,7 @@ def _settle(engine: Engine) -> None:
         engine.step()
 
 
-def _drive(engine: Engine, motion: Motion, left: Callable[[Place], float]) -> None:
+def _drive(engine: Engine, motion: Motion, left: Callable[[FloorPose], float]) -> None:
     """Eased in, at speed, eased out so that what is ``left`` (m or rad by odometry) comes to nothing; then stand still.
 
     The speed is that at which a steady brake of the same ease ends just there.
@@ -169,19 +169,19 @@ def _drive(engine: Engine, motion: Motion, left: Callable[[Place], float]) -> No
     _settle(engine)
 
 
-def _line(engine: Engine, asked: float, motion: Motion) -> Line:
+def _line(engine: Engine, asked: float, motion: Motion) -> DrivenLine:
     engine.reset()
     _settle(engine)
     start, origin = engine.whereabouts(), engine.odometry
     sideways = motion.left != 0.0
 
-    def left(place: Place) -> float:
+    def left(place: FloorPose) -> float:
         return asked - ((place.y - origin.y) if sideways else (place.x - origin.x))
 
     _drive(engine, motion, left)
     forward, across, yaw = _seen_from(start, engine.whereabouts())
     travelled, drift = (across, -forward) if sideways else (forward, across)
-    return Line(asked, asked - left(engine.odometry), travelled, drift, math.degrees(yaw))
+    return DrivenLine(asked, asked - left(engine.odometry), travelled, drift, math.degrees(yaw))
 
 
 def _turn(engine: Engine, speed: float) -> Turn:
@@ -193,7 +193,7 @@ def _turn(engine: Engine, speed: float) -> Turn:
     total, last = 0.0, engine.whereabouts().yaw
     path: list[tuple[float, float]] = []
 
-    def left(place: Place) -> float:
+    def left(place: FloorPose) -> float:
         nonlocal total, last
         now = engine.whereabouts()
         total += math.remainder(now.yaw - last, 2 * math.pi)
@@ -257,7 +257,7 @@ def _held(engine: Engine, angle: float, side: Side) -> Ends | None:
             if now.tilt - start.tilt > _LEANS:
                 return "tips"
             if math.dist(now[:2], start[:2]) > _MOVED:
-                return _how_it_moves(engine, start, Place())
+                return _how_it_moves(engine, start, FloorPose())
             if engine.time < last_look:
                 before, thought = now, engine.odometry
         return _how_it_moves(engine, before, thought) if math.dist(now[:2], before[:2]) > _STILL else None
@@ -265,7 +265,7 @@ def _held(engine: Engine, angle: float, side: Side) -> Ends | None:
         engine.tilt_ground(0.0, (0, 0))
 
 
-def _how_it_moves(engine: Engine, before: Whereabouts, thought: Place) -> Ends:
+def _how_it_moves(engine: Engine, before: Whereabouts, thought: FloorPose) -> Ends:
     """Tips: what is uphill has left the ground; rolls: the wheels turned as far as it went; else it slides."""
     now = engine.whereabouts()
     if any(g > 2 * _LIFTED for g in engine.gaps().values()) and now.tilt > math.radians(1.5):

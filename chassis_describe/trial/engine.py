@@ -13,7 +13,7 @@ from chassis_describe.errors import TargetError, UsageError
 from chassis_describe.layout.build.casters import ROLL
 from chassis_describe.space.pose import Vec3
 from chassis_describe.targets.simulation.mjcf import floor_bits, mjcf_tree, simulated
-from chassis_describe.trial.kinematics import Motion, Place, moved, steering_angles, wheel_speeds
+from chassis_describe.trial.kinematics import FloorPose, Motion, moved, steering_angles, wheel_speeds
 from chassis_describe.xmltree import child, number, numbers, serialise
 
 #: Standard acceleration of gravity (ISO 80000-3), m/s².
@@ -75,7 +75,7 @@ class Engine:
         self._address = {w.joint: int(self.model.joint(w.joint).qposadr[0]) for w in self.wheels}
         self._steering = {joint: int(self.model.joint(joint).qposadr[0]) for joint in steering}
         self._actuator = {joint: int(self.model.actuator(joint).id) for joint in (*self._address, *steering)}
-        self.odometry = Place()
+        self.odometry = FloorPose()
         self._turned: dict[str, float] = {}
         self._start: dict[str, float] = {}
         self._twist = np.zeros(6)
@@ -89,7 +89,7 @@ class Engine:
         self.data.qpos[3:7] = math.cos(yaw / 2), 0.0, 0.0, math.sin(yaw / 2)
         self.hold()
         self.api.mj_forward(self.model, self.data)
-        self.odometry = Place()
+        self.odometry = FloorPose()
         self._turned = self._start = self.turned()
 
     def hold(self) -> None:

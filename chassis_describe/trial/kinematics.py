@@ -23,19 +23,19 @@ class Motion(NamedTuple):
     turn: float = 0.0
 
 
-class Place(NamedTuple):
+class FloorPose(NamedTuple):
     """Where odometry thinks that the base is: m, m, rad, in its own starting frame."""
 
     x: float = 0.0
     y: float = 0.0
     yaw: float = 0.0
 
-    def after(self, motion: Motion) -> Place:
+    def after(self, motion: Motion) -> FloorPose:
         """The place after a small motion, taken along the heading half-way through it (second-order Runge-Kutta)."""
         heading = self.yaw + motion.turn / 2
         c, s = math.cos(heading), math.sin(heading)
-        return Place(self.x + motion.forward * c - motion.left * s, self.y + motion.forward * s + motion.left * c,
-                     self.yaw + motion.turn)
+        return FloorPose(self.x + motion.forward * c - motion.left * s, self.y + motion.forward * s + motion.left * c,
+                         self.yaw + motion.turn)
 
 
 def wheel_speeds(drive: DriveFacet, motion: Motion, steered: Mapping[str, float] | None = None) -> dict[str, float]:

@@ -14,11 +14,12 @@ from sensor_msgs.msg import CameraInfo, Image, Imu, JointState, LaserScan, Point
 from std_msgs.msg import Bool, Header
 
 from chassis_describe.assembly.model import SensorFacet
+from chassis_describe.facts.usual_sensors import fov_of, rate_of
 from chassis_describe.layout.model import ImuNoise
 from chassis_describe.space.pose import Pose
-from chassis_describe.trial.kinematics import Motion, Place
+from chassis_describe.trial.kinematics import FloorPose, Motion
 from chassis_describe.trial.rays import Array
-from chassis_describe.trial.sensors import InertialReading, Pinhole, Ranger, Scan, fov_of, rate_of
+from chassis_describe.trial.sensors import InertialReading, Pinhole, Ranger, Scan
 
 _NANO = 1_000_000_000
 
@@ -55,14 +56,14 @@ def odometry(stamp: int, parent: str, child: str, pose: Pose, velocity: Twist,
     return message
 
 
-def wheel_odometry(stamp: int, parent: str, child: str, place: Place, motion: Motion,
+def wheel_odometry(stamp: int, parent: str, child: str, place: FloorPose, motion: Motion,
                    variances: tuple[Sequence[float], Sequence[float]]) -> Odometry:
     """What a drive controller publishes."""
     return odometry(stamp, parent, child, flat(place), twist((motion.forward, motion.left, 0.0), (0.0, 0.0, motion.turn)),
                     variances)
 
 
-def flat(place: Place) -> Pose:
+def flat(place: FloorPose) -> Pose:
     """A place on the ground as a pose."""
     c, s = math.cos(place.yaw), math.sin(place.yaw)
     return Pose((c, -s, 0.0, s, c, 0.0, 0.0, 0.0, 1.0), (place.x, place.y, 0.0))

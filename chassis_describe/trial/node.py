@@ -23,7 +23,7 @@ from trajectory_msgs.msg import JointTrajectory
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.compiler import urdf
 from chassis_describe.errors import UsageError
-from chassis_describe.live.description import LATCHED, LOOK, Content, Description, State, transform_message
+from chassis_describe.live.description import LATCHED, LOOK, Content, Publication, State, transform_message
 from chassis_describe.live.frames import transform
 from chassis_describe.targets.stack import distros
 from chassis_describe.targets.stack.topics import COMMAND_TOPIC, odom_frame, transform_topic
@@ -97,7 +97,7 @@ class Simulator:
         self._transforms: Any = transform_message()
         self._tf = None if self._transforms is None else node.create_publisher(
             self._transforms, transform_topic(assembly), SENSOR_QOS)
-        self.description = Description(node, feed=False, told=self._told)
+        self.description = Publication(node, feed=False, told=self._told)
         self._publish_frames()
         self._listen()
         self._say(streams)

@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 from chassis_describe.trial.engine import Engine
-from chassis_describe.trial.kinematics import Motion, Place, moved
+from chassis_describe.trial.kinematics import FloorPose, Motion, moved
 
 
 class Odometer:
@@ -12,8 +12,8 @@ class Odometer:
         self._engine = engine
         self._last, self._turned = engine.time, engine.turned()
 
-    def read(self) -> tuple[Place, Motion]:
-        """Place in the odometry frame (m, m, rad), velocity in the base's axes (m/s, m/s, rad/s)."""
+    def read(self) -> tuple[FloorPose, Motion]:
+        """FloorPose in the odometry frame (m, m, rad), velocity in the base's axes (m/s, m/s, rad/s)."""
         drive, now, turned = self._engine.assembly.drive, self._engine.time, self._engine.turned()
         passed = now - self._last
         velocity = Motion()

@@ -3,7 +3,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from chassis_describe.trial.course import Line, Side, Slope, Trials
+from chassis_describe.trial.course import DrivenLine, Side, Slope, Trials
 from chassis_describe.words import listing, mm, plain
 
 _WAYS: dict[Side, str] = {"front": "front down", "back": "back down", "left": "left side down", "right": "right side down"}
@@ -24,7 +24,7 @@ def trials_data(robot: str, trials: Trials) -> dict[str, Any]:
     }}
 
 
-def _line_data(line: Line | None) -> dict[str, Any] | None:
+def _line_data(line: DrivenLine | None) -> dict[str, Any] | None:
     return None if line is None else line._asdict()
 
 
@@ -64,7 +64,7 @@ _CAUTION = ("A rigid model on an even floor, with motors that hold and no play: 
             "tuning.\nFirst drive of the real robot: wheels off the ground, then at walking pace with an emergency stop in hand.\n")
 
 
-def _line(line: Line, plus: str, minus: str) -> str:
+def _line(line: DrivenLine, plus: str, minus: str) -> str:
     drift = f", {mm(abs(line.drift), 1)} too far {plus if line.drift > 0 else minus}" if abs(line.drift) > 5e-4 else ""
     turned = f", turned by {plain(line.heading_deg, 1)}°" if abs(line.heading_deg) > 0.05 else ""
     return f"odometry reads {mm(line.odometry, 1)}, the robot went {mm(line.travelled, 1)}{drift}{turned}"

@@ -12,37 +12,18 @@ import numpy as np
 
 from chassis_describe.assembly.model import SensorFacet
 from chassis_describe.assembly.place import OPTICAL_IN_SENSOR
+from chassis_describe.facts.usual_sensors import fov_of, pixels_of, range_of, rate_of
 from chassis_describe.layout.model import ImuNoise
 from chassis_describe.space.sight.rays import cone_bundle, layer, pixels
 from chassis_describe.targets.simulation.mjcf import layer_of_beams
 from chassis_describe.trial.engine import Engine
 from chassis_describe.trial.rays import Array, Rays
 
-#: Where the layout gives no range (m) or rate (Hz): common practice.
-USUAL_RANGE = {"lidar": (0.1, 30.0), "ranger": (0.02, 4.0), "depth_camera": (0.2, 10.0)}
-USUAL_RATE = {"lidar": 10.0, "ranger": 15.0, "depth_camera": 15.0, "camera": 15.0, "imu": 100.0, "contact": 20.0}
-USUAL_FOV = {"ranger": math.radians(15), "depth_camera": math.radians(60), "camera": math.radians(60)}
-_USUAL_PIXELS = (640, 480)
 #: Rings of the rays that fill a ranger's cone.
 _RINGS = 8
 #: What a depth camera may take of each second of computing (our choice), and seconds that one ray takes for each body in the
 #: world (720 rays among 1600 boxes, measured with MuJoCo 4.0 on one machine).
 _SHARE, _RAY = 0.25, 6e-9
-
-
-def rate_of(facet: SensorFacet) -> float:
-    """Readings a second."""
-    return facet.sensor.rate or USUAL_RATE[facet.sensor.kind]
-
-
-def range_of(facet: SensorFacet) -> tuple[float, float]:
-    """From where to where it measures (m)."""
-    return facet.sensor.range or USUAL_RANGE[facet.sensor.kind]
-
-
-def fov_of(facet: SensorFacet) -> float:
-    """Horizontal field of view of a camera, or a ranger's cone (rad)."""
-    return facet.sensor.fov or USUAL_FOV[facet.sensor.kind]
 
 
 def _deviation(facet: SensorFacet) -> float:
@@ -99,7 +80,7 @@ class Pinhole(NamedTuple):
 
 def pinhole_of(facet: SensorFacet) -> Pinhole:
     """The image that a camera gives."""
-    width, height = facet.sensor.resolution or _USUAL_PIXELS
+    width, height = pixels_of(facet)
     return Pinhole(width, height, width / 2 / math.tan(fov_of(facet) / 2))
 
 
@@ -163,7 +144,7 @@ class InertialReading(NamedTuple):
     attitude: Array
 
 
-class Inertial:
+class InertialUnit:
     """Gyroscope, accelerometer and attitude.
 
     Rates and accelerations are the mean since the last reading, as the low-pass filters of such sensors give it: stiff wheels

@@ -13,6 +13,7 @@ from std_msgs.msg import Bool
 from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.errors import never
 from chassis_describe.facts.sensor_topics import published_by_sensors
+from chassis_describe.facts.usual_sensors import rate_of
 from chassis_describe.space.pose import Pose
 from chassis_describe.targets.stack.drive_controllers import variances
 from chassis_describe.targets.stack.topics import MAP_FRAME, ODOMETRY_TOPIC, odom_frame, sensor_topics
@@ -21,7 +22,7 @@ from chassis_describe.trial.engine import Engine
 from chassis_describe.trial.frames import Joints, as_stamped
 from chassis_describe.trial.images import Images
 from chassis_describe.trial.odometry import Odometer
-from chassis_describe.trial.sensors import Bumper, Depth, Inertial, Layers, Pinhole, Ranger, Scan, pinhole_of, rate_of
+from chassis_describe.trial.sensors import Bumper, Depth, InertialUnit, Layers, Pinhole, Ranger, Scan, pinhole_of
 
 #: Hz: joint states as the controller manager's update rate, odometry as the controllers' publish rate (their defaults).
 JOINT_RATE, ODOMETRY_RATE = 100.0, 50.0
@@ -92,7 +93,7 @@ def _of(engine: Engine, facet: SensorFacet, topics: Mapping[str, str], random: n
         ranger = Ranger(engine, facet, random)
         yield Stream(topic, Range, rate, lambda stamp: messages.distance(stamp, facet, ranger, ranger.read()), asked=True)
     elif kind == "imu":
-        imu = Inertial(engine, facet, random)
+        imu = InertialUnit(engine, facet, random)
         attitude = not topic.endswith("data_raw")  # REP-145: raw data has no orientation
         yield Stream(topic, Imu, rate, lambda stamp: messages.inertial(stamp, facet, imu.noise, imu.read(), attitude=attitude),
                      sample=imu.sample)

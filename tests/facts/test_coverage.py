@@ -15,7 +15,7 @@ import pytest
 
 from chassis_describe import assemble, read
 from chassis_describe.facts.coverage import BEARINGS, DISTANCES, Coverage, coverage_of
-from chassis_describe.facts.coverage_words import Sector, blind_sectors, blind_words, coverage_words
+from chassis_describe.facts.coverage_words import BlindSector, blind_sectors, blind_words, coverage_words
 from chassis_describe.facts.figures import figures_of
 from chassis_describe.facts.footprint import footprint_of
 from chassis_describe.facts.sight import blockers_of
@@ -152,8 +152,8 @@ def test_words(lows: dict[int, float | None], words: str) -> None:
 
 def test_a_sector_over_forward_is_one() -> None:
     lows: dict[int, float | None] = {350: 0.2, 355: 0.3, 0: 0.2, 5: None, 10: 0.2}
-    assert blind_sectors(_coverage(lows), 0.1) == (Sector(5, 5, None), Sector(10, 10, 0.2), Sector(350, 360, 0.2))
-    assert blind_words([Sector(10, 10, 0.2), Sector(350, 360, 0.2)]) == [
+    assert blind_sectors(_coverage(lows), 0.1) == (BlindSector(5, 5, None), BlindSector(10, 10, 0.2), BlindSector(350, 360, 0.2))
+    assert blind_words([BlindSector(10, 10, 0.2), BlindSector(350, 360, 0.2)]) == [
         f"nothing under 200 mm is seen ahead to the left (10{DEGREE}), ahead (350{DEGREE} to 0{DEGREE})"]
 
 

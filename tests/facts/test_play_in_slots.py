@@ -9,7 +9,7 @@ import pytest
 import chassis_describe as cd
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.facts.play import Play, play_of
-from chassis_describe.facts.slack import Screw, slack
+from chassis_describe.facts.slack import SlackScrew, slack
 
 
 def robot(bolts: str, placement: str, deck: str = "", extra: str = "") -> Assembly:
@@ -101,7 +101,7 @@ decks:
 
 
 # ------------------------------------------------------------------------------------------------------------ brute force
-def _allowed(screw: Screw, x: float, y: float, turn: float) -> bool:
+def _allowed(screw: SlackScrew, x: float, y: float, turn: float) -> bool:
     """Whether a screw's point may go by (x, y): the distance from the zonogon of its two slots, by trying them out."""
     c, s = math.cos(turn), math.sin(turn)
     own = (c * screw.part[0] - s * screw.part[1], s * screw.part[0] + c * screw.part[1])
@@ -117,14 +117,14 @@ def _allowed(screw: Screw, x: float, y: float, turn: float) -> bool:
 
 
 @pytest.mark.parametrize(("screws", "reached"), [
-    ([Screw((-20, 0), 0.5), Screw((20, 0), 0.5, (0.0, 6.0))], 0.9),
-    ([Screw((-20, 0), 0.5, (5.0, 0.0)), Screw((20, 0), 0.5, (5.0, 0.0))], 0.9),
-    ([Screw((0, -20), 0.5, (5.0, 0.0)), Screw((0, 20), 0.5, (5.0, 0.0))], 0.9),
-    ([Screw((0, -20), 0.5, (0.0, 0.0), (5.0, 2.0)), Screw((0, 20), 0.5, (0.0, 0.0), (5.0, -2.0))], 0.9),
-    ([Screw((0, -20), 0.5, (3.0, 0.0), (0.0, 3.0)), Screw((0, 20), 0.5, (3.0, 0.0), (0.0, 3.0))], 0.85),
-    ([Screw((-20, -20), 0.5, (4.0, 0.0)), Screw((20, -20), 0.5, (4.0, 0.0)), Screw((0, 25), 0.5, (0.0, 4.0))], 0.5),
+    ([SlackScrew((-20, 0), 0.5), SlackScrew((20, 0), 0.5, (0.0, 6.0))], 0.9),
+    ([SlackScrew((-20, 0), 0.5, (5.0, 0.0)), SlackScrew((20, 0), 0.5, (5.0, 0.0))], 0.9),
+    ([SlackScrew((0, -20), 0.5, (5.0, 0.0)), SlackScrew((0, 20), 0.5, (5.0, 0.0))], 0.9),
+    ([SlackScrew((0, -20), 0.5, (0.0, 0.0), (5.0, 2.0)), SlackScrew((0, 20), 0.5, (0.0, 0.0), (5.0, -2.0))], 0.9),
+    ([SlackScrew((0, -20), 0.5, (3.0, 0.0), (0.0, 3.0)), SlackScrew((0, 20), 0.5, (3.0, 0.0), (0.0, 3.0))], 0.85),
+    ([SlackScrew((-20, -20), 0.5, (4.0, 0.0)), SlackScrew((20, -20), 0.5, (4.0, 0.0)), SlackScrew((0, 25), 0.5, (0.0, 4.0))], 0.5),
 ])
-def test_play_bounds_every_way_the_slots_let_it_go(screws: list[Screw], reached: float) -> None:
+def test_play_bounds_every_way_the_slots_let_it_go(screws: list[SlackScrew], reached: float) -> None:
     limit, pivots = slack(screws)
     rng = random.Random(4)
     most = 0.0

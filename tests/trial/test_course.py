@@ -13,7 +13,7 @@ from chassis_describe import assemble, read
 from chassis_describe.facts.figures import figures_of
 from chassis_describe.trial.course import Trials, _slope, run
 from chassis_describe.trial.engine import GRAVITY, Engine
-from chassis_describe.trial.kinematics import Motion, Place, moved, wheel_speeds
+from chassis_describe.trial.kinematics import FloorPose, Motion, moved, wheel_speeds
 from chassis_describe.trial.report import trials_data, trials_text
 from tests.robots import DRIVE, catalogue_drive, layout
 
@@ -197,7 +197,7 @@ def test_kinematics_there_and_back(name: str) -> None:
 
 def test_odometry_goes_round() -> None:
     """A quarter circle of radius 1 in small steps ends at (1, 1), heading left."""
-    place = Place()
+    place = FloorPose()
     for _ in range(1000):
         place = place.after(Motion(math.pi / 2000, 0.0, math.pi / 2000))
     assert place == pytest.approx((1.0, 1.0, math.pi / 2), abs=1e-6)

@@ -17,7 +17,7 @@ import numpy as np  # noqa: E402
 from chassis_describe.trial.engine import GRAVITY, Block, Engine  # noqa: E402
 from chassis_describe.trial.kinematics import Motion  # noqa: E402
 from chassis_describe.trial.odometry import Odometer  # noqa: E402
-from chassis_describe.trial.sensors import Bumper, Depth, Inertial, Layers, Ranger, Scan, pinhole_of  # noqa: E402
+from chassis_describe.trial.sensors import Bumper, Depth, InertialUnit, Layers, Ranger, Scan, pinhole_of  # noqa: E402
 from chassis_describe.trial.world import few_walls  # noqa: E402
 from tests.trial.cells import by_cells, smooth  # noqa: E402
 
@@ -160,7 +160,7 @@ def test_an_inertial_unit_at_rest_reads_g_upwards_and_turning_its_rate(tmp_path:
     (tmp_path / "imu.yaml").write_text(f"placements: {{imu: {{part: imu_board, on: upper, face: {face}, at: [3, 0]}}}}\n")
     assembly = assemble(read(TOP / "config/draught_scout.yaml", overlays=[tmp_path / "imu.yaml"]))
     engine, sign = settled(Engine(assembly)), -1.0 if roll else 1.0
-    imu = Inertial(engine, of(assembly, "imu"), np.random.default_rng(0))
+    imu = InertialUnit(engine, of(assembly, "imu"), np.random.default_rng(0))
     assert imu.read().accel == pytest.approx([0.0, 0.0, sign * GRAVITY], abs=2e-3)
     engine.command(Motion(turn=0.5))
     settled(engine, 500)
@@ -253,7 +253,7 @@ placements: {arm: {part: arm_imu}}
 """)
     assembly = assemble(read(TOP / "config/games_waiter.yaml", overlays=[tmp_path / "more.yaml"]))
     facet = next(s for s in assembly.sensors if s.placement == "arm")
-    imu = Inertial(settled(Engine(assembly), 1000), facet, np.random.default_rng(0))
+    imu = InertialUnit(settled(Engine(assembly), 1000), facet, np.random.default_rng(0))
     up = (assembly.poses[assembly.root].inverse() @ facet.pose).inverse().vector((0.0, 0.0, GRAVITY))
     assert facet.frame == "arm_tray"
     assert imu.read().accel == pytest.approx(up, abs=0.1)

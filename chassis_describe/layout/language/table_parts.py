@@ -21,7 +21,6 @@ REACH = Quantity(units.LENGTH, 0.0, 1000.0, what="the range of a sensor")
 
 TOPIC = Text("name of a topic", pattern=TOPIC_PATTERN, say="a topic such as `scan` or `front/scan`", code="bad-name")
 
-_AT = Field("at", XYZ, "Position in part axes.", default=(0, 0, 0))
 _RPY = Field("rpy", RPY, "Attitude: turns about the part's fixed x, y, z.", default=(0, 0, 0))
 _AXES = Field("axes", Axes(), "Attitude by where two axes point, instead of `rpy`.")
 _WITH = Ref("a seat of the part, or `seat.adjustment`", words="`seat` or `seat.adjustment`")

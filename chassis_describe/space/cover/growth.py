@@ -15,7 +15,6 @@ from chassis_describe.space.plate.shapes import Disc, Polygon, Rectangle, Shape
 
 Array = Any
 _HALVINGS = 14
-_SEED = 1e-6
 #: Sides (0: back, 1: left, 2: out, 3: right) that grow together, group by group, and by how much at most.
 _FULL = math.inf
 _ORDERS = (

@@ -35,7 +35,7 @@ def wrapped(angle: float) -> float:
     return turned - math.pi if turned >= 0 else turned + math.pi
 
 
-class Piece(NamedTuple):
+class TurnPiece(NamedTuple):
     """From ``start`` to ``end``, -π ≤ start < end ≤ π, with who is in it."""
 
     start: float
@@ -43,7 +43,7 @@ class Piece(NamedTuple):
     owners: tuple[int, ...]
 
 
-def pieces(intervals: Iterable[tuple[float, float, int]], view: float = 2 * math.pi, pad: float = 0.0) -> list[Piece]:
+def pieces(intervals: Iterable[tuple[float, float, int]], view: float = 2 * math.pi, pad: float = 0.0) -> list[TurnPiece]:
     """What intervals (start, width, owner) cover of a view of that width about 0, in order.
 
     Each is cut to the view, widened by ``pad`` on both sides and cut again; those that overlap or touch are joined and
@@ -61,7 +61,7 @@ def pieces(intervals: Iterable[tuple[float, float, int]], view: float = 2 * math
             out[-1] = (start, max(end, high), owners | {owner})
         else:
             out.append((low, high, {owner}))
-    return [Piece(a, b, tuple(sorted(owners))) for a, b, owners in out]
+    return [TurnPiece(a, b, tuple(sorted(owners))) for a, b, owners in out]
 
 
 def _cut(start: float, width: float, half: float) -> list[tuple[float, float]]:
@@ -73,6 +73,6 @@ def _cut(start: float, width: float, half: float) -> list[tuple[float, float]]:
     return [(max(a, -half), min(b, half)) for a, b in both if min(b, half) > max(a, -half)]
 
 
-def total(found: Sequence[Piece]) -> float:
+def total(found: Sequence[TurnPiece]) -> float:
     """The angle that pieces cover together (rad)."""
     return math.fsum(p.end - p.start for p in found)

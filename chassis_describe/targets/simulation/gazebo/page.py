@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator
 
 from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly, SensorFacet
+from chassis_describe.facts.usual_sensors import PIXELS, RATES, VIEWS, range_of, rate_of
 from chassis_describe.layout.build.casters import why_still
 from chassis_describe.layout.model import ImuNoise
 from chassis_describe.targets.description.described import described_others, described_placements, has_system
@@ -15,12 +16,7 @@ from chassis_describe.targets.simulation.gazebo import world
 from chassis_describe.targets.simulation.gazebo.model import dropped_plugins, model_of
 from chassis_describe.targets.simulation.gazebo.motion import own_system, positioned, uses_plugin
 from chassis_describe.targets.simulation.gazebo.sensors import (
-    PIXELS,
-    RATES,
-    VIEWS,
     bumper_collisions,
-    range_of,
-    rate_of,
     sensor_frame,
 )
 from chassis_describe.targets.simulation.gazebo.streams import sensor_streams

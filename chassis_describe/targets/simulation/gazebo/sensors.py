@@ -15,6 +15,7 @@ from chassis_describe.assembly.model import Assembly, Link, SensorFacet
 from chassis_describe.errors import never
 from chassis_describe.facts.own_housing import near_clip
 from chassis_describe.facts.sensor_topics import absolute, camera_topics
+from chassis_describe.facts.usual_sensors import fov_of, pixels_of, range_of, rate_of
 from chassis_describe.layout.build.casters import ROLL
 from chassis_describe.layout.model import ImuNoise
 from chassis_describe.space.pose import Pose, to_rpy
@@ -27,11 +28,6 @@ from chassis_describe.xmltree import angle, child, length, number
 if TYPE_CHECKING:
     from lxml import etree
 
-#: Where the layout says nothing (our choice: what such sensors usually have): ranges (m), rates (Hz), fields of view (rad).
-RANGES = {"lidar": (0.1, 12.0), "camera": (0.02, 100.0), "depth_camera": (0.2, 8.0), "ranger": (0.02, 4.0)}
-RATES = {"lidar": 10.0, "camera": 15.0, "depth_camera": 15.0, "ranger": 10.0, "imu": 100.0, "gnss": 5.0, "contact": 50.0}
-VIEWS = {"camera": math.radians(60), "depth_camera": math.radians(70), "ranger": math.radians(15)}
-PIXELS = (640, 480)
 TYPES = {"lidar": "gpu_lidar", "ranger": "gpu_lidar", "camera": "camera", "depth_camera": "rgbd_camera", "imu": "imu",
          "gnss": "navsat", "contact": "contact"}
 #: A camera with a pinhole renders less than half a turn.
@@ -111,16 +107,6 @@ def sensor_elements(assembly: Assembly) -> Iterator[etree._Element]:
         yield place
 
 
-def rate_of(facet: SensorFacet) -> float:
-    """Measurements per second, the usual ones where the layout says nothing."""
-    return facet.sensor.rate or RATES[facet.sensor.kind]
-
-
-def range_of(facet: SensorFacet) -> tuple[float, float]:
-    """Nearest and furthest distance (m), the usual ones where the layout says nothing."""
-    return facet.sensor.range or RANGES[facet.sensor.kind]
-
-
 def _own(sensor: etree._Element, assembly: Assembly, facet: SensorFacet) -> None:
     """What only this kind has."""
     kind = facet.sensor.kind
@@ -155,7 +141,7 @@ def _scan(sensor: etree._Element, facet: SensorFacet) -> None:
 
 def _cone(sensor: etree._Element, facet: SensorFacet) -> None:
     """A narrow lidar, a beam a degree and one in the middle; the bridge takes the shortest."""
-    half = min(facet.sensor.fov or VIEWS["ranger"], math.radians(170)) / 2
+    half = min(fov_of(facet), math.radians(170)) / 2
     count = 2 * max(2, math.ceil(math.degrees(half))) + 1
     lidar = child(sensor, "lidar")
     scan = child(lidar, "scan")
@@ -178,11 +164,11 @@ def _range(lidar: etree._Element, facet: SensorFacet) -> None:
 
 
 def _camera(sensor: etree._Element, assembly: Assembly, facet: SensorFacet) -> None:
-    width, height = facet.sensor.resolution or PIXELS
+    width, height = pixels_of(facet)
     near, far = range_of(facet)
     camera = child(sensor, "camera", [("name", facet.frame)])
     _put(camera, "camera_info_topic", absolute(assembly, camera_topics(assembly)[facet.frame].info))
-    _put(camera, "horizontal_fov", number(min(facet.sensor.fov or VIEWS[facet.sensor.kind], _WIDEST)))
+    _put(camera, "horizontal_fov", number(min(fov_of(facet), _WIDEST)))
     image = child(camera, "image")
     for name, text in (("width", str(width)), ("height", str(height)), ("format", "R8G8B8")):
         _put(image, name, text)
