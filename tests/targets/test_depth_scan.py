@@ -19,9 +19,11 @@ from chassis_describe.errors import LayoutError
 from chassis_describe.facts.depth_rows import depth_rows_of
 from chassis_describe.facts.heights import heights_of
 from chassis_describe.targets import package_artifacts
+from chassis_describe.targets.closure import closure_faults
 from chassis_describe.targets.stack import depth_scan
 from chassis_describe.targets.stack.distros import DISTROS
 from tests.demos import CONFIG
+from tests.targets.test_closure import with_slip, written
 
 FRONT = "front:       {part: depth_camera, on: upper, at: [4, 0], topic: front}"
 TIPPED = """\
@@ -161,6 +163,16 @@ def test_files_launch_view_and_localisation_go_together(robots: Any) -> None:
     assert displays["front as a scan"]["Topic"]["Value"] == "scan"
     assert "<exec_depend>depthimage_to_laserscan</exec_depend>" in files["package.xml"]
     assert "depth image `front/depth_image`" in files["docs/bringup.md"]
+
+
+@pytest.mark.parametrize(("path", "old", "new", "words"), [
+    ("config/scan_from_depth.yaml", 'output_frame: "front_frame"', 'output_frame: "frnt_frame"', "output_frame"),
+    ("launch/filters.launch.py", "'front/camera_info'", "'front/camra_info'", "nearest: front/camera_info")])
+def test_names_in_them_must_exist(robots: Any, path: str, old: str, new: str, words: str) -> None:
+    assembly = robots("clouds", scan_from="front", scan_by="depth_image")
+    assert closure_faults(assembly, written(assembly)) == []
+    faults = closure_faults(assembly, with_slip(written(assembly), path, old, new))
+    assert any(words in fault and fault.startswith(path) for fault in faults), faults
 
 
 def test_the_cloud_is_the_default_and_the_page_says_what_else_would_do(robots: Any) -> None:
