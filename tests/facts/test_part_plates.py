@@ -131,3 +131,21 @@ def test_screws_come_from_behind_a_sunk_seat(tmp_path: Path, board: str, name: s
     order = [s.name for s in build_order(assembly)]
     assert order.index("board") < order.index("tray")
     assert not [f for f in cd.check(assembly) if f.severity == "error"]
+
+
+@pytest.mark.parametrize(("words", "said"), [
+    (["two.yaml", "-o", "x.stl"], "say which, --part NAME"), (["two.yaml", "--part", "trya", "-o", "x.stl"], "did you mean `tray`?"),
+    (["one.yaml", "-o", "x.stl"], "`box` has no `plate`"), (["one.yaml", "-o", "x.svg", "--template"], "`box` has no `plate`"),
+    (["two.yaml", "--part", "tray", "-o", "x.html"], "a html holds a whole robot"),
+    (["two.yaml", "--deck", "plate", "-o", "x.stl"], "is a part file and has no decks"),
+    (["stack.yaml", "--part", "tray", "-o", "x.stl"], "is a layout: --deck names a deck")])
+def test_what_is_not_drawn_of_a_part_file(words: list[str], said: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+                                          capsys: pytest.CaptureFixture[str]) -> None:
+    monkeypatch.chdir(tmp_path)
+    box = "  box: {mass: 20, bodies: [{box: [60, 40, 10], at: [0, 0, 5]}]}\n"
+    tray = (TRAY % "density: 1000").removeprefix("parts:\n")
+    Path("one.yaml").write_text(f"parts:\n{box}", encoding="utf-8")
+    Path("two.yaml").write_text(f"parts:\n{box}{tray}{tray.replace('tray', 'dish')}", encoding="utf-8")
+    Path("stack.yaml").write_text(ROBOT % "tapped: 6", encoding="utf-8")
+    assert main(["draw", *words]) == 2
+    assert said in capsys.readouterr().err and not list(tmp_path.glob("x.*"))
