@@ -1,6 +1,7 @@
 """Plates to be cut: DXF by two readers, STL by trimesh, templates as they come out of a renderer."""
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import numpy as np
@@ -66,6 +67,13 @@ def test_dxf_by_ezdxf(hard: Assembly, deck: str, tmp_path: Path) -> None:
         areas[contour.dxf.layer] += flat.area
     rest = areas["outline"] - areas["cutouts"] - areas["holes"] - sum(np.pi * d * d / 4 for _, _, d in circles)
     assert rest == pytest.approx(plate.area * 1e6, rel=2e-5)
+
+
+def test_dxf_has_nothing_in_the_order_of_a_set(hard: Assembly, tmp_path: Path) -> None:
+    """Which is another in every process: ezdxf keeps the names of required classes in one. Sorted by chance: once in 10!."""
+    names = re.findall(r"^CLASS\n +1\n(\w+)", dxf(hard, "round", tmp_path).read_text(), re.MULTILINE)
+    assert len(names) > 10
+    assert names == sorted(names)
 
 
 def corners(contour: object) -> list[tuple[float, float]]:
