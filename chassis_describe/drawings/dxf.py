@@ -59,8 +59,8 @@ def dxf(view: PlateView, under: bool) -> bytes:
         u, v = put(at)
         space.add_line((u - reach, v), (u + reach, v), dxfattribs={"layer": "marks"})
         space.add_line((u, v - reach), (u, v + reach), dxfattribs={"layer": "marks"})
-    for name in sorted(import_module("ezdxf.sections.classes").REQ_R2004):  # those of R2010 too
-        document.classes.add_class(name)  # or they are added in the order of a set, another in every process
+    for name in ("ACDBPLACEHOLDER", "LAYOUT"):
+        document.classes.add_class(name)  # else ezdxf adds them in the order of a set, another in every process
     out = io.StringIO()
     document.write(out)
     return out.getvalue().encode("utf-8")
