@@ -5,6 +5,7 @@ before a byte of it is read.
 """
 from __future__ import annotations
 
+import errno
 import os
 import stat
 from collections.abc import Callable
@@ -57,7 +58,7 @@ def too_large(most: int) -> NotAnInput:
 
 def _regular(about: os.stat_result, path: str, most: int) -> None:
     if stat.S_ISDIR(about.st_mode):
-        raise IsADirectoryError(path)
+        raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR), path)
     if not stat.S_ISREG(about.st_mode):
         what = next((words for test, words in _KINDS if test(about.st_mode)), "no regular file")
         raise NotAnInput(f"it is {what}, and only regular files are read (a layout also from standard input, as `-`)")

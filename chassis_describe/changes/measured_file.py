@@ -75,7 +75,11 @@ def _pose(node: Node, faults: list[Finding]) -> Measured | None:
                                   hint=f"did you mean `{near}`?" if near else f"known: {', '.join(_KEYS)}", where=[mark_of(at)]))
             sound = False
         elif not _KEYS[key]:
-            words[key] = value.text if isinstance(value, Scalar) else ""
+            if isinstance(value, Scalar) and value.text:
+                words[key] = value.text
+            else:
+                faults.append(finding("wrong-type", f"`{key}` takes the name of a frame or a sensor", where=[mark_of(value)]))
+                sound = False
         else:
             taken = _numbers(value, _KEYS[key])
             if taken is None:

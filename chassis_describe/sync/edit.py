@@ -14,8 +14,8 @@ from chassis_describe.sync.sectors import sector_values
 from chassis_describe.sync.wanted import OF_THE_DRIVE, OMNI_MARK, OMNI_RADIUS, Point, Wanted
 from chassis_describe.targets.stack.outline import polygon_points
 from chassis_describe.values import dataclass
-from chassis_describe.yaml_text.spans import Items, Word
-from chassis_describe.yaml_text.values import Path, find_value, with_values, words_of
+from chassis_describe.yaml_text.spans import Items, Span, Word
+from chassis_describe.yaml_text.values import Path, tree_of, value_at, with_values, words_of
 
 #: What a parameter should hold: a number, a text, corners; or the reason (a `Leave`) why it stays.
 Due = Union[float, str, tuple[Point, ...], "Leave"]
@@ -26,6 +26,10 @@ _SHAPES = ("points", "polygon")
 _KEEP = re.compile(r"#[ \t]*chassis_describe:[ \t]*keep\b")
 #: Numbers that are one: what is written has at most 12 digits.
 _SAME = 1e-9
+#: Where not all values of a file can be written at once, so many are tried one by one.
+_MOST_ALONE = 300
+#: Values of one file that the geometry may decide: the parameters of a large stack have some dozens.
+_MOST_DUE = 1_000
 
 
 class Leave(NamedTuple):
@@ -81,42 +85,71 @@ def names_above(leaf: str) -> bool:
 
 def _planned(file: str, data: bytes, found: Sequence[Parameter], want: Wanted, outlines: Sequence[tuple[Point, ...]],
              renamed: Mapping[str, str]) -> FileSync:
-    lines = data.decode("utf-8-sig").split("\n")
+    text, root = tree_of(data, file)
+    lines = text.split("\n")
     due = _all_due(found, want, outlines, renamed)
+    number_due = sum(d is not None for d in due)
+    if number_due > _MOST_DUE:
+        raise UsageError(f"{file}: the geometry would decide {number_due} of its values, and at most {_MOST_DUE} are followed; "
+                         "is it a parameter file?")
     left: dict[int, Left] = {}
     at_place: dict[Path, list[int]] = defaultdict(list)
     for number, parameter in enumerate(found):
         at_place[parameter.written].append(number)
-    values: dict[Path, float | str | tuple[float, ...]] = {}
-    along: list[tuple[str, ...]] = []
-    changed: list[Changed] = []
+    asked: dict[Path, list[int]] = {}  # those that say something else, by the place where it stands
     for place, numbers in at_place.items():
-        first = found[numbers[0]]
-        asked = [(n, due[n]) for n in numbers]
-        real = [(n, d) for n, d in asked if d is not None and not isinstance(d, Leave) and not _says(found[n], d)]
-        for n, d in asked:
-            if isinstance(d, Leave):
+        real = [n for n in numbers if (d := due[n]) is not None and not isinstance(d, Leave) and not _says(found[n], d)]
+        for n in numbers:
+            if isinstance(d := due[n], Leave):
                 left[n] = Left(words_of(found[n].path), found[n].line, d.why)
         if not real:
             continue
-        value = real[0][1]
-        why = _why_not(file, data, [found[n] for n in numbers], [d for _, d in asked], value, lines)
-        if why is not None:
-            for n, _ in real:
-                left[n] = Left(words_of(found[n].path), found[n].line, why)
-            continue
-        written = _written(first, value)
-        values[place] = written
-        along += [found[n].path for n in numbers]
-        changed += [Changed(words_of(found[n].path), found[n].line, _shown(found[n].value), written) for n, _ in real]
-    new = with_values(data, file, values, along=along) if values else data
+        why = _why_not(file, text, root, [found[n] for n in numbers], [due[n] for n in numbers], due[real[0]], lines)
+        if why is None:
+            asked[place] = real
+        else:
+            left.update((n, Left(words_of(found[n].path), found[n].line, why)) for n in real)
+    values = {place: _written(found[real[0]], due[real[0]]) for place, real in asked.items()}  # type: ignore[arg-type]
+    uses = {place: [found[n].path for n in at_place[place]] for place in asked}
+    new, refused = _replaced(file, data, values, uses)
+    left.update((n, Left(words_of(found[n].path), found[n].line, why)) for place, why in refused.items() for n in asked[place])
+    changed = [Changed(words_of(found[n].path), found[n].line, _shown(found[n].value), values[place])
+               for place, real in asked.items() if place not in refused for n in real]
     return FileSync(file=file, was=data, data=new, changed=tuple(sorted(changed, key=lambda c: c.line)),
                     left=tuple(sorted(left.values(), key=lambda item: item.line)))
 
 
-def _why_not(file: str, data: bytes, uses: Sequence[Parameter], asked: Sequence[Due | None], value: Due,
+def _replaced(file: str, data: bytes, values: Mapping[Path, float | str | tuple[float, ...]],
+              uses: Mapping[Path, Sequence[tuple[str, ...]]]) -> tuple[bytes, dict[Path, str]]:
+    """The file with these values, and why some of them can't be written in place. All at once where that can be; else one by
+    one, each of which reads the file anew, so that the others are written."""
+    try:
+        return _written_all(file, data, values, uses), {}
+    except UsageError as error:
+        if len(values) > _MOST_ALONE:
+            raise UsageError(f"{file}: {len(values)} values would change, and not all can be: "
+                             f"{str(error).removeprefix(f'{file}: ')}") from None
+    refused = {place: why for place, value in values.items() if (why := _refused(file, data, place, value, uses[place]))}
+    return _written_all(file, data, {p: v for p, v in values.items() if p not in refused}, uses), refused
+
+
+def _written_all(file: str, data: bytes, values: Mapping[Path, float | str | tuple[float, ...]],
+                 uses: Mapping[Path, Sequence[tuple[str, ...]]]) -> bytes:
+    return with_values(data, file, values, along=[path for place in values for path in uses[place]]) if values else data
+
+
+def _refused(file: str, data: bytes, place: Path, value: float | str | tuple[float, ...],
+             uses: Sequence[tuple[str, ...]]) -> str | None:
+    try:
+        with_values(data, file, {place: value}, along=uses)
+    except UsageError as error:
+        return str(error).removeprefix(f"{file}: ")
+    return None
+
+
+def _why_not(file: str, text: str, root: Span | None, uses: Sequence[Parameter], asked: Sequence[Due | None], value: Due | None,
              lines: Sequence[str]) -> str | None:
-    """The reason why a value can't be written where it stands; None where it can. ``uses``: everything that takes it."""
+    """The reason why a value may not be written where it stands; None where it may. ``uses``: everything that takes it."""
     first = uses[0]
     if any(use.twice for use in uses):
         return "its key stands twice in one mapping; keep one of them"
@@ -125,18 +158,14 @@ def _why_not(file: str, data: bytes, uses: Sequence[Parameter], asked: Sequence[
     if any(d is None or isinstance(d, Leave) or d != value for d in asked):
         return "it is shared by an anchor with values that mean something else; write it out here"
     try:
-        node = find_value(data, file, first.written)
-        if node is None:
-            return "it is written in a way that can't be changed in place; write it out here"
-        text = data.decode("utf-8-sig")
-        begin, end = text.count("\n", 0, node.start), text.count("\n", 0, node.end)
-        if any(_KEEP.search(line) for line in lines[begin: end + 1]):
-            return "kept: the line says so"
-        with_values(data, file, {first.written: _written(first, value)},  # type: ignore[arg-type]
-                    along=[use.path for use in uses])
+        node = value_at(root, file, first.written)
     except UsageError as error:
         return str(error).removeprefix(f"{file}: ")
-    return None
+    if node is None:
+        return "it is written in a way that can't be changed in place; write it out here"
+    begin = text.rfind("\n", 0, node.start) + 1
+    end = text.find("\n", node.end)
+    return "kept: the line says so" if _KEEP.search(text[begin: end if end >= 0 else len(text)]) else None
 
 
 # ------------------------------------------------------------------------------------------------------------ what is due

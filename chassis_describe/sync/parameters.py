@@ -5,15 +5,20 @@ Nodes: rcl_yaml_param_parser (ros2/rcl) joins the keys above ``ros__parameters``
 """
 from __future__ import annotations
 
+import re
+from bisect import bisect_right
 from collections.abc import Iterator
 from typing import NamedTuple, Union
 
 from chassis_describe.errors import UsageError
-from chassis_describe.yaml_text.nodes import MAX_DEPTH, MAX_NODES
+from chassis_describe.yaml_text.nodes import MAX_DEPTH
 from chassis_describe.yaml_text.spans import Alias, Entries, Items, Span, Word
 from chassis_describe.yaml_text.values import Path, tree_of
 
 PARAMETERS = "ros__parameters"
+
+#: Values that a file may hold once its aliases are followed: a file of 4 MiB has room for fewer that are written out.
+_MOST_STEPS = 500_000
 
 
 class Parameter(NamedTuple):
@@ -55,6 +60,8 @@ class _Reader:
         self.meant: dict[int, Span] = {}  # where an alias begins → what it stands for
         self.place: dict[int, Path] = {}  # where a value begins → the path at which it is written
         self.steps = 0
+        self.line_starts = [0, *(found.end() for found in re.finditer("\n", text))]
+        self.known: dict[int, dict[str, tuple[Span, int, bool]]] = {}  # mappings that others take over, each read once
 
     def settle(self, node: Span, path: Path, anchors: dict[str, Span]) -> None:
         """Note what every alias stands for, in the order of the file: an anchor may be given anew."""
@@ -75,7 +82,7 @@ class _Reader:
                 self.settle(value, (*path, key.text if isinstance(key, Word) else ""), anchors)
 
     def line(self, node: Span) -> int:
-        return self.text.count("\n", 0, node.start) + 1
+        return bisect_right(self.line_starts, node.start)
 
     def real(self, node: Span) -> Span:
         return self.meant[node.start] if isinstance(node, Alias) else node
@@ -83,11 +90,11 @@ class _Reader:
     def walk(self, node: Span, path: tuple[str, ...], inside: int | None) -> Iterator[Parameter]:
         """``inside``: how many keys lead to ``ros__parameters``, None above it."""
         self.steps += 1
-        if self.steps > MAX_NODES or len(path) > MAX_DEPTH:
+        if self.steps > _MOST_STEPS or len(path) > MAX_DEPTH:
             raise UsageError(f"{self.file}: its aliases lead to more than can be read, or into themselves")
         node = self.real(node)
         if isinstance(node, Entries):
-            for name, value, line, twice in self.entries(node, 0):
+            for name, (value, line, twice) in self.entries(node, 0).items():
                 here = inside if inside is not None else len(path) if name == PARAMETERS else None
                 last = self.real(value)
                 if isinstance(last, Entries):
@@ -97,8 +104,10 @@ class _Reader:
                     yield Parameter((*path, name), self.place[id(last)], node_name, ".".join((*path[inside + 1:], name)),
                                     last, line, twice)  # type: ignore[arg-type]
 
-    def entries(self, node: Entries, depth: int) -> Iterator[tuple[str, Span, int, bool]]:
+    def entries(self, node: Entries, depth: int) -> dict[str, tuple[Span, int, bool]]:
         """Keys of a mapping, those that it takes over by ``<<`` behind its own (YAML's merge key type, 2005)."""
+        if id(node) in self.known:
+            return self.known[id(node)]
         own: dict[str, tuple[Span, int, bool]] = {}
         merged: list[Span] = []
         for key, value in node.entries:
@@ -112,12 +121,10 @@ class _Reader:
                 own[word.text] = (value, self.line(key), word.text in own)
         if merged and depth > MAX_DEPTH:
             raise UsageError(f"{self.file}: a merge (`<<`) leads into itself")
-        for name, (value, line, twice) in own.items():
-            yield name, value, line, twice
         for source in merged:
             source = self.real(source)
             if isinstance(source, Entries):
-                for name, value, line, twice in self.entries(source, depth + 1):
-                    if name not in own:
-                        own[name] = (value, line, twice)
-                        yield name, value, line, twice
+                for name, entry in self.entries(source, depth + 1).items():
+                    own.setdefault(name, entry)
+        self.known[id(node)] = own
+        return own

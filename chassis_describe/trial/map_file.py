@@ -23,6 +23,13 @@ if TYPE_CHECKING:
 #: Cells of a map that is published: occupied, unknown (nav_msgs/OccupancyGrid).
 OCCUPIED, UNKNOWN = 100, -1
 
+#: A map of more cells than this (5000 x 5000: 250 m each way at 5 cm) is no place for a robot on plates, and memory for it
+#: would run to gigabytes.
+_MOST_CELLS = 25_000_000
+#: Metres to a pixel, and how far from the first pixel the frame `map` may lie (m): beyond, it is a slip.
+_RESOLUTION = (1e-3, 10.0)
+_FAR = 1e6
+
 Mode = Literal["trinary", "scale", "raw"]
 _MODES: tuple[Mode, ...] = ("trinary", "scale", "raw")
 
@@ -111,8 +118,9 @@ def _about(path: str) -> _About:
     r = _Reader(root)
     image = r.text("image", "write the name of the image, relative to this file, such as `image: corridor.pgm`")
     resolution = r.number("resolution", "metres to a pixel, such as `resolution: 0.05`")
-    if "resolution" in root.items and resolution <= 0 and not r.faults:
-        r.fault("bad-value", "resolution", root.items["resolution"][1], "a pixel is some length", "metres, such as 0.05")
+    if "resolution" in root.items and not _RESOLUTION[0] <= resolution <= _RESOLUTION[1] and not r.faults:
+        r.fault("bad-value", "resolution", root.items["resolution"][1], "a pixel is between a millimetre and 10 m",
+                "metres, such as 0.05")
     origin = _origin(r)
     free = r.number("free_thresh", "common practice: `free_thresh: 0.196`")
     occupied = r.number("occupied_thresh", "common practice: `occupied_thresh: 0.65`")
@@ -128,6 +136,8 @@ def _origin(r: _Reader) -> tuple[float, float, float]:
     node = r.node("origin", hint)
     if isinstance(node, Seq) and len(node.items) == 3:
         x, y, yaw = (r.number_of("origin", item, hint) for item in node.items)
+        if max(abs(x), abs(y), abs(yaw)) > _FAR:
+            r.fault("bad-value", "origin", node, "the origin lies further than 1000 km away", hint)
         return x, y, yaw
     if node is not None:
         r.fault("wrong-type", "origin", node, "`origin` has three numbers", hint)
@@ -177,6 +187,10 @@ def _picture(path: str, mark: Mark) -> tuple[np.ndarray[Any, Any], np.ndarray[An
         raise UsageError(f"{mark}: the image {_not_read(path, error)}") from None
     try:
         with Image.open(io.BytesIO(data)) as image:
+            wide, high = image.size
+            if wide * high > _MOST_CELLS:
+                raise UsageError(f"{mark}: the image {shown(path, 200)} has {wide} x {high} pixels, and maps of at most "
+                                 f"{_MOST_CELLS // 1_000_000} million are read; cut it to where the robot drives")
             image.load()
             if image.mode.startswith("I"):  # 16 bits a pixel
                 return np.round(np.asarray(image, dtype=float) / 257.0).astype(np.uint8), None

@@ -2,8 +2,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import islice
 from typing import TYPE_CHECKING, Any
 
+from chassis_describe.errors import UsageError
 from chassis_describe.space.pose import Pose, rot_z
 from chassis_describe.trial.engine import Block
 from chassis_describe.trial.map_file import OCCUPIED, Grid, read_map
@@ -13,6 +15,8 @@ if TYPE_CHECKING:
 
 #: How high walls are (m).
 HEIGHT = 1.0
+#: Boxes that walls may come to: a scanned floor of an office has some thousand.
+_MOST_BLOCKS = 20_000
 #: Without a map: walls (m) on an empty floor, each from one corner to the other, in cells of so many metres.
 _FEW = ((2.5, -2.0, 2.6, 2.0), (-2.0, 2.0, 1.0, 2.1), (-2.5, -3.0, 0.5, -2.9), (1.0, 0.9, 1.2, 1.1), (-3.0, -1.0, -2.9, 1.0))
 _CELL, _REACH = 0.1, 4.0
@@ -27,12 +31,16 @@ class World(Grid):
         return self.cells >= OCCUPIED
 
     def blocks(self) -> list[Block]:
-        """The walls as few boxes."""
+        """The walls as few boxes. Raises UsageError where they are too many."""
         x, y, yaw = self.origin
+        rectangles = list(islice(_rectangles(self.walls), _MOST_BLOCKS + 1))
+        if len(rectangles) > _MOST_BLOCKS:
+            raise UsageError(f"the walls of the map come to more than {_MOST_BLOCKS} boxes, and no engine drives among so many: "
+                             "take single dark pixels out, or raise `occupied_thresh`")
         grid, r = Pose(rot_z(yaw), (x, y, 0.0)), self.resolution
         return [Block(grid.point(((left + right) * r / 2, (low + high) * r / 2, HEIGHT / 2)),
                       ((right - left) * r, (high - low) * r, HEIGHT), yaw)
-                for left, low, right, high in _rectangles(self.walls)]
+                for left, low, right, high in rectangles]
 
 
 def few_walls() -> World:

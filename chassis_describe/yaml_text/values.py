@@ -34,7 +34,7 @@ def tree_of(data: bytes, file: str) -> tuple[str, Span | None]:
 def find_value(data: bytes, file: str, path: Path) -> Span | None:
     """The value at a path, None where there is none. Raises UsageError for a file that can't be edited, and where the path
     leads through an alias or a merge, whose value stands elsewhere and is others' too."""
-    return _found(_root(_text(data, file), file), file, path)
+    return value_at(_root(_text(data, file), file), file, path)
 
 
 def with_values(data: bytes, file: str, values: Mapping[Path, Value], *, along: Collection[Path] = ()) -> bytes:
@@ -48,14 +48,14 @@ def with_values(data: bytes, file: str, values: Mapping[Path, Value], *, along: 
     root = _root(text, file)
     splices = []
     for path, value in values.items():
-        node = _found(root, file, path)
+        node = value_at(root, file, path)
         if node is None:
             raise UsageError(f"{file} has no `{words_of(path)}`")
         splices += _splices(text, node, value, f"{file}: `{words_of(path)}`")
     new = spliced(text, splices)
-    meant = [tuple(map(_step, path)) for path in (*values, *along)]
+    meant = {tuple(map(_step, path)) for path in (*values, *along)}
     others = dict.fromkeys(words_of(path) for path in changed_paths(text, new, file)
-                           if not any(path[: len(own)] == own for own in meant))
+                           if not any(path[:count] in meant for count in range(len(path) + 1)))
     if others:
         raise UsageError(f"{file}: {', '.join(f'`{words_of(p)}`' for p in values)} can't be changed alone: {', '.join(others)} "
                          "would change too, by an anchor that they share; write the value out where the alias stands")
@@ -92,7 +92,8 @@ def _root(text: str, file: str) -> Span | None:
         raise UsageError(f"{file}: {error}") from None
 
 
-def _found(node: Span | None, file: str, path: Path) -> Span | None:
+def value_at(node: Span | None, file: str, path: Path) -> Span | None:
+    """The same as `find_value` in a tree that `tree_of` has read."""
     for depth, step in enumerate(path):
         here = words_of(path[:depth]) or "the file"
         if isinstance(node, Alias):

@@ -396,3 +396,38 @@ def test_wanted_of_the_demo() -> None:
     assert want.footprint == tuple(footprint_of(compiler.assemble(compiler.read(SCOUT))))
     assert want.radius is not None
     assert all((x * x + y * y) ** 0.5 <= want.radius * 0.9807852804 + 1e-9 for x, y in want.footprint)  # cos 11.25 degrees
+
+
+# ------------------------------------------------------------------------------------------------------ files that are bombs
+def test_merges_of_merges_are_read_once_each() -> None:
+    """Nine to the power of 20 values, were every merge followed for each of its uses."""
+    laughs = "a: &a {wheel_radius: 0.05}\n" + "".join(
+        f"{chr(98 + k)}: &{chr(98 + k)} {{<<: [{', '.join(['*' + chr(97 + k)] * 9)}]}}\n" for k in range(20))
+    text = f"{laughs}n: {{ros__parameters: {{<<: *u}}}}\n"
+    assert synced(text) == text
+    assert "an anchor that they share" in left(text)["wheel_radius"]
+
+
+def test_aliases_that_multiply_are_refused() -> None:
+    laughs = "a: &a {x: 1}\n" + "".join(f"{chr(98 + k)}: &{chr(98 + k)} {{p: *{chr(97 + k)}, q: *{chr(97 + k)}}}\n" for k in range(24))
+    with pytest.raises(UsageError, match="aliases lead to more than can be read"):
+        synced(f"{laughs}n: {{ros__parameters: {{z: *y}}}}\n")
+
+
+def test_a_file_is_read_a_few_times_however_many_values_change(monkeypatch: pytest.MonkeyPatch) -> None:
+    from chassis_describe.yaml_text import values
+
+    read: list[int] = []
+    real = values.spans
+    monkeypatch.setattr(values, "spans", lambda text: read.append(len(text)) or real(text))
+    text = "".join(f"n{k}:\n  ros__parameters:\n    wheel_radius: 0.05\n" for k in range(200))
+    assert synced(text) == text.replace("0.05", "0.04")
+    assert len(read) <= 4
+    with pytest.raises(UsageError, match="at most 1000 are followed"):
+        synced("".join(f"n{k}: {{ros__parameters: {{wheel_radius: 0.05}}}}\n" for k in range(1001)))
+
+
+def test_what_can_not_be_written_keeps_nothing_else_from_it() -> None:
+    text = "a: {ros__parameters: {wheel_radius: 0.05}}\nb:\n  ros__parameters:\n    wheel_radius: |\n      0.05\n"
+    assert synced(text) == text.replace("{wheel_radius: 0.05}", "{wheel_radius: 0.04}")
+    assert "block of text" in left(text)["wheel_radius"]

@@ -91,7 +91,9 @@ def test_ours_is_a_corridor_with_room_to_start() -> None:
 @pytest.mark.parametrize(("change", "said"), [
     (("resolution: 0.1\n", ""), "`resolution` is missing"),
     (("resolution: 0.1", "resolution: fine"), "map.yaml:2:13: error: resolution: fine is no number"),
-    (("resolution: 0.1", "resolution: 0"), "a pixel is some length"),
+    (("resolution: 0.1", "resolution: 0"), "a pixel is between a millimetre and 10 m"),
+    (("resolution: 0.1", "resolution: 1e-300"), "a pixel is between a millimetre and 10 m"),
+    (("[2.0, 3.0, 1.0]", "[1e308, 3.0, 1.0]"), "the origin lies further than 1000 km away"),
     (("[2.0, 3.0, 1.0]", "[2.0, 3.0]"), "`origin` has three numbers"),
     (("[2.0, 3.0, 1.0]", "[2.0, north, 1.0]"), "north is no number"),
     (("negate: 0", "negate: 2"), "`negate` is 0 or 1"),
@@ -136,3 +138,12 @@ def test_the_command_ends_on_a_bad_world(tmp_path: Path, capsys: pytest.CaptureF
     assert "--world belongs to --ros" in capsys.readouterr().err
     for words in (["--start", "1,2"], ["--start", "here"], ["--speed", "0"], ["--seed", "x"]):
         assert main(["simulate", robot, "--ros", *words]) == 2
+
+
+def test_maps_that_no_robot_drives_in_are_refused(tmp_path: Path) -> None:
+    """36 million cells, though the file has a few kilobytes; and 80 000 single cells, each a box of its own for the engine."""
+    with pytest.raises(UsageError, match="6000 x 6000 pixels"):
+        read_world(written(tmp_path, np.full((6000, 6000), 254)))
+    checks = np.where(np.indices((400, 400)).sum(axis=0) % 2, 0, 254)
+    with pytest.raises(UsageError, match="more than 20000 boxes"):
+        read_world(written(tmp_path, checks)).blocks()
