@@ -185,6 +185,7 @@ def test_junk_on_its_topics_is_nothing_to_it(live: Process, layout: Path, ears: 
     ros_node.create_publisher(String, "/robot_description", latched).publish(String(data="<robot"))
     ros_node.create_publisher(TFMessage, "/tf_static", latched).publish(TFMessage())
     told(ears, "described twice", 1, "listener_of_the_test")
+    ears.until(lambda: ("chassis_describe_live", "/") in ros_node.get_node_names_and_namespaces())  # the graph comes later than messages
     topics = dict(ros_node.get_subscriber_names_and_types_by_node("chassis_describe_live", "/"))
     assert not set(topics) - {"/parameter_events", "/clock"}, topics
     layout.write_text(layout.read_text().replace(LEAN, LIFTED))

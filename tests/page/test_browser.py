@@ -154,11 +154,11 @@ def test_the_plan_is_coloured_by_where_the_part_could_go(tab: Page, serve: Calla
         tab.key("ArrowDown")
     before = tab.value("JSON.stringify(document.getElementById('plan').getBoundingClientRect())")
     tab.key("Enter")
-    tab.until("document.querySelectorAll('#plan .spot').length > 0")
+    tab.until(f"document.querySelectorAll('#plan .spot').length === {found.tried}")  # they come a few at a time
     assert tab.value("JSON.stringify(document.getElementById('plan').getBoundingClientRect())") == before  # nothing slips from under a click
     assert tab.value("document.querySelectorAll('#plan rect.spot').length") == found.fits
     assert tab.value("document.querySelectorAll('#plan path.spot.refused').length") == found.tried - found.fits
-    assert f"{found.fits} of {found.tried} places" in said(tab)
+    tab.until(f"document.getElementById('live').textContent.includes('{found.fits} of {found.tried} places')")
     assert tab.value("document.querySelectorAll('#plan-spots svg').length") == 4
     tab.key("b")
     assert "no place is better by shift of the centre of mass, then footprint" in said(tab)

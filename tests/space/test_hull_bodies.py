@@ -178,7 +178,7 @@ def test_outlines_and_bounds() -> None:
         corners = corners_of(solid, pose)
         wanted = MultiPoint(corners[:, :2]).convex_hull
         assert Polygon(shadow(solid, pose).points).symmetric_difference(wanted).area < 1e-12
-        (ground,) = ground_points([(solid, pose)])
+        (ground,) = ground_points([(solid, pose)], [])
         assert MultiPoint(ground).convex_hull.symmetric_difference(wanted).area < 1e-12
         low, high = extents(solid, pose)
         assert (*low, *high) == pytest.approx((*corners.min(axis=0), *corners.max(axis=0)), abs=1e-12)
