@@ -31,12 +31,6 @@ def tree_of(data: bytes, file: str) -> tuple[str, Span | None]:
     return text, _root(text, file)
 
 
-def find_value(data: bytes, file: str, path: Path) -> Span | None:
-    """The value at a path, None where there is none. Raises UsageError for a file that can't be edited, and where the path
-    leads through an alias or a merge, whose value stands elsewhere and is others' too."""
-    return value_at(_root(_text(data, file), file), file, path)
-
-
 def with_values(data: bytes, file: str, values: Mapping[Path, Value], *, along: Collection[Path] = ()) -> bytes:
     """The file with these values at these paths, all of which have to be there, and nothing else changed.
 
@@ -93,7 +87,8 @@ def _root(text: str, file: str) -> Span | None:
 
 
 def value_at(node: Span | None, file: str, path: Path) -> Span | None:
-    """The same as `find_value` in a tree that `tree_of` has read."""
+    """The value at a path of a tree that `tree_of` has read, None where there is none. Raises UsageError where the path leads
+    through an alias or a merge, whose value stands elsewhere and is others' too."""
     for depth, step in enumerate(path):
         here = words_of(path[:depth]) or "the file"
         if isinstance(node, Alias):

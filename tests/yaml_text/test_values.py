@@ -12,7 +12,7 @@ import yaml
 from hypothesis import given, strategies as st
 
 from chassis_describe.errors import UsageError
-from chassis_describe.yaml_text.values import Path, Value, find_value, with_values
+from chassis_describe.yaml_text.values import Path, Value, tree_of, value_at, with_values
 
 TEXT = """# the robot's navigation\t
 ---
@@ -96,8 +96,8 @@ def test_files_that_are_not_edited(text: str, says: str) -> None:
 
 
 def test_what_stands_there() -> None:
-    assert find_value(TEXT.encode(), "x", (*P, "nothing")) is None
-    word = find_value(TEXT.encode(), "x", (*P, "robot_radius"))
+    assert value_at(tree_of(TEXT.encode(), "x")[1], "x", (*P, "nothing")) is None
+    word = value_at(tree_of(TEXT.encode(), "x")[1], "x", (*P, "robot_radius"))
     assert word is not None
     assert TEXT[word.start: word.end] == "0.220"
 
@@ -157,7 +157,7 @@ def test_any_document_and_any_number(document: tuple[str, list[Path]], chance: A
         holder, other = holder[step], other[step]
     holder[path[-1]] = other[path[-1]] = None
     assert before == after  # nothing else
-    word = find_value(data, "any.yaml", path)
+    word = value_at(tree_of(data, "any.yaml")[1], "any.yaml", path)
     assert word is not None
     start, tail = text[: word.start].encode(), text[word.end:].encode()
     assert new.startswith(start)
