@@ -83,6 +83,7 @@ class LiveNode:
         self.following = Following(self.settings.layout, self.settings.overlays, prefix=self.settings.prefix,
                                    strict=self.settings.strict)
         self.bad: Bad | None = None
+        self._wanted: str | None = None  # the namespace of the layout that was read last
         self.findings: tuple[Finding, ...] = ()
         self.to_tell: list[str] = []
         self.gone: list[str] = []
@@ -170,7 +171,10 @@ class LiveNode:
         self.log.info(f"{self.settings.layout} is read: {assembly.robot}, {len(assembly.links)} links")
         self._due = time.monotonic() + REST
         wanted, here = assembly.layout.ros.namespace, self.node.get_namespace().strip("/")
-        if wanted != here and wanted:
+        # One that ROS gave at the start goes before the layout's, and nothing is to be moved then.
+        said = self._wanted if self._wanted is not None else here and wanted
+        self._wanted = wanted
+        if wanted not in ("", here, said):
             self.log.warning(f"the layout's namespace is {wanted}, this node's {here or 'none'}: start it again to move it")
 
     def _tell(self) -> None:

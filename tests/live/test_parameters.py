@@ -58,22 +58,24 @@ def described(ears: Ears, layout: Path) -> None:
 
 
 def test_without_tf2_msgs_one_sentence_says_what_is_missing(layout: Path, ros_environment: dict[str, str], ros_node: Any) -> None:
-    """The description is published all the same, in ROS's namespace, with the prefix of the command line."""
+    """The description is published all the same, in ROS's namespace, with the prefix of the command line; that the layout has
+    another namespace, over which ROS's goes, is nothing to be told."""
     from std_msgs.msg import String
 
     paths = ros_environment["PYTHONPATH"].split(os.pathsep)
     bare = {**ros_environment, "PYTHONPATH": os.pathsep.join(p for p in paths if "test_messages" not in p)}
-    process = Process(["-m", "chassis_describe", "live", str(layout), "--prefix", "b_", "--ros-args", "-r", "__ns:=/bare"], bare,
-                      layout.parent / "bare.log")
+    process = Process(["-m", "chassis_describe", "live", str(layout), "--with", str(layout.with_name("over.yaml")), "--prefix", "b_",
+                       "--ros-args", "-r", "__ns:=/bare"], bare, layout.parent / "bare.log")
     listener = Ears(ros_node)
     listener.listen("/bare/robot_description", String)
-    want = cd.urdf(cd.assemble(cd.read(layout), prefix="b_"))
+    want = cd.urdf(cd.assemble(cd.read(layout, overlays=[layout.with_name("over.yaml")]), prefix="b_"))
     try:
         listener.until(lambda: listener.last("/bare/robot_description"), lambda: process.said)
         assert listener.last("/bare/robot_description").data == want
         said = "no transforms, since the package tf2_msgs is not here (it comes with a ROS installation)"
         listener.until(lambda: said in process.said)
         assert process.said.count("tf2_msgs") == 1
+        assert "namespace" not in process.said
         assert not any(p.node_namespace == "/bare" for topic in ("/tf_static", "/bare/tf_static")
                        for p in ros_node.get_publishers_info_by_topic(topic))
     finally:
