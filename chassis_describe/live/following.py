@@ -34,7 +34,7 @@ class Bad:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Told:
+class ToldLater:
     """What takes longer to work out than to publish: all findings, and the change against the layout before, if there was one."""
 
     findings: tuple[Finding, ...]
@@ -84,7 +84,7 @@ class Following:
         return any(was is not None and found is not None and was != found and was[:2] == found[:2]
                    for was, found in ((s, now[p]) for p, s in self._read_as.items()))
 
-    def told(self, stop: Callable[[], bool] = lambda: False) -> Told | None:
+    def told(self, stop: Callable[[], bool] = lambda: False) -> ToldLater | None:
         """The rest of what is to be said of the good one; None where it has been said, or where it was stopped: between two rules
         ``stop`` is asked whether something is more urgent."""
         if self.good is None or (self._seen is not None and self._seen.assembly is self.good.assembly):
@@ -96,7 +96,7 @@ class Following:
             answer(assembly, rule)
         now = Side(assembly=assembly, findings=check(assembly), figures=figures_of(assembly))
         self._before, self._seen = self._seen, now
-        return Told(findings=tuple(now.findings), change=None if self._before is None else compare(self._before, now))
+        return ToldLater(findings=tuple(now.findings), change=None if self._before is None else compare(self._before, now))
 
     def _made(self) -> Good | Bad:
         assembly = compiler.assemble(compiler.read(self.path, overlays=self.overlays, opener=self._open), prefix=self.prefix)

@@ -15,7 +15,7 @@ from chassis_describe.facts.bodies import bodies_of
 from chassis_describe.facts.root_decks import root_decks
 from chassis_describe.findings import Severity
 from chassis_describe.page.decks import part_outline
-from chassis_describe.page.messages import Question
+from chassis_describe.page.messages import PageQuestion
 from chassis_describe.page.movable import fits_data, locked, written_in
 from chassis_describe.page.ranking import Ranking
 from chassis_describe.page.solids import solids_data
@@ -63,7 +63,7 @@ class Editing(Watching):
         self.board.post("history", {"undo": self._done[-1].words if self._done else None, "stopped": self._stopped,
                                     "redo": self._undone[-1].words if self._undone else None})
 
-    def answer(self, asked: Question) -> dict[str, Any]:
+    def answer(self, asked: PageQuestion) -> dict[str, Any]:
         """What the page wanted to know, or what was done. Raises Refused, with the file as it was."""
         try:
             if asked.task == "fits":
@@ -93,7 +93,7 @@ class Editing(Watching):
             raise Refused(str(error)) from None
 
     # ------------------------------------------------------------------------------------------------------------ moves
-    def _now(self, asked: Question) -> Shown:
+    def _now(self, asked: PageQuestion) -> Shown:
         """What is shown, where that is what was asked of."""
         if self.broken or self.shown is None:
             raise Refused("the file does not read as it is now; editing goes on when it does")
@@ -108,7 +108,7 @@ class Editing(Watching):
         if reason is not None:
             raise Refused(f"{name} {reason}")
 
-    def _prepared(self, shown: Shown, asked: Question) -> Prepared | None:
+    def _prepared(self, shown: Shown, asked: PageQuestion) -> Prepared | None:
         self._known(shown, asked.of)
         request = Request(placement=asked.of, to=asked.to, turn=asked.turn)
         done = prepare(self.path, request, shown.assembly, overlays=self.overlays, before=self.checked(shown))
@@ -116,7 +116,7 @@ class Editing(Watching):
             raise UsageError(f"that would change {done.path}, and only {self.path} is written here")
         return done
 
-    def _preview(self, asked: Question) -> dict[str, Any]:
+    def _preview(self, asked: PageQuestion) -> dict[str, Any]:
         shown = self._now(asked)
         with self._one_preview:
             done = self._prepared(shown, asked)
@@ -132,7 +132,7 @@ class Editing(Watching):
                              if p.name in moved and decks[p.name][0] == view.name],
                 "solids": [s for s in solids_data(done.new) if s[0] in moved and s[1] != "standoff"]}
 
-    def _write(self, asked: Question) -> dict[str, Any]:
+    def _write(self, asked: PageQuestion) -> dict[str, Any]:
         shown = self._now(asked)
         done = self._prepared(shown, asked)
         if done is None:
@@ -144,7 +144,7 @@ class Editing(Watching):
             self._undone, self._stopped = [], None
             return self._wrote(done.after)
 
-    def _back(self, asked: Question, source: list[_Step], target: list[_Step], *, undo: bool) -> dict[str, Any]:
+    def _back(self, asked: PageQuestion, source: list[_Step], target: list[_Step], *, undo: bool) -> dict[str, Any]:
         with self.lock:
             self._now(asked)
             if not source:

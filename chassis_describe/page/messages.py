@@ -22,7 +22,7 @@ class BadMessage(Exception):
     """A message that no page of ours sends; the text says why."""
 
 
-class Question(NamedTuple):
+class PageQuestion(NamedTuple):
     """``turn`` in degrees and ``to`` in holes, as they are to be written; ``revision``: of the layout that it was asked of."""
 
     task: Task
@@ -32,7 +32,7 @@ class Question(NamedTuple):
     turn: Decimal | None = None
 
 
-def question(body: bytes) -> Question:
+def question(body: bytes) -> PageQuestion:
     """Read one. Raises BadMessage."""
     try:
         value = json.loads(body.decode("utf-8"), object_pairs_hook=_once)
@@ -50,7 +50,7 @@ def question(body: bytes) -> Question:
     if unknown or missing:
         raise BadMessage(f"`{task}` takes {', '.join(sorted(_KEYS[task])) or 'nothing more'}")
     readers: dict[str, Callable[[Any], Any]] = {"of": _name, "to": _holes, "turn": _turn}
-    return Question(task, revision, **{key: readers[key](v) for key, v in value.items()})  # type: ignore[arg-type]
+    return PageQuestion(task, revision, **{key: readers[key](v) for key, v in value.items()})  # type: ignore[arg-type]
 
 
 def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from typing import Literal, NamedTuple
 from chassis_describe.errors import never
 
 
-class Block(NamedTuple):
+class SheetBlock(NamedTuple):
     """``step``: a box to tick with its further ``lines``; ``table``: ``rows``, the first is the head; ``figure``: name ``text``."""
 
     kind: Literal["title", "heading", "text", "caution", "step", "table", "figure"]
@@ -17,7 +17,7 @@ class Block(NamedTuple):
     rows: tuple[tuple[str, ...], ...] = ()
 
 
-def as_markdown(blocks: Iterable[Block], mark: str, figures: str) -> str:
+def as_markdown(blocks: Iterable[SheetBlock], mark: str, figures: str) -> str:
     """``figures``: the folder of the figures, from the page. Users' words can't become marks."""
     out = [f"<!-- {mark} -->"]
     for block in blocks:
@@ -59,7 +59,7 @@ _STYLE = ("body{font:16px/1.45 Helvetica,Arial,sans-serif;color:#20262b;max-widt
           "ul{margin:.3rem 0}@media print{.step,svg{break-inside:avoid}}")
 
 
-def as_html(blocks: Iterable[Block], mark: str, figures: Mapping[str, bytes]) -> str:
+def as_html(blocks: Iterable[SheetBlock], mark: str, figures: Mapping[str, bytes]) -> str:
     """One page with its figures inside it; nothing is fetched."""
     blocks = list(blocks)
     title = next((b.text for b in blocks if b.kind == "title"), "")

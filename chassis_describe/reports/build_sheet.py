@@ -14,7 +14,7 @@ from chassis_describe.facts.outlines import links_of
 from chassis_describe.facts.screws import Screw, screws_by_user, screws_of
 from chassis_describe.layout.model import Face, Stacked
 from chassis_describe.layout.part_plate import cut_plate
-from chassis_describe.reports.blocks import Block
+from chassis_describe.reports.blocks import SheetBlock
 from chassis_describe.words import count, listing, plain
 
 TURN_OVER = ("Turn the plate over left to right; its front stays away from you: the robot's left is now on your right")
@@ -43,15 +43,15 @@ def figure_name(number: int) -> str:
     return f"step_{number:02d}"
 
 
-def build_sheet(assembly: Assembly, *, drawn: bool = True) -> list[Block]:
+def build_sheet(assembly: Assembly, *, drawn: bool = True) -> list[SheetBlock]:
     """The whole page. Figures are named by `figure_name` of their step; with nothing drawn it says how to have them."""
-    out = [Block("title", f"{assembly.robot}: build sheet"), *(Block("caution", c) for c in _CAUTIONS),
-           Block("heading", "Tools"), *(Block("step", tool) for tool in tools(assembly)), Block("heading", "Steps"),
-           Block("text", "Holes are given as [i, j], then as row and column: rows count from the front edge, columns from the "
-                         "left as you see the plate in that step.")]
+    out = [SheetBlock("title", f"{assembly.robot}: build sheet"), *(SheetBlock("caution", c) for c in _CAUTIONS),
+           SheetBlock("heading", "Tools"), *(SheetBlock("step", tool) for tool in tools(assembly)), SheetBlock("heading", "Steps"),
+           SheetBlock("text", "Holes are given as [i, j], then as row and column: rows count from the front edge, columns from the "
+                              "left as you see the plate in that step.")]
     if not drawn:
-        out.append(Block("text", "So many steps are not drawn here; the command `chassis_describe steps LAYOUT -o steps.md` draws "
-                                 "a figure for each."))
+        out.append(SheetBlock("text", "So many steps are not drawn here; the command `chassis_describe steps LAYOUT -o steps.md` "
+                                      "draws a figure for each."))
     number = 0
     face: dict[str, Face] = {}
     for step in build_order(assembly):
@@ -63,22 +63,22 @@ def build_sheet(assembly: Assembly, *, drawn: bool = True) -> list[Block]:
             lines.append(TURN_OVER if step.face == "under" else back)
             face[step.deck] = step.face
         title, more = _words(assembly, step)
-        out.append(Block("step", f"{number}. {title}", (*lines, *more)))
+        out.append(SheetBlock("step", f"{number}. {title}", (*lines, *more)))
         if drawn and step.kind != "cables":
-            out.append(Block("figure", figure_name(number)))
+            out.append(SheetBlock("figure", figure_name(number)))
     for title, more in _end(assembly):
         number += 1
-        out.append(Block("step", f"{number}. {title}", tuple(more)))
+        out.append(SheetBlock("step", f"{number}. {title}", tuple(more)))
     items = parts_list(assembly)
-    out.append(Block("heading", "The whole list"))
-    out.append(Block("table", rows=(("number", "what", "size, material", "mass"), *(
+    out.append(SheetBlock("heading", "The whole list"))
+    out.append(SheetBlock("table", rows=(("number", "what", "size, material", "mass"), *(
         (str(i.number), i.name, i.detail, f"{i.grams:.0f} g" if i.grams is not None else "") for i in items))))
     known = [i.grams for i in items if i.grams is not None]
     total = assembly.inertial.mass * 1e3 if assembly.inertial is not None else math.fsum(known)
     screws = screws_of(assembly)
-    out.append(Block("text", f"{count(len(screws), 'screw')}, {count(sum(s.nut is not None for s in screws), 'nut')}, "
-                             f"{count(sum(s.washers for s in screws), 'washer')}. The model's mass is {total:.0f} g; the mass of "
-                             "screws, nuts and washers is not in it."))
+    out.append(SheetBlock("text", f"{count(len(screws), 'screw')}, {count(sum(s.nut is not None for s in screws), 'nut')}, "
+                                  f"{count(sum(s.washers for s in screws), 'washer')}. The model's mass is {total:.0f} g; the mass "
+                                  "of screws, nuts and washers is not in it."))
     return out
 
 

@@ -24,7 +24,7 @@ from chassis_describe.layout.model import Deck, Face, Lattice
 from chassis_describe.search.adapter_part import Adapter, with_adapter
 from chassis_describe.search.adapter_room import REACH, Room, head_radius
 from chassis_describe.search.judge import raw_findings
-from chassis_describe.search.smallest_plate import Found, Hole, Task, Vec2, least, plates
+from chassis_describe.search.smallest_plate import FoundPlate, Hole, Task, Vec2, least, plates
 from chassis_describe.space.pose import translation
 from chassis_describe.values import dataclass, replace
 from chassis_describe.words import count, listing, mm, nearest
@@ -151,7 +151,7 @@ def _first(assembly: Assembly, room: Room, task: Task, measures: Adapter, reason
     return None
 
 
-def _base(task: Task, found: Found) -> float:
+def _base(task: Task, found: FoundPlate) -> float:
     """How far a plate's screws are apart, the shorter way: nothing is to stand out further beyond them (common practice)."""
     points = [task.bolts[h] for h in found.bolts]
     return min(max(p[k] for p in points) - min(p[k] for p in points) for k in (0, 1))
@@ -268,7 +268,7 @@ def _free_name(assembly: Assembly, placement: str) -> str:
     return next(n for n in (name, *(f"{name}_{k}" for k in range(2, len(taken) + 3))) if n not in taken)
 
 
-def _at(lattice: Lattice, found: Found) -> Hole:
+def _at(lattice: Lattice, found: FoundPlate) -> Hole:
     """The hole nearest to the plate's middle."""
     r = found.rect
     i, j = lattice_coordinates(lattice, ((r.x0 + r.x1) / 2, (r.y0 + r.y1) / 2))

@@ -43,7 +43,7 @@ def head_radius(thread: str) -> float:
 FREE, WEB = 1e-3, 2e-3
 
 
-class Disc(NamedTuple):
+class HeadDisc(NamedTuple):
     """A head or nut on a face of a deck, that high above it."""
 
     at: Vec2
@@ -103,7 +103,7 @@ class Room:
             if owner not in self.members and meets(solid, pose, space.solid, at, scene.limit):
                 yield ("part", owner)
 
-    def under(self, rect: Rect) -> list[Disc]:
+    def under(self, rect: Rect) -> list[HeadDisc]:
         """Heads and nuts that the plate would lie on, were there no holes for them."""
         return [d for d in self.heads if rect.away(d.at) < d.radius - SAME_LENGTH]
 
@@ -116,7 +116,7 @@ class Room:
                 return True
         return False
 
-    def hopeless(self, wanted: tuple[Vec2, ...], sunk: float, shape: Any) -> Disc | None:
+    def hopeless(self, wanted: tuple[Vec2, ...], sunk: float, shape: Any) -> HeadDisc | None:
         """A head that no hole can leave free: it is where a hole of the part's is to be, or too high to be under the part."""
         from shapely.geometry import Point
 
@@ -180,9 +180,9 @@ def _apart(shape: Any, spot: Any) -> float:
 
 
 @kept
-def _hardware(assembly: Assembly) -> Mapping[tuple[str, str], list[Disc]]:
+def _hardware(assembly: Assembly) -> Mapping[tuple[str, str], list[HeadDisc]]:
     """Heads and nuts by deck and face."""
-    out: dict[tuple[str, str], list[Disc]] = {(deck, face): [] for deck in assembly.decks for face in ("top", "under")}
+    out: dict[tuple[str, str], list[HeadDisc]] = {(deck, face): [] for deck in assembly.decks for face in ("top", "under")}
     for screw in screws_of(assembly):
         if screw.deck is None or screw.head not in ("top", "under"):
             continue
@@ -195,7 +195,7 @@ def _hardware(assembly: Assembly) -> Mapping[tuple[str, str], list[Disc]]:
         heights = {screw.head: own, **({_OTHER[screw.head]: nut} if screw.into == "nut" else {})}
         for face, height in heights.items():
             if not _on_its_part(assembly, screw.users, face):
-                out[screw.deck, face] += [Disc(screw.at, radius, height, user) for user in screw.users[:1]]
+                out[screw.deck, face] += [HeadDisc(screw.at, radius, height, user) for user in screw.users[:1]]
     return out
 
 

@@ -15,24 +15,24 @@ from chassis_describe.values import replace
 _POINTS: tuple[Literal["forward", "left", "back", "right"], ...] = ("forward", "left", "back", "right")
 
 
-class Image(NamedTuple):
+class MirrorImage(NamedTuple):
     """A mirror image that follows, and whether it is mirrored or (twice) the thing itself."""
 
     name: str
     mirrored: bool
 
 
-class Group(NamedTuple):
+class MovedGroup(NamedTuple):
     """``placement`` and ``images`` change their keys; ``members`` are all that move."""
 
     placement: str
-    images: tuple[Image, ...]
+    images: tuple[MirrorImage, ...]
     members: frozenset[str]
 
 
-def group_of(assembly: Assembly, placement: str) -> Group:
+def group_of(assembly: Assembly, placement: str) -> MovedGroup:
     """What moves with a placement."""
-    images: list[Image] = []
+    images: list[MirrorImage] = []
     known = {placement: False}
     changed = True
     while changed:
@@ -41,11 +41,11 @@ def group_of(assembly: Assembly, placement: str) -> Group:
             base = placed.placement.mirror_of
             if base in known and name not in known and _follows(placed.placement, assembly.parts[base].placement):
                 known[name] = not known[base]
-                images.append(Image(name, known[name]))
+                images.append(MirrorImage(name, known[name]))
                 changed = True
     bodies = bodies_of(assembly)
     members = frozenset().union(*(bodies.carried_by(name) for name in known))
-    return Group(placement, tuple(images), members)
+    return MovedGroup(placement, tuple(images), members)
 
 
 def _follows(image: Placement, base: Placement) -> bool:
@@ -53,7 +53,7 @@ def _follows(image: Placement, base: Placement) -> bool:
     return image.support == "deck" and all(image.marks.get(k) == base.marks.get(k) for k in ("at", "screws", "on", "face"))
 
 
-def without(assembly: Assembly, group: Group) -> Layout:
+def without(assembly: Assembly, group: MovedGroup) -> Layout:
     """The layout as it would be without what moves; a drive that names some of it is not there either."""
     layout = assembly.layout
     drive: Drive | None = layout.drive
@@ -62,7 +62,7 @@ def without(assembly: Assembly, group: Group) -> Layout:
     return replace(layout, drive=drive, placements={n: p for n, p in layout.placements.items() if n not in group.members})
 
 
-def moved(assembly: Assembly, group: Group, to: Landing) -> Layout:
+def moved(assembly: Assembly, group: MovedGroup, to: Landing) -> Layout:
     """The layout with the placement there, its images opposite."""
     layout = assembly.layout
     placements = dict(layout.placements)

@@ -26,7 +26,7 @@ from chassis_describe.fit.bolts import bolts_on_holes, holes_shared
 from chassis_describe.fit.ground import GROUND_CHECKS, base_in_footprint
 from chassis_describe.fit.overlap import bodies_overlap
 from chassis_describe.fit.waivers import accepted
-from chassis_describe.search.group import Group, group_of, moved, without
+from chassis_describe.search.group import MovedGroup, group_of, moved, without
 from chassis_describe.search.shifted import shifted
 from chassis_describe.space.plane.hull import depth
 from chassis_describe.space.pose import Pose
@@ -149,7 +149,7 @@ def frame_owner(robot: Assembly, frame: str) -> str:
     return next(s.placement for s in robot.sensors if s.frame == frame)
 
 
-def taken(assembly: Assembly, group: Group, to: Landing) -> bool:
+def taken(assembly: Assembly, group: MovedGroup, to: Landing) -> bool:
     """Whether another uses one of the holes from that face."""
     book = book_of(assembly)
     return any(book.taken_by((to.on, hole), to.face, group.placement) is not None for hole in to.holes)

@@ -55,7 +55,7 @@ class Task:
     apart: float = 0.0
 
 
-class Found(NamedTuple):
+class FoundPlate(NamedTuple):
     """``overhang``: how far the wanted holes are outside the hull of the bolts (m), 0 where these surround them."""
 
     rect: Rect
@@ -64,7 +64,7 @@ class Found(NamedTuple):
 
 
 def plates(task: Task, *, surround: bool, blocked: Callable[[Rect], bool],
-           unfit: Callable[[Rect], bool] = lambda rect: False) -> Iterator[Found]:
+           unfit: Callable[[Rect], bool] = lambda rect: False) -> Iterator[FoundPlate]:
     """Every plate in the order of its area that is neither blocked nor unfit and has three bolts that are not in line;
     ``surround``: and whose bolts have the wanted holes among them. What holds a blocked rectangle is blocked, too; what holds
     an unfit one may be fit."""
@@ -83,7 +83,7 @@ def plates(task: Task, *, surround: bool, blocked: Callable[[Rect], bool],
             continue
         hull = convex_hull(task.bolts[h] for h in chosen)
         out = max(0.0, *(-depth(hull, p) for p in task.wanted))
-        yield Found(rect, chosen, out if out > SAME_LENGTH else 0.0)
+        yield FoundPlate(rect, chosen, out if out > SAME_LENGTH else 0.0)
 
 
 def least(task: Task) -> Rect:

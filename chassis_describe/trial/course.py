@@ -11,7 +11,7 @@ from typing import Literal, NamedTuple
 
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.facts.footprint import footprint_of
-from chassis_describe.trial.engine import Block, Engine, Whereabouts
+from chassis_describe.trial.engine import Engine, Whereabouts, WorldBox
 from chassis_describe.trial.kinematics import FloorPose, Motion, goes_sideways, round_and_round, top_speed
 
 #: The speed of the course (m/s), or this share of what the motors can.
@@ -37,7 +37,7 @@ Side = Literal["front", "back", "left", "right"]
 _TOWARDS: dict[Side, tuple[float, float]] = {"front": (1, 0), "back": (-1, 0), "left": (0, 1), "right": (0, -1)}
 
 
-class Standing(NamedTuple):
+class StandingPose(NamedTuple):
     """Height of base_link over the ground (m), roll and pitch (degrees)."""
 
     height: float
@@ -48,8 +48,8 @@ class Standing(NamedTuple):
 class Stand(NamedTuple):
     """After three seconds of rest, against the rest pose that the check solves; ``jitter``: m/s that it still moves."""
 
-    found: Standing
-    expected: Standing
+    found: StandingPose
+    expected: StandingPose
     jitter: float
 
 
@@ -139,8 +139,8 @@ def _stand(engine: Engine) -> Stand:
     assert rest is not None
     position, matrix = engine.base()
     roll, pitch, _ = rest.base_in_ground.rpy
-    return Stand(Standing(position[2], math.degrees(math.atan2(matrix[7], matrix[8])), math.degrees(-math.asin(matrix[6]))),
-                 Standing(rest.base_in_ground.t[2], math.degrees(roll), math.degrees(pitch)),
+    return Stand(StandingPose(position[2], math.degrees(math.atan2(matrix[7], matrix[8])), math.degrees(-math.asin(matrix[6]))),
+                 StandingPose(rest.base_in_ground.t[2], math.degrees(roll), math.degrees(pitch)),
                  math.dist(before, position) / SETTLE)
 
 
@@ -284,7 +284,7 @@ def _steps(assembly: Assembly, speed: float, axle: float) -> float:
     engine: Engine | None = None
     climbed, height = 0.0, _RISE
     while height < axle:
-        sill = Block((middle, 0.0, height / 2), (_SILL, 4.0, height))
+        sill = WorldBox((middle, 0.0, height / 2), (_SILL, 4.0, height))
         if engine is None:
             engine = Engine(assembly, [sill])
         engine.reshape(0, sill)

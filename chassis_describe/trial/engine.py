@@ -27,7 +27,7 @@ _STANDING_GAIN = 20.0
 _PRESSED = 0.001
 
 
-class Block(NamedTuple):
+class WorldBox(NamedTuple):
     """A box that stands in the world: its centre, its full edge lengths, and how far it is turned about z (rad)."""
 
     centre: Vec3
@@ -58,7 +58,7 @@ class Engine:
     """One robot on a floor, blocks around it, its root at ``start`` (m, m, rad) in the beginning. The engine's own sensors
     are off: who wants to see casts rays."""
 
-    def __init__(self, assembly: Assembly, blocks: Sequence[Block] = (), *,
+    def __init__(self, assembly: Assembly, blocks: Sequence[WorldBox] = (), *,
                  start: tuple[float, float, float] = (0.0, 0.0, 0.0)) -> None:
         self.api = mujoco()
         self._begin = start
@@ -100,7 +100,7 @@ class Engine:
             if self.model.actuator_biasprm[n, 1] != 0.0:  # a position servo
                 self.data.ctrl[n] = self.data.qpos[self.model.jnt_qposadr[joint]]
 
-    def reshape(self, number_: int, block: Block) -> None:
+    def reshape(self, number_: int, block: WorldBox) -> None:
         """Another place and size for one of the blocks."""
         geom = self.model.geom(f"block_{number_}").id
         self.model.geom_pos[geom] = block.centre
@@ -222,7 +222,7 @@ class Engine:
         return height - facet.radius * math.sqrt(max(0.0, 1.0 - lean * lean))
 
 
-def _world(assembly: Assembly, blocks: Sequence[Block]) -> str:
+def _world(assembly: Assembly, blocks: Sequence[WorldBox]) -> str:
     root = mjcf_tree(assembly, beams=False)
     option = root.find("option")
     assert option is not None

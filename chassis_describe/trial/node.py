@@ -32,7 +32,7 @@ from chassis_describe.trial.engine import Engine
 from chassis_describe.trial.frames import Joints, described_frames, driver_frames
 from chassis_describe.trial.images import Images
 from chassis_describe.trial.kinematics import Motion
-from chassis_describe.trial.streams import Stream, cameras_of, robot_streams, sensor_streams
+from chassis_describe.trial.streams import Feed, cameras_of, robot_streams, sensor_streams
 from chassis_describe.trial.trajectory import Follower, Point, followers
 from chassis_describe.trial.world import World
 
@@ -47,7 +47,7 @@ _BEHIND, _REMARK = 0.25, 30.0
 SENSOR_QOS = QoSProfile(depth=5, reliability=ReliabilityPolicy.RELIABLE)
 
 
-class Settings(NamedTuple):
+class SimulatorSettings(NamedTuple):
     """``start`` (m, m, rad) in the world; ``speed``: seconds of the robot to a second; ``seed`` of all noise."""
 
     start: tuple[float, float, float] = (0.0, 0.0, 0.0)
@@ -58,7 +58,7 @@ class Settings(NamedTuple):
 class _Due:
     """A stream, its publisher, and when it is due: the n-th message at n / rate, so that rates hold over hours."""
 
-    def __init__(self, stream: Stream, publisher: Any) -> None:
+    def __init__(self, stream: Feed, publisher: Any) -> None:
         self.stream, self.publisher, self.sent = stream, publisher, 0
 
     def publish(self, now: float, stamp: int) -> None:
@@ -72,7 +72,7 @@ class _Due:
 class Simulator:
     """The robot among nodes. Raises UsageError where it can't begin."""
 
-    def __init__(self, node: Any, executor: Any, assembly: Assembly, world: World, settings: Settings) -> None:
+    def __init__(self, node: Any, executor: Any, assembly: Assembly, world: World, settings: SimulatorSettings) -> None:
         if assembly.rest is None:
             raise UsageError(f"{assembly.robot} has no wheels and no casters, so there is nothing to simulate")
         self.node, self.executor, self.assembly, self.settings = node, executor, assembly, settings
@@ -210,7 +210,7 @@ class Simulator:
             self._last_told = state.words
             self.node.get_logger().info(state.words)
 
-    def _say(self, streams: Sequence[Stream]) -> None:
+    def _say(self, streams: Sequence[Feed]) -> None:
         log = self.node.get_logger()
         if self._transforms is None:
             log.warning("the package tf2_msgs is not here (it comes with a ROS installation), so no transforms are published")
@@ -228,7 +228,7 @@ class Simulator:
             log.info(f"{self.node.resolve_topic_name(stream.topic)}: {stream.kind.__name__}, {stream.rate:g} Hz{note}")
 
 
-def run(assembly: Assembly, world: World, settings: Settings, ros_arguments: Sequence[str] = ()) -> None:
+def run(assembly: Assembly, world: World, settings: SimulatorSettings, ros_arguments: Sequence[str] = ()) -> None:
     """Simulate until SIGINT or SIGTERM. Raises UsageError, TargetError."""
     context = rclpy.Context()
     try:

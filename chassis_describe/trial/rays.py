@@ -20,7 +20,7 @@ _HIDDEN = 5
 _SEEN = np.array([group != _HIDDEN for group in range(6)], dtype=np.uint8)
 
 
-class Frame:
+class MovingFrame:
     """A sensing origin while the robot moves: x out of the sensor, z up (REP-103)."""
 
     def __init__(self, engine: Engine, facet: SensorFacet) -> None:
@@ -47,7 +47,7 @@ class Rays:
 
     def __init__(self, engine: Engine, facet: SensorFacet, directions: Array, reach: float) -> None:
         self.directions = np.ascontiguousarray(directions, dtype=np.float64)
-        self.frame = Frame(engine, facet)
+        self.frame = MovingFrame(engine, facet)
         count = len(self.directions)
         self._found, self._which = np.zeros(count), np.zeros(count, dtype=np.int32)
         own = engine.bodies_of(facet.placement) - {self.frame.body}

@@ -29,7 +29,7 @@ JOINT_RATE, ODOMETRY_RATE = 100.0, 50.0
 JOINT_TOPIC, TRUTH_TOPIC = "joint_states", "ground_truth"
 
 
-class Stream(NamedTuple):
+class Feed(NamedTuple):
     """One topic. ``make``: from a stamp (ns) to a message. ``asked``: only made while somebody listens. ``sample``: to be called
     after every step of the engine."""
 
@@ -42,16 +42,16 @@ class Stream(NamedTuple):
     sample: Callable[[], None] | None = None
 
 
-def robot_streams(engine: Engine, assembly: Assembly, joints: Joints) -> Iterator[Stream]:
+def robot_streams(engine: Engine, assembly: Assembly, joints: Joints) -> Iterator[Feed]:
     """Joint states, odometry, the truth."""
     if joints.moving:
-        yield Stream(JOINT_TOPIC, JointState, JOINT_RATE, lambda stamp: messages.joint_states(stamp, joints.read()))
+        yield Feed(JOINT_TOPIC, JointState, JOINT_RATE, lambda stamp: messages.joint_states(stamp, joints.read()))
     if assembly.drive is not None and engine.drives:
         odometer, spread = Odometer(engine), variances(assembly.drive)
         odom = odom_frame(assembly)
-        yield Stream(ODOMETRY_TOPIC, Odometry, ODOMETRY_RATE,
-                     lambda stamp: messages.wheel_odometry(stamp, odom, assembly.root, *odometer.read(), spread))
-    yield Stream(TRUTH_TOPIC, Odometry, ODOMETRY_RATE, partial(_truth, engine, assembly))
+        yield Feed(ODOMETRY_TOPIC, Odometry, ODOMETRY_RATE,
+                   lambda stamp: messages.wheel_odometry(stamp, odom, assembly.root, *odometer.read(), spread))
+    yield Feed(TRUTH_TOPIC, Odometry, ODOMETRY_RATE, partial(_truth, engine, assembly))
 
 
 def _truth(engine: Engine, assembly: Assembly, stamp: int) -> Odometry:
@@ -62,7 +62,7 @@ def _truth(engine: Engine, assembly: Assembly, stamp: int) -> Odometry:
     return messages.odometry(stamp, MAP_FRAME, assembly.root, Pose(turn, (x, y, z)), messages.twist(linear, angular))
 
 
-def sensor_streams(engine: Engine, assembly: Assembly, random: np.random.Generator, images: Images) -> Iterator[Stream]:
+def sensor_streams(engine: Engine, assembly: Assembly, random: np.random.Generator, images: Images) -> Iterator[Feed]:
     """Those of every sensor. Cameras give pictures where ``images`` can draw."""
     sensor_topics(assembly)  # refuses two on one topic
     published = published_by_sensors(assembly)
@@ -71,35 +71,35 @@ def sensor_streams(engine: Engine, assembly: Assembly, random: np.random.Generat
 
 
 def _of(engine: Engine, facet: SensorFacet, topics: Mapping[str, str], random: np.random.Generator,
-        images: Images) -> Iterator[Stream]:
+        images: Images) -> Iterator[Feed]:
     kind, rate, topic = facet.sensor.kind, rate_of(facet), topics["measurement"]
     frame = facet.message_frame
     if kind == "lidar" and facet.sensor.layers == 1:
         scan = Scan(engine, facet, random)
-        yield Stream(topic, LaserScan, rate, lambda stamp: messages.scan(stamp, facet, scan, scan.read()), asked=True)
+        yield Feed(topic, LaserScan, rate, lambda stamp: messages.scan(stamp, facet, scan, scan.read()), asked=True)
     elif kind == "lidar":
         layers = Layers(engine, facet, random)
-        yield Stream(topic, PointCloud2, rate, lambda stamp: messages.cloud(stamp, frame, layers.read()), asked=True)
+        yield Feed(topic, PointCloud2, rate, lambda stamp: messages.cloud(stamp, frame, layers.read()), asked=True)
     elif kind == "depth_camera":
         depth = Depth(engine, facet, random)
         note = (f"{depth.width} by {depth.height} points, since every one is a ray that the processor casts"
                 if depth.stride > 1 else "")
-        yield Stream(topic, PointCloud2, rate, lambda stamp: messages.cloud(stamp, frame, depth.read()), asked=True, note=note)
-        yield Stream(topics["depth"], Image, rate, lambda stamp: messages.depths(stamp, frame, depth.read_image()), asked=True)
+        yield Feed(topic, PointCloud2, rate, lambda stamp: messages.cloud(stamp, frame, depth.read()), asked=True, note=note)
+        yield Feed(topics["depth"], Image, rate, lambda stamp: messages.depths(stamp, frame, depth.read_image()), asked=True)
         yield from _camera(facet, topics["info"], topics["image"], images)
     elif kind == "camera":
         yield from _camera(facet, topics["info"], topic, images)
     elif kind == "ranger":
         ranger = Ranger(engine, facet, random)
-        yield Stream(topic, Range, rate, lambda stamp: messages.distance(stamp, facet, ranger, ranger.read()), asked=True)
+        yield Feed(topic, Range, rate, lambda stamp: messages.distance(stamp, facet, ranger, ranger.read()), asked=True)
     elif kind == "imu":
         imu = InertialUnit(engine, facet, random)
         attitude = not topic.endswith("data_raw")  # REP-145: raw data has no orientation
-        yield Stream(topic, Imu, rate, lambda stamp: messages.inertial(stamp, facet, imu.noise, imu.read(), attitude=attitude),
-                     sample=imu.sample)
+        yield Feed(topic, Imu, rate, lambda stamp: messages.inertial(stamp, facet, imu.noise, imu.read(), attitude=attitude),
+                   sample=imu.sample)
     elif kind == "contact":
         bumper = Bumper(engine, facet)
-        yield Stream(topic, Bool, rate, lambda stamp: messages.pressed(bumper.read()))
+        yield Feed(topic, Bool, rate, lambda stamp: messages.pressed(bumper.read()))
     elif kind == "gnss":
         return
     else:
@@ -111,9 +111,9 @@ def cameras_of(assembly: Assembly) -> dict[str, Pinhole]:
     return {s.frame: pinhole_of(s) for s in assembly.sensors if s.sensor.kind in ("camera", "depth_camera")}
 
 
-def _camera(facet: SensorFacet, info: str, topic: str, images: Images) -> Iterator[Stream]:
+def _camera(facet: SensorFacet, info: str, topic: str, images: Images) -> Iterator[Feed]:
     pinhole, rate = pinhole_of(facet), rate_of(facet)
-    yield Stream(info, CameraInfo, rate, lambda stamp: messages.camera_info(stamp, facet.message_frame, pinhole))
+    yield Feed(info, CameraInfo, rate, lambda stamp: messages.camera_info(stamp, facet.message_frame, pinhole))
     if images.renders:
-        yield Stream(topic, Image, rate,
-                     lambda stamp: messages.picture(stamp, facet.message_frame, images.picture(facet.frame)), asked=True)
+        yield Feed(topic, Image, rate,
+                   lambda stamp: messages.picture(stamp, facet.message_frame, images.picture(facet.frame)), asked=True)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from chassis_describe.errors import UsageError
 from chassis_describe.space.pose import Pose, rot_z
-from chassis_describe.trial.engine import Block
+from chassis_describe.trial.engine import WorldBox
 from chassis_describe.trial.map_file import OCCUPIED, Grid, read_map
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ class World(Grid):
         """Where a wall stands (rows, columns)."""
         return self.cells >= OCCUPIED
 
-    def blocks(self) -> list[Block]:
+    def blocks(self) -> list[WorldBox]:
         """The walls as few boxes. Raises UsageError where they are too many."""
         x, y, yaw = self.origin
         rectangles = list(islice(_rectangles(self.walls), _MOST_BLOCKS + 1))
@@ -38,8 +38,8 @@ class World(Grid):
             raise UsageError(f"the walls of the map come to more than {_MOST_BLOCKS} boxes, and no engine drives among so many: "
                              "take single dark pixels out, or raise `occupied_thresh`")
         grid, r = Pose(rot_z(yaw), (x, y, 0.0)), self.resolution
-        return [Block(grid.point(((left + right) * r / 2, (low + high) * r / 2, HEIGHT / 2)),
-                      ((right - left) * r, (high - low) * r, HEIGHT), yaw)
+        return [WorldBox(grid.point(((left + right) * r / 2, (low + high) * r / 2, HEIGHT / 2)),
+                         ((right - left) * r, (high - low) * r, HEIGHT), yaw)
                 for left, low, right, high in rectangles]
 
 

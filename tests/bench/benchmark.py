@@ -412,7 +412,7 @@ def simulation(seconds: float = 10.0) -> None:
         import rclpy
         from sensor_msgs.msg import Imu, LaserScan
 
-        from chassis_describe.trial.node import Settings, Simulator
+        from chassis_describe.trial.node import Simulator, SimulatorSettings
     except ImportError as error:
         row("simulated demo among ROS nodes", f"not measured: {error.name} is not installed")
         return
@@ -435,7 +435,7 @@ def simulation(seconds: float = 10.0) -> None:
             listener.create_subscription(kind, topic, count, 100)
         executor.add_node(node)
         executor.add_node(listener)
-        simulator = Simulator(node, executor, robot, world, Settings())
+        simulator = Simulator(node, executor, robot, world, SimulatorSettings())
         until = time.monotonic() + 10.0
         while len(heard) < 2 and time.monotonic() < until:
             simulator.turn()

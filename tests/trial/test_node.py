@@ -288,10 +288,10 @@ def test_no_thread_is_left(ros_here: None) -> None:
 @pytest.fixture
 def simulated(ros_node: Any) -> Callable[..., Any]:
     """A simulator in this process, on the test's own node; it does not run by itself."""
-    from chassis_describe.trial.node import Settings, Simulator
+    from chassis_describe.trial.node import Simulator, SimulatorSettings
     from chassis_describe.trial.world import few_walls
 
-    return lambda robot: Simulator(ros_node, None, robot, few_walls(), Settings())
+    return lambda robot: Simulator(ros_node, None, robot, few_walls(), SimulatorSettings())
 
 
 def published(node: Any) -> set[str]:

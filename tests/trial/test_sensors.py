@@ -14,7 +14,7 @@ pytest.importorskip("mujoco")
 pytestmark = pytest.mark.judge
 import numpy as np  # noqa: E402
 
-from chassis_describe.trial.engine import GRAVITY, Block, Engine  # noqa: E402
+from chassis_describe.trial.engine import GRAVITY, Engine, WorldBox  # noqa: E402
 from chassis_describe.trial.kinematics import Motion  # noqa: E402
 from chassis_describe.trial.odometry import Odometer  # noqa: E402
 from chassis_describe.trial.sensors import Bumper, Depth, InertialUnit, Layers, Ranger, Scan, pinhole_of  # noqa: E402
@@ -101,7 +101,7 @@ def _with_range(sensor: Any, reach: tuple[float, float]) -> Any:
 def test_a_wall_square_ahead(tmp_path: Path) -> None:
     """Everything that looks forward reads the distance to a wall across the way; the cloud lies in its plane, in optical axes."""
     assembly = robot(tmp_path)
-    engine = settled(Engine(assembly, [Block((2.05, 0.0, 0.5), (0.1, 8.0, 1.0))]))
+    engine = settled(Engine(assembly, [WorldBox((2.05, 0.0, 0.5), (0.1, 8.0, 1.0))]))
     facet, random = of(assembly, "depth_camera"), np.random.default_rng(0)
     depth = Depth(engine, facet, random)
     points = depth.read()
@@ -144,7 +144,7 @@ def test_a_ranger_reads_the_nearest_point_of_its_cone() -> None:
     middle = np.array(pose.t[:2]) + d * np.array(pose.x_axis[:2])
     normal = np.array([math.cos(turn), math.sin(turn)])
     centre = middle + 0.05 * normal
-    engine = settled(Engine(assembly, [Block((float(centre[0]), float(centre[1]), 1.0), (0.1, 6.0, 2.0), turn)]))
+    engine = settled(Engine(assembly, [WorldBox((float(centre[0]), float(centre[1]), 1.0), (0.1, 6.0, 2.0), turn)]))
     read_now = Ranger(engine, facet, np.random.default_rng(0)).read()
     # The beam climbs by 10 degrees: the angle between it and the wall's normal is that of cos(30) times its level part.
     incidence = math.acos(math.cos(turn) * ahead)
@@ -186,7 +186,7 @@ def test_layers_of_a_lidar_lie_on_their_cones() -> None:
 
 def test_a_bumper_feels_the_wall_that_it_is_driven_into(tmp_path: Path) -> None:
     assembly = robot(tmp_path)
-    engine = settled(Engine(assembly, [Block((0.5, 0.0, 0.5), (0.1, 2.0, 1.0))]))
+    engine = settled(Engine(assembly, [WorldBox((0.5, 0.0, 0.5), (0.1, 2.0, 1.0))]))
     bumper = Bumper(engine, of(assembly, "contact"))
     odometer = Odometer(engine)
     assert not bumper.read()
@@ -202,7 +202,7 @@ def test_a_bumper_feels_the_wall_that_it_is_driven_into(tmp_path: Path) -> None:
 
 def test_it_does_not_start_in_a_wall(tmp_path: Path) -> None:
     assembly = robot(tmp_path)
-    block = [Block((2.0, 0.0, 0.5), (0.1, 4.0, 1.0))]
+    block = [WorldBox((2.0, 0.0, 0.5), (0.1, 4.0, 1.0))]
     assert not Engine(assembly, block).in_a_block()
     assert Engine(assembly, block, start=(1.95, 0.5, 1.0)).in_a_block()
 
@@ -267,7 +267,7 @@ placements: {arm: {part: arm_scan}}
 """)
     assembly = assemble(read(TOP / "config/games_waiter.yaml", overlays=[tmp_path / "more.yaml"]))
     facet = next(s for s in assembly.sensors if s.placement == "arm")
-    engine = settled(Engine(assembly, [Block((2.05, 0.0, 0.5), (0.1, 8.0, 1.0))]))
+    engine = settled(Engine(assembly, [WorldBox((2.05, 0.0, 0.5), (0.1, 8.0, 1.0))]))
     groups = engine.model.geom_group.copy()
     ranges = Scan(engine, facet, np.random.default_rng(0)).read()
     x = (assembly.poses[assembly.root].inverse() @ facet.pose).t[0]

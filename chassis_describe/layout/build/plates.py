@@ -18,7 +18,7 @@ from chassis_describe.layout.model import (
 )
 from chassis_describe.layout.plate_file.document import suffix_fault
 from chassis_describe.layout.plate_file.faults import NoPlate, no_plate
-from chassis_describe.layout.plate_file.plate import Asked, Drawn, drawn_plate
+from chassis_describe.layout.plate_file.plate import Asked, DrawnPlate, drawn_plate
 from chassis_describe.source import Mark
 from chassis_describe.space.plate.chains import chords_of
 from chassis_describe.space.plate.contours import contour_of
@@ -92,7 +92,7 @@ def keys_of_files(taken: Taken, r: Reading) -> None:
                     taken.within(key), hint=f"leave `{key}` out, or name the `file`")
 
 
-def _deck(written: str, drawn: Drawn, lattice: Lattice | None, hole: float, mark: Mark) -> DrawnDeck:
+def _deck(written: str, drawn: DrawnPlate, lattice: Lattice | None, hole: float, mark: Mark) -> DrawnDeck:
     x0, y0, x1, y1 = drawn.outline.bounds
     drilled = (*(DrilledHole(at=d.centre, hole=2 * d.radius, mark=mark) for d in drawn.round_holes),
                *(DrilledHole(at=s.centre, slot=(s.length, s.width), turn=s.turn, mark=mark) for s in drawn.slots))

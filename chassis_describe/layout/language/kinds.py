@@ -254,7 +254,7 @@ class Bool(Type):
         return {"type": "boolean"}
 
 
-class Text(Type):
+class FreeText(Type):
     """Text; with a ``pattern`` it has to match, ``say`` names what it wants, ``better`` makes a text that does."""
 
     def __init__(self, words: str = "text", *, pattern: str | None = None, say: str = "a text",

@@ -5,7 +5,7 @@ import math
 
 from chassis_describe import units
 from chassis_describe.layout.language.directions import Axes
-from chassis_describe.layout.language.kinds import Choice, Integer, Number, Quantity, Ref, Text
+from chassis_describe.layout.language.kinds import Choice, FreeText, Integer, Number, Quantity, Ref
 from chassis_describe.layout.language.lists import ListOf, OneOf, Vec
 from chassis_describe.layout.language.record import Field, Record
 
@@ -56,12 +56,12 @@ _SHAPE_FIELDS = (
 )
 SHAPE = Record("shape", "a shape", _SHAPE_FIELDS, one_of=[("rectangle", "circle", "polygon")],
                doc="Deck coordinates, mm: x forward, y left.", example="rectangle: [240, 160]")
-LAYER = Text("name of a layer", say="the name of a layer")
+LAYER = FreeText("name of a layer", say="the name of a layer")
 OUTLINE = Record(
     "outline", "an outline",
     (
         *_SHAPE_FIELDS[:3],
-        Field("file", Text("file name", say="the name of a DXF file"),
+        Field("file", FreeText("file name", say="the name of a DXF file"),
               "DXF file with the whole plate: outline, cutouts and holes. The path counts from the file that names it."),
         *_SHAPE_FIELDS[3:],
         Field("layer", OneOf(words="layer, or list of layers", accepts="the name of a layer, or a list like `[plate, holes]`",
@@ -96,7 +96,7 @@ STANDOFFS = Record(
         Field("on", Ref("a deck"), "Deck that they stand on, when not the one named by `above` or `below`."),
         Field("diameter", Quantity(units.LENGTH, 0.001, 0.100, what="the diameter of a standoff"),
               "Outer diameter (of a hexagon: across flats).", default=5.5),
-        Field("material", Text("name of a material", say="the name of a material"), "Material by name.",
+        Field("material", FreeText("name of a material", say="the name of a material"), "Material by name.",
               default="brass"),
         Field("mass", Quantity(units.MASS, 1e-5, 5.0), "Weighed mass of each one."),
         Field("thread", Quantity(units.LENGTH, 0.001, 0.100, what="the depth of a thread"), "Depth of the thread at each end.",
@@ -113,7 +113,7 @@ DECK = Record(
               "Windows and wells: the plate is the outline minus their union; they may cross the outline."),
         Field("thickness", Quantity(units.LENGTH, 0.0003, 0.050, what="the thickness of a plate"),
               "Thickness of the plate.", required=True),
-        Field("material", Text("name of a material", say="the name of a material"),
+        Field("material", FreeText("name of a material", say="the name of a material"),
               "Material by name; gives the density."),
         Field("density", DENSITY, "Density, when the material is not in the table or the plate is not solid."),
         Field("mass", Quantity(units.MASS, 1e-5, 200.0), "Weighed mass of the drilled plate; rescales the computed one."),
@@ -136,7 +136,7 @@ DECK = Record(
         Field("rpy", RPY, "Attitude of a standing plate: turns about the other deck's fixed x, y, z.",
               default=(0, 0, 0)),
         Field("axes", Axes(), "Attitude by where two axes point, instead of `rpy`."),
-        Field("note", Text(), "Free text for the drawings and the build sheet."),
+        Field("note", FreeText(), "Free text for the drawings and the build sheet."),
     ),
     not_both=[_STACKS, ("rpy", "axes")],
     doc="A plate with a lattice of holes. Exactly one deck has none of `above`, `below`, `fixed_to`: the base deck.",

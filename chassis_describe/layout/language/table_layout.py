@@ -2,15 +2,15 @@
 from __future__ import annotations
 
 from chassis_describe import units
-from chassis_describe.layout.language.kinds import Bool, Choice, Integer, Number, Quantity, Ref, Text
+from chassis_describe.layout.language.kinds import Bool, Choice, FreeText, Integer, Number, Quantity, Ref
 from chassis_describe.layout.language.lists import ListOf, Vec
 from chassis_describe.layout.language.record import EachOrOne, Field, Named, Record
 from chassis_describe.layout.language.table_decks import DECK, DENSITY, HOLE_POINT, LATTICE, LATTICE_POINT, POSITION, RPY, TURN
 from chassis_describe.layout.language.table_parts import AMOUNT, MASS, PART, TOPIC
 from chassis_describe.layout.names import FRAME_PATTERN, NAMESPACE_PATTERN, PREFIX_PATTERN, PREFIX_WORDS, better_prefix
 
-FRAME = Text("name of a frame", pattern=FRAME_PATTERN, say="a frame such as `laser_frame`: letters, digits and "
-             "underscores, no slash", code="bad-name")
+FRAME = FreeText("name of a frame", pattern=FRAME_PATTERN, say="a frame such as `laser_frame`: letters, digits and "
+                 "underscores, no slash", code="bad-name")
 DIRECTIONS = ("forward", "back", "left", "right")
 
 _CORRECTION = (Field("xyz", Vec(POSITION, 3, example="[0.4, 0, -1.2]", words="`[x, y, z]`, mm"), "Shift.", default=(0, 0, 0)),
@@ -21,8 +21,8 @@ CALIBRATED = Record(
     "calibrated", "a calibrated pose",
     (Field("nominal", NOMINAL, "Where the sensor's frame was in the base deck when it was measured.", required=True),
      *_CORRECTION,
-     Field("date", Text(), "When it was measured."),
-     Field("note", Text(), "How, and by whom.")),
+     Field("date", FreeText(), "When it was measured."),
+     Field("note", FreeText(), "How, and by whom.")),
     doc="A measured correction: the true frame is the nominal one, then this shift and turn in its own axes.",
     example="nominal: {…}, xyz: […], rpy: […]",
 )
@@ -44,12 +44,12 @@ PLACEMENT = Record(
         Field("points", Choice(*DIRECTIONS), "On decks, instead of `turn`: where the part's x points."),
         Field("lift", Quantity(units.LENGTH, 0.00005, 1.0, zero=True, what="the height of a spacer"),
               "Height of the spacers between support and part.", default=0),
-        Field("spacer", Text("name of a material", say="the name of a material"), "Material of the spacers.",
+        Field("spacer", FreeText("name of a material", say="the name of a material"), "Material of the spacers.",
               default="nylon"),
         Field("offset", Vec(POSITION, 3, example="[0, 2.5, 0]", words="`[x, y, z]`, mm"),
               "What is truly off the lattice, along the support's axes.", default=(0, 0, 0)),
-        Field("set", Named("an adjustment", AMOUNT, name=Text("name", pattern=r"[A-Za-z0-9_][A-Za-z0-9_.\-]*",
-                                                              say="the name of an adjustment", code="bad-name"),
+        Field("set", Named("an adjustment", AMOUNT, name=FreeText("name", pattern=r"[A-Za-z0-9_][A-Za-z0-9_.\-]*",
+                                                                  say="the name of an adjustment", code="bad-name"),
                            words="adjustment → degrees, of a slide mm"),
               "Adjustments of the part, from the seat's zero; where driven and free ones start. Of a part with a `description`: "
               "its joints, by their names without prefix."),
@@ -61,7 +61,7 @@ PLACEMENT = Record(
         Field("topics", Named("a sensor", TOPIC, words="sensor → topic"), "The same, by sensor."),
         Field("calibrated", EachOrOne("a sensor", CALIBRATED), "Measured pose of the sensor, or by sensor."),
         Field("mass", MASS, "Weighed mass of this very part."),
-        Field("note", Text(), "Free text for the drawings and the build sheet."),
+        Field("note", FreeText(), "Free text for the drawings and the build sheet."),
         Field("mirror_of", Ref("a placement"), "Another placement that this one mirrors in the x–z plane "
               "of the deck or seat that carries it; keys that are given here win, `on` is taken over as it is."),
     ),
@@ -96,12 +96,12 @@ DRIVE = Record(
 )
 MAINTAINER = Record(
     "maintainer", "a maintainer",
-    (Field("name", Text(), "Name of a person or group.", required=True),
-     Field("email", Text("address", pattern=r"[^@\s]+@[^@\s]+\.[^@\s]+", say="an address like `club@example.org`"),
+    (Field("name", FreeText(), "Name of a person or group.", required=True),
+     Field("email", FreeText("address", pattern=r"[^@\s]+@[^@\s]+\.[^@\s]+", say="an address like `club@example.org`"),
            "Address; package.xml wants one (REP-149).", required=True)),
 )
-PLUGIN = Text("plugin name", pattern=r"[A-Za-z_][A-Za-z0-9_]*(?:(?:/|::)[A-Za-z_][A-Za-z0-9_]*)+",
-              say="a plugin name like `my_package/MyHardware`")
+PLUGIN = FreeText("plugin name", pattern=r"[A-Za-z_][A-Za-z0-9_]*(?:(?:/|::)[A-Za-z_][A-Za-z0-9_]*)+",
+                  say="a plugin name like `my_package/MyHardware`")
 ROS = Record(
     "ros", "the ROS settings",
     (
@@ -118,10 +118,10 @@ ROS = Record(
               "Swivel casters in the description: `still`, drawn trailing, or on joints of their own.", default="still"),
         Field("visual", Choice("mesh", "boxes"), "How the package draws the robot: decks with their holes and every colour by "
               "meshes, or `boxes`: decks as boxes, and no meshes but those of described parts.", default="mesh"),
-        Field("prefix", Text("text that ends in `_`", pattern=PREFIX_PATTERN, code="bad-name", say=PREFIX_WORDS,
-                             better=better_prefix), "Stands before every link, joint and frame."),
-        Field("namespace", Text("ROS namespace", pattern=NAMESPACE_PATTERN, code="bad-name",
-                                say="a namespace such as `robot1`, without a slash before or behind it"),
+        Field("prefix", FreeText("text that ends in `_`", pattern=PREFIX_PATTERN, code="bad-name", say=PREFIX_WORDS,
+                                 better=better_prefix), "Stands before every link, joint and frame."),
+        Field("namespace", FreeText("ROS namespace", pattern=NAMESPACE_PATTERN, code="bad-name",
+                                    say="a namespace such as `robot1`, without a slash before or behind it"),
               "ROS namespace of the robot's nodes, for several robots on one network; alone it also keeps their transforms "
               "apart, with a `prefix` they share `/tf`."),
         Field("slam_lidar", Ref("a placement"), "Which lidar maps and localises.",
@@ -132,9 +132,9 @@ ROS = Record(
               "attitude, or a few rows of its depth image, which costs less and is right for a level camera only.",
               default="cloud"),
         Field("maintainer", MAINTAINER, "Who keeps the description package."),
-        Field("license", Text(say="the name of a license, like `Apache-2.0`"), "License of the description package."),
-        Field("version", Text("`1.2.3`", pattern=r"(?:0|[1-9]\d*)\.(?:0|[1-9]\d*)\.(?:0|[1-9]\d*)",
-                              say="three numbers like `0.1.0`"), "Version of the description package.",
+        Field("license", FreeText(say="the name of a license, like `Apache-2.0`"), "License of the description package."),
+        Field("version", FreeText("`1.2.3`", pattern=r"(?:0|[1-9]\d*)\.(?:0|[1-9]\d*)\.(?:0|[1-9]\d*)",
+                                  say="three numbers like `0.1.0`"), "Version of the description package.",
               default="0.1.0"),
     ),
     doc="How the robot meets ROS 2.",
@@ -165,7 +165,7 @@ ACCEPT = Record(
         Field("finding", Ref("a finding of the check"), "Code of the finding.", required=True),
         Field("of", ListOf(Ref("a deck, placement or frame"), least=1, words="list of names",
                            say="a list of names like `[lidar, mast]`"), "What it is about.", required=True),
-        Field("because", Text(say="the reason, in words"), "Why it is accepted.", required=True),
+        Field("because", FreeText(say="the reason, in words"), "Why it is accepted.", required=True),
     ),
     doc="A finding that the builder knows and accepts.",
 )
@@ -178,7 +178,7 @@ CHECKS = Record(
 )
 SIMULATION = Record(
     "simulation", "the simulation settings",
-    (Field("world", Text("file name", say="the name of a world file"),
+    (Field("world", FreeText("file name", say="the name of a world file"),
            "World to simulate in, beside this file: SDF for Gazebo, or MJCF for MuJoCo. Systems that the robot needs and it lacks "
            "are added to the copy in the package.", otherwise="an empty floor"),),
     doc="Where the robot is simulated.", example="world: corridor.sdf",
@@ -198,7 +198,7 @@ FASTENERS = Record(
     ),
     doc="Which screws, nuts and washers the build sheet chooses from.", example="head: button, nut: lock, lengths: [8, 10, 12, 16]",
 )
-MATERIALS = Named("a material", DENSITY, name=Text(), words="name → kg/m³")
+MATERIALS = Named("a material", DENSITY, name=FreeText(), words="name → kg/m³")
 PARTS = Named("a part", PART, words="name → part")
 LAYOUT = Record(
     "layout", "a layout",
@@ -207,12 +207,12 @@ LAYOUT = Record(
         Field("robot", Ref("the robot", words="name"), "Name of the robot; the package is `<robot>_description`.",
               required=True, example="my_robot"),
         Field("lattice", LATTICE, "Lattice of every deck that says nothing else."),
-        Field("catalogue", ListOf(Text("file name", say="the name of a part file"), words="list of file names",
+        Field("catalogue", ListOf(FreeText("file name", say="the name of a part file"), words="list of file names",
                                   say="a list of part files like `[club_parts.yaml]`"),
               "Further part files, relative to this one; searched after `parts`, before the built-in catalogue."),
         Field("parts", PARTS, "Parts of this robot alone."),
         Field("materials", MATERIALS, "Densities of further materials."),
-        Field("packages", Named("a package", Text(say="the folder of the package, relative to this file"),
+        Field("packages", Named("a package", FreeText(say="the folder of the package, relative to this file"),
                                 words="package → folder"),
               "Folders of ROS packages that descriptions are in, for those that are not below AMENT_PREFIX_PATH."),
         Field("decks", Named("a deck", DECK, reserved=True, words="name → deck", least=1), "Decks by name.",

@@ -5,7 +5,7 @@ import math
 
 from chassis_describe import units
 from chassis_describe.layout.language.directions import Axes, Axis, ColorValue
-from chassis_describe.layout.language.kinds import Amount, Bool, Choice, Integer, Number, Quantity, Ref, Text
+from chassis_describe.layout.language.kinds import Amount, Bool, Choice, FreeText, Integer, Number, Quantity, Ref
 from chassis_describe.layout.language.lists import ListOf, OneOf, Vec
 from chassis_describe.layout.language.record import Field, Named, Record
 from chassis_describe.layout.language.table_decks import DENSITY, HOLE, OWN_LATTICE, RPY, SCREW, SLOT, TURN, XY, XYZ
@@ -19,7 +19,7 @@ MOMENT = Quantity(units.INERTIA, 1e-12, 1e4, what="a moment of inertia")
 PRODUCT = Quantity(units.INERTIA, None, 1e4, what="a product of inertia")
 REACH = Quantity(units.LENGTH, 0.0, 1000.0, what="the range of a sensor")
 
-TOPIC = Text("name of a topic", pattern=TOPIC_PATTERN, say="a topic such as `scan` or `front/scan`", code="bad-name")
+TOPIC = FreeText("name of a topic", pattern=TOPIC_PATTERN, say="a topic such as `scan` or `front/scan`", code="bad-name")
 
 _RPY = Field("rpy", RPY, "Attitude: turns about the part's fixed x, y, z.", default=(0, 0, 0))
 _AXES = Field("axes", Axes(), "Attitude by where two axes point, instead of `rpy`.")
@@ -32,7 +32,7 @@ BODY = Record(
         Field("cylinder", Vec(PART_SIZE, 2, example="[37, 60]", words="`[diameter, length]`, mm"),
               "Diameter and length of a cylinder."),
         Field("sphere", PART_SIZE, "Diameter of a sphere."),
-        Field("mesh", Text("file name", say="the name of a mesh file"),
+        Field("mesh", FreeText("file name", say="the name of a mesh file"),
               "Mesh for the eye only: an STL, OBJ, COLLADA (`.dae`) or one-file glTF beside this file, of at most 64 MiB, or a "
               "`package://…` address; beside at least one solid."),
         Field("axis", Choice("x", "y", "z"), "Axis of a cylinder.", default="z"),
@@ -209,7 +209,7 @@ PLATE = Record(
         Field("centre", XY, "Where its middle lies, in part axes.", default=(0, 0)),
         Field("thickness", Quantity(units.LENGTH, 0.0003, 0.050, what="the thickness of a plate"),
               "Thickness, up from the base plane.", required=True),
-        Field("material", Text("name of a material", say="the name of a material"), "Material by name; gives the density."),
+        Field("material", FreeText("name of a material", say="the name of a material"), "Material by name; gives the density."),
         Field("density", DENSITY, "Density, when the material is not in the table or the plate is not solid."),
         Field("holes", ListOf(PLATE_HOLE, words="list of holes", say="a list like `[{at: [20, 0], hole: 8}]`"),
               "Further holes, beside those of bolts and seats."),
@@ -222,12 +222,13 @@ PLATE = Record(
 DESCRIPTION = Record(
     "description", "a description of its own",
     (
-        Field("file", Text("file name", say="the name of a URDF or xacro file"),
+        Field("file", FreeText("file name", say="the name of a URDF or xacro file"),
               "URDF or xacro: a path beside this file, or a `package://…` address.", required=True),
-        Field("macro", Text("name of a macro", pattern=r"[A-Za-z_][A-Za-z0-9_\-]*", say="the name of a macro, without `xacro:`"),
+        Field("macro", FreeText("name of a macro", pattern=r"[A-Za-z_][A-Za-z0-9_\-]*",
+                                    say="the name of a macro, without `xacro:`"),
               "Of a xacro: the macro to call; without it the file is expanded as it is, with `arguments` for its `xacro:arg`."),
-        Field("arguments", Named("an argument", Text(say="a text; `{prefix}` and `{frame}` are replaced in it"),
-                                 name=Text("argument", pattern=r"[A-Za-z_][A-Za-z0-9_]*", say="the name of an argument"),
+        Field("arguments", Named("an argument", FreeText(say="a text; `{prefix}` and `{frame}` are replaced in it"),
+                                 name=FreeText("argument", pattern=r"[A-Za-z_][A-Za-z0-9_]*", say="the name of an argument"),
                                  words="argument → text"),
               "What it is called with; in it `{prefix}` stands for the robot's prefix, the placement's name and `_`, `{frame}` for "
               "the placement's link."),
@@ -280,11 +281,11 @@ CASTER = Record(
 PART = Record(
     "part", "a part",
     (
-        Field("about", Text(), "One line that says what it is."),
-        Field("license", Text(), "Under which terms the entry may be passed on, such as an SPDX name."),
-        Field("source", Text(), "Where its figures come from: a data sheet, a drawing, a caliper."),
-        Field("revision", Text(), "Which make or revision of the thing, or of the entry."),
-        Field("measured_by", Text(), "Who measured it."),
+        Field("about", FreeText(), "One line that says what it is."),
+        Field("license", FreeText(), "Under which terms the entry may be passed on, such as an SPDX name."),
+        Field("source", FreeText(), "Where its figures come from: a data sheet, a drawing, a caliper."),
+        Field("revision", FreeText(), "Which make or revision of the thing, or of the entry."),
+        Field("measured_by", FreeText(), "Who measured it."),
         Field("like", Ref("a part"), "Another part whose keys are taken where not given here."),
         Field("mass", MASS, "Mass; shared among the bodies by volume unless a body states its own."),
         Field("bodies", ListOf(BODY, words="list of bodies", say="a list like `[{box: [40, 30, 12], at: [0, 0, 6]}]`"),

@@ -17,7 +17,7 @@ _FEWEST = 3
 _RULE, _SHARE, _SAMPLE = 6, 0.6, 300
 
 
-class Found(NamedTuple):
+class FoundLattice(NamedTuple):
     """``zero``: the middle of hole [0, 0]; ``holes``: number of the circle → its hole; ``diameter`` of all of them."""
 
     zero: Vec2
@@ -25,7 +25,7 @@ class Found(NamedTuple):
     holes: Mapping[int, tuple[int, int]]
 
 
-def lattice_in(discs: Sequence[Disc], pitch: float, hole: float, middle: Vec2) -> Found | None:
+def lattice_in(discs: Sequence[Disc], pitch: float, hole: float, middle: Vec2) -> FoundLattice | None:
     """The fullest lattice of that pitch, among circles of the hole's size if there is one; ``middle``: of the plate's box."""
     alike = [k for k, d in enumerate(discs) if abs(2 * d.radius - hole) <= _LIKE * hole]
     found = [one for group in _sizes(discs, alike) for one in _fullest(discs, group, pitch, middle)]
@@ -46,7 +46,7 @@ def _sizes(discs: Sequence[Disc], numbers: Sequence[int]) -> list[list[int]]:
     return groups
 
 
-def _fullest(discs: Sequence[Disc], group: Sequence[int], pitch: float, middle: Vec2) -> list[Found]:
+def _fullest(discs: Sequence[Disc], group: Sequence[int], pitch: float, middle: Vec2) -> list[FoundLattice]:
     """The lattice that most of a group are on: where several are as full, the one that is first at the middle."""
     cells = max(4, math.floor(pitch / (2 * ON_LATTICE)))
     by_cell: dict[tuple[int, int], list[int]] = {}
@@ -58,7 +58,7 @@ def _fullest(discs: Sequence[Disc], group: Sequence[int], pitch: float, middle: 
     most = max(map(len, around.values()))
     if most < min(_FEWEST, len(group)) or most < 2:
         return []
-    best: list[Found] = []
+    best: list[FoundLattice] = []
     for near in around.values():
         if len(near) == most:
             members = _about(discs, near, pitch)
@@ -66,7 +66,7 @@ def _fullest(discs: Sequence[Disc], group: Sequence[int], pitch: float, middle: 
                 continue
             zero = first_at(middle, [discs[k].centre for k in members])
             holes = {k: (round((x - zero[0]) / pitch), round((y - zero[1]) / pitch)) for k in members for x, y in [discs[k].centre]}
-            best.append(Found(zero, 2 * sorted(discs[k].radius for k in members)[len(members) // 2], holes))
+            best.append(FoundLattice(zero, 2 * sorted(discs[k].radius for k in members)[len(members) // 2], holes))
     if not best:
         return []
     full = [f for f in best if len(f.holes) == max(len(g.holes) for g in best)]

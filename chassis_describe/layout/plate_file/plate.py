@@ -31,7 +31,7 @@ class Asked(NamedTuple):
     origin: Vec2
 
 
-class Drawn(NamedTuple):
+class DrawnPlate(NamedTuple):
     """The plate; ``holes`` of its lattice, None where the file has no lattice. ``zero``: the place in the file, in its own unit, of
     hole [0, 0] if it has one, else of the deck's (0, 0). ``doubt``: what looks wrong, and what to do."""
 
@@ -48,7 +48,7 @@ class Drawn(NamedTuple):
 
 
 @lru_cache(maxsize=4)  # a page and a node read a layout anew at every save, and mostly not its plates
-def drawn_plate(data: bytes, asked: Asked) -> Drawn:
+def drawn_plate(data: bytes, asked: Asked) -> DrawnPlate:
     """The plate in a file. Raises NoPlate with every problem; UsageError where ezdxf is not installed."""
     document, mended = document_of(data)
     curves = curves_of(document, asked.layers)
@@ -74,7 +74,7 @@ def drawn_plate(data: bytes, asked: Asked) -> Drawn:
 
     rest = [s for k, s in enumerate(small) if lattice is None or k not in lattice.holes]
     back = view.in_file(zero)
-    return Drawn(
+    return DrawnPlate(
         outline=here(outline),
         cutouts=tuple(map(here, _in_order(windows))),
         round_holes=tuple(s for s in map(here, _in_order(rest)) if isinstance(s, Disc)),

@@ -10,7 +10,7 @@ Vec2 = tuple[float, float]
 _SLACK = 1e-12
 
 
-class Circle(NamedTuple):
+class EnclosingCircle(NamedTuple):
     """Centre and radius."""
 
     centre: Vec2
@@ -21,7 +21,7 @@ class Circle(NamedTuple):
         return math.dist(self.centre, p) <= self.radius * (1 + _SLACK) + 1e-15
 
 
-def least_circle(points: Iterable[Vec2]) -> Circle:
+def least_circle(points: Iterable[Vec2]) -> EnclosingCircle:
     """The smallest circle that holds every point (Welzl 1991, in its incremental form). Raises ValueError for none.
 
     The order of the points is taken as it is: the few bolts of a part need no shuffling.
@@ -29,11 +29,11 @@ def least_circle(points: Iterable[Vec2]) -> Circle:
     seen = list(dict.fromkeys(points))
     if not seen:
         raise ValueError("no circle around nothing")
-    circle = Circle(seen[0], 0.0)
+    circle = EnclosingCircle(seen[0], 0.0)
     for i, p in enumerate(seen):
         if circle.holds(p):
             continue
-        circle = Circle(p, 0.0)
+        circle = EnclosingCircle(p, 0.0)
         for j, q in enumerate(seen[:i]):
             if circle.holds(q):
                 continue
@@ -44,11 +44,11 @@ def least_circle(points: Iterable[Vec2]) -> Circle:
     return circle
 
 
-def _on_two(p: Vec2, q: Vec2) -> Circle:
-    return Circle(((p[0] + q[0]) / 2, (p[1] + q[1]) / 2), math.dist(p, q) / 2)
+def _on_two(p: Vec2, q: Vec2) -> EnclosingCircle:
+    return EnclosingCircle(((p[0] + q[0]) / 2, (p[1] + q[1]) / 2), math.dist(p, q) / 2)
 
 
-def _on_three(p: Vec2, q: Vec2, r: Vec2) -> Circle:
+def _on_three(p: Vec2, q: Vec2, r: Vec2) -> EnclosingCircle:
     """Circumcircle, about p to keep digits; three points in line have the circle of the two furthest."""
     bx, by, cx, cy = q[0] - p[0], q[1] - p[1], r[0] - p[0], r[1] - p[1]
     b, c = bx * bx + by * by, cx * cx + cy * cy
@@ -56,7 +56,7 @@ def _on_three(p: Vec2, q: Vec2, r: Vec2) -> Circle:
     if abs(d) <= 1e-14 * (b + c):
         return max((_on_two(*pair) for pair in ((p, q), (q, r), (p, r))), key=lambda k: k.radius)
     ux, uy = (cy * b - by * c) / d, (bx * c - cx * b) / d
-    return Circle((p[0] + ux, p[1] + uy), _furthest((p[0] + ux, p[1] + uy), (p, q, r)))
+    return EnclosingCircle((p[0] + ux, p[1] + uy), _furthest((p[0] + ux, p[1] + uy), (p, q, r)))
 
 
 def _furthest(centre: Vec2, points: Sequence[Vec2]) -> float:

@@ -20,7 +20,7 @@ from chassis_describe.tolerances import SAME_LENGTH, SCRAP
 Array = Any
 
 
-class Curves(NamedTuple):
+class MonotoneCurves(NamedTuple):
     """Monotone pieces y(x) from ``xa`` to ``xb`` > xa. ``side`` of an arc: +1 upper half, -1 lower; 0 straight.
 
     ``enter`` is +1 where going up over the piece leads into its shape, -1 where it leads out.
@@ -37,9 +37,9 @@ class Curves(NamedTuple):
     enter: Array
     shape: Array  # 0 the outline, 1… the cutouts
 
-    def take(self, index: Array) -> Curves:
+    def take(self, index: Array) -> MonotoneCurves:
         """The chosen pieces."""
-        return Curves(*(a[index] for a in self))
+        return MonotoneCurves(*(a[index] for a in self))
 
     def at(self, x: Array) -> Array:
         """y at x, one x per piece."""
@@ -54,14 +54,14 @@ class Slabs(NamedTuple):
     """``curves`` cut to slabs and sorted by (slab, y): ``x0``, ``x1`` of the slab, ``plate`` whether there is plate
     between the piece and the next one above it."""
 
-    curves: Curves
+    curves: MonotoneCurves
     slab: Array
     x0: Array
     x1: Array
     plate: Array
 
 
-def curves_of(loops: list[Loop]) -> Curves:
+def curves_of(loops: list[Loop]) -> MonotoneCurves:
     """All pieces of the loops but the upright ones; the first loop is the outline."""
     parts = []
     for number, loop in enumerate(loops):
@@ -74,17 +74,17 @@ def curves_of(loops: list[Loop]) -> Curves:
         # A counter-clockwise loop runs forward along its underside.
         side = np.where(bent, np.where(forward, -1.0, 1.0), 0.0)
         keep = b[:, 0] > a[:, 0]
-        parts.append(Curves(a[:, 0], a[:, 1], b[:, 0], b[:, 1], cx, cy, radius, side,
-                            np.where(forward, 1, -1), np.full(len(a), number)).take(keep))
-    return Curves(*(np.concatenate(column) for column in zip(*parts)))
+        parts.append(MonotoneCurves(a[:, 0], a[:, 1], b[:, 0], b[:, 1], cx, cy, radius, side,
+                                    np.where(forward, 1, -1), np.full(len(a), number)).take(keep))
+    return MonotoneCurves(*(np.concatenate(column) for column in zip(*parts)))
 
 
-def curves_about(outline: Shape, cutouts: Sequence[Shape], origin: Vec2) -> Curves:
+def curves_about(outline: Shape, cutouts: Sequence[Shape], origin: Vec2) -> MonotoneCurves:
     """The boundary pieces of outline and cutouts, in coordinates about ``origin``."""
     return curves_of([shifted(loop_of(s), origin) for s in (outline, *cutouts)])
 
 
-def slabs_of(curves: Curves, apart: float = 0.0) -> Slabs:
+def slabs_of(curves: MonotoneCurves, apart: float = 0.0) -> Slabs:
     """Cut at every corner and crossing.
 
     For moments every slab counts, be it narrow as rounding. For connection and extent, corners less than ``apart`` from
@@ -106,7 +106,7 @@ def slabs_of(curves: Curves, apart: float = 0.0) -> Slabs:
     return Slabs(cut, slab, x0, x1, (outline > 0) & (cutouts == 0))
 
 
-def _crossings(curves: Curves) -> list[Array]:
+def _crossings(curves: MonotoneCurves) -> list[Array]:
     """The x of every crossing of pieces of different shapes (and some that are none: they do no harm)."""
     order = np.argsort(curves.xa, kind="stable")
     c = curves.take(order)
@@ -130,7 +130,7 @@ def _crossings(curves: Curves) -> list[Array]:
     return found
 
 
-def _line_line(a: Curves, b: Curves) -> list[Array]:
+def _line_line(a: MonotoneCurves, b: MonotoneCurves) -> list[Array]:
     slope_a = (a.yb - a.ya) / (a.xb - a.xa)
     slope_b = (b.yb - b.ya) / (b.xb - b.xa)
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -138,7 +138,7 @@ def _line_line(a: Curves, b: Curves) -> list[Array]:
         return [a.xa + (b.ya + (a.xa - b.xa) * slope_b - a.ya) / (slope_a - slope_b)]
 
 
-def _line_arc(line: Curves, arc: Curves) -> list[Array]:
+def _line_arc(line: MonotoneCurves, arc: MonotoneCurves) -> list[Array]:
     dx, dy = line.xb - line.xa, line.yb - line.ya
     length = np.hypot(dx, dy)
     dx, dy = dx / length, dy / length
@@ -150,7 +150,7 @@ def _line_arc(line: Curves, arc: Curves) -> list[Array]:
     return [line.xa + (along - half) * dx, line.xa + (along + half) * dx]
 
 
-def _arc_arc(a: Curves, b: Curves) -> list[Array]:
+def _arc_arc(a: MonotoneCurves, b: MonotoneCurves) -> list[Array]:
     dx, dy = b.cx - a.cx, b.cy - a.cy
     with np.errstate(divide="ignore", invalid="ignore"):
         d = np.hypot(dx, dy)
@@ -175,7 +175,7 @@ def slab_moments(slabs: Slabs) -> Moments:
     return (area, sx, sy, sxx, sxy, syy)
 
 
-def _under_line(c: Curves, x0: Array, x1: Array) -> Array:
+def _under_line(c: MonotoneCurves, x0: Array, x1: Array) -> Array:
     """∫y, ∫xy, ∫y²/2, ∫x²y, ∫xy²/2, ∫y³/3 dx: cubics, for which Gauss's rule with two points is exact."""
     middle, half = (x0 + x1) / 2, (x1 - x0) / 2
     total = np.zeros((6, len(x0)))
@@ -186,7 +186,7 @@ def _under_line(c: Curves, x0: Array, x1: Array) -> Array:
     return total
 
 
-def _under_arc(c: Curves, x0: Array, x1: Array) -> Array:
+def _under_arc(c: MonotoneCurves, x0: Array, x1: Array) -> Array:
     """The same under y = cy ± √(r² - u²), u = x - cx, by the antiderivatives of uᵐ(r² - u²)ⁿᐟ²."""
     first, last = (_arc_antiderivatives(np.clip(x - c.cx, -c.radius, c.radius), c.radius) for x in (x0, x1))
     one, u, uu, s, us, uus, ss, uss, sss = last - first

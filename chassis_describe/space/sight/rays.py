@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from chassis_describe.space.sight.scene import SKIN, Array, Group, PlacedSheet, Scene
+from chassis_describe.space.sight.scene import SKIN, Array, PlacedSheet, Scene, SolidGroup
 
 #: Elements of the largest array that one batch makes.
 _BATCH = 2_000_000
@@ -102,7 +102,7 @@ def _in_cone(cone: tuple[Array, float], centre: Array, bound: Array, reach: floa
     return np.asarray(~clear | ((off <= half + 1e-9) & (away - bound < reach)))
 
 
-def _nearest(group: Group, meet: Meet, along: Array, reach: float) -> tuple[Array, Array]:
+def _nearest(group: SolidGroup, meet: Meet, along: Array, reach: float) -> tuple[Array, Array]:
     """Of the solids of a group the nearest on each ray, (3, m): its distance (inf: none) and its index."""
     best, who = np.full(along.shape[1], np.inf), np.full(along.shape[1], -1)
     near2 = np.maximum((group.centre**2).sum(axis=1) - group.bound**2, 0.0)

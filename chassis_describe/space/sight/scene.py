@@ -64,7 +64,7 @@ class Sheet:
         return ring_edges(self.region.simplify(RAY_EDGE))
 
 
-class Group(NamedTuple):
+class SolidGroup(NamedTuple):
     """Solids of one kind. ``half``: half edges (box); radius twice, half length (cylinder, z); radius (sphere)."""
 
     which: Array  # (n,) int: position in the list that the scene was made from
@@ -73,9 +73,9 @@ class Group(NamedTuple):
     half: Array  # (n, 3)
     bound: Array  # (n,) radius of the sphere about the centre that holds it
 
-    def keep(self, which: Any) -> Group:
+    def keep(self, which: Any) -> SolidGroup:
         """Only those of a mask, or of a list of rows."""
-        return Group(*(column[which] for column in self))
+        return SolidGroup(*(column[which] for column in self))
 
 
 class PlacedSheet(NamedTuple):
@@ -88,14 +88,14 @@ class PlacedSheet(NamedTuple):
 class Scene:
     """Solids in one frame."""
 
-    boxes: Group
-    cylinders: Group
-    spheres: Group
+    boxes: SolidGroup
+    cylinders: SolidGroup
+    spheres: SolidGroup
     sheets: tuple[PlacedSheet, ...]
     hulls: tuple[PlacedHull, ...] = ()
 
     @property
-    def groups(self) -> tuple[Group, Group, Group]:
+    def groups(self) -> tuple[SolidGroup, SolidGroup, SolidGroup]:
         """The solids with a centre, by kind."""
         return (self.boxes, self.cylinders, self.spheres)
 
@@ -157,19 +157,19 @@ def scene_of(solids: Sequence[tuple[Union[Solid, Sheet], Pose]]) -> Scene:
     return Scene(boxes, cylinders, spheres, tuple(sheets), tuple(hulls))
 
 
-def _group(rows: list[tuple[int, Pose, Vec3, float]]) -> Group:
+def _group(rows: list[tuple[int, Pose, Vec3, float]]) -> SolidGroup:
     n = len(rows)
-    return Group(np.array([r[0] for r in rows], dtype=int),
-                 np.array([r[1].t for r in rows], dtype=float).reshape(n, 3),
-                 np.array([r[1].r for r in rows], dtype=float).reshape(n, 3, 3),
-                 np.array([r[2] for r in rows], dtype=float).reshape(n, 3),
-                 np.array([r[3] for r in rows], dtype=float))
+    return SolidGroup(np.array([r[0] for r in rows], dtype=int),
+                      np.array([r[1].t for r in rows], dtype=float).reshape(n, 3),
+                      np.array([r[1].r for r in rows], dtype=float).reshape(n, 3, 3),
+                      np.array([r[2] for r in rows], dtype=float).reshape(n, 3),
+                      np.array([r[3] for r in rows], dtype=float))
 
 
-def _moved(group: Group, r: Array, t: Array, left_out: Array) -> Group:
+def _moved(group: SolidGroup, r: Array, t: Array, left_out: Array) -> SolidGroup:
     if len(left_out):
         group = group.keep(~np.isin(group.which, left_out))
-    return Group(group.which, (group.centre - t) @ r, np.matmul(r.T, group.turn), group.half, group.bound)
+    return SolidGroup(group.which, (group.centre - t) @ r, np.matmul(r.T, group.turn), group.half, group.bound)
 
 
 def ring_edges(region: Any) -> Array:

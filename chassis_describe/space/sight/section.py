@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from chassis_describe.space.sight.scene import SKIN, Array, Group, Scene
+from chassis_describe.space.sight.scene import SKIN, Array, Scene, SolidGroup
 from chassis_describe.space.sight.section_sheet import sheet_shadows
 from chassis_describe.space.sight.turns import FULL
 
@@ -21,7 +21,7 @@ _CORNERS = np.array([[x, y, z] for x in (-1, 1) for y in (-1, 1) for z in (-1, 1
 _EDGES = np.array([(a, b) for a in range(8) for b in range(a + 1, 8) if np.abs(_CORNERS[a] - _CORNERS[b]).sum() == 2])
 
 
-class Shadow(NamedTuple):
+class Shade(NamedTuple):
     """Beams from ``start`` counter-clockwise over ``width`` (rad, up to 2π) meet solid ``which``."""
 
     start: float
@@ -29,14 +29,14 @@ class Shadow(NamedTuple):
     which: int
 
 
-def shadows(scene: Scene, reach: float = math.inf) -> list[Shadow]:
+def shadows(scene: Scene, reach: float = math.inf) -> list[Shade]:
     """The angles under which the plane z = 0 of the scene's frame meets each solid within ``reach`` of the origin.
 
     A solid around the origin takes the whole circle. Sheets may cast several shadows each.
     """
-    out: list[Shadow] = []
+    out: list[Shade] = []
     inside = scene.holding()
-    out += [Shadow(*FULL, i) for i in inside]
+    out += [Shade(*FULL, i) for i in inside]
     at_surface = sorted(set(scene.holding(depth=-SKIN)) - set(inside))
     for group, kind in zip(scene.groups, (_BOX, _CYLINDER, _SPHERE)):
         group = group.keep((kind.half_height(group) - np.abs(group.centre[:, 2]) > SKIN)
@@ -60,11 +60,11 @@ def shadows(scene: Scene, reach: float = math.inf) -> list[Shadow]:
                 out += _extremes(np.array([hull.which]), points[None])
     for placed in scene.sheets:
         if placed.which not in inside:
-            out += [Shadow(start, width, placed.which) for start, width in sheet_shadows(placed, reach)]
+            out += [Shade(start, width, placed.which) for start, width in sheet_shadows(placed, reach)]
     return sorted(out)
 
 
-def _extremes(which: Array, points: Array) -> Iterator[Shadow]:
+def _extremes(which: Array, points: Array) -> Iterator[Shade]:
     """Least and greatest angle of points (n, k, 2) of convex sections off the origin; nan: no point."""
     middle = np.nanmean(points, axis=1)
     x, y = middle[:, :1], middle[:, 1:]
@@ -72,11 +72,11 @@ def _extremes(which: Array, points: Array) -> Iterator[Shadow]:
     low, high = np.nanmin(angles, axis=1), np.nanmax(angles, axis=1)
     towards = np.arctan2(middle[:, 1], middle[:, 0])
     for i, start, width in zip(which.tolist(), (towards + low).tolist(), (high - low).tolist()):
-        yield Shadow(start, width, i)
+        yield Shade(start, width, i)
 
 
 # ----------------------------------------------------------------------------------------------- points of the sections
-def _box_points(group: Group) -> Array:
+def _box_points(group: SolidGroup) -> Array:
     """Where the 12 edges pass through the plane (n, 12, 2)."""
     corners = group.centre[:, None, :] + np.einsum("nij,nkj->nki", group.turn, _CORNERS * group.half[:, None, :])
     a, b = corners[:, _EDGES[:, 0]], corners[:, _EDGES[:, 1]]
@@ -87,7 +87,7 @@ def _box_points(group: Group) -> Array:
     return np.asarray(a[..., :2] + s[..., None] * (b[..., :2] - a[..., :2]))
 
 
-def _cylinder_points(group: Group) -> Array:
+def _cylinder_points(group: SolidGroup) -> Array:
     """Chords of the end discs and the points where beams touch the side (n, 6, 2)."""
     c, axis, r, h = group.centre, group.turn[:, :, 2], group.half[:, 0], group.half[:, 2]
     points = np.full((len(r), 6, 2), np.nan)
@@ -123,7 +123,7 @@ def _touching(c: Array, axis: Array, r: Array) -> Iterator[Array]:
         yield on_line - (on_line[:, 2] / axis[:, 2])[:, None] * axis
 
 
-def _sphere_points(group: Group) -> Array:
+def _sphere_points(group: SolidGroup) -> Array:
     """Where beams touch the circle of the section (n, 2, 2)."""
     c = group.centre[:, :2]
     rho2 = group.half[:, 0] ** 2 - group.centre[:, 2] ** 2
@@ -136,7 +136,7 @@ def _sphere_points(group: Group) -> Array:
 
 
 # ------------------------------------------------------------------------------------- sections that reach out of range
-def _within(one: Group, kind: _Kind, reach: float) -> Iterator[Shadow]:
+def _within(one: SolidGroup, kind: _Kind, reach: float) -> Iterator[Shade]:
     """The part of one section that is within reach: what is left of its extreme points, and its crossings with the
     circle. Section and disc are convex, and seen from the middle an arc of the circle is extreme at its ends."""
     own = kind.points(one)[0]
@@ -146,21 +146,21 @@ def _within(one: Group, kind: _Kind, reach: float) -> Iterator[Shadow]:
         yield from _extremes(one.which, np.array([points]))
 
 
-def _local(one: Group, point: tuple[float, float]) -> Array:
+def _local(one: SolidGroup, point: tuple[float, float]) -> Array:
     """Distances along the solid's axes from its centre to a point of the plane (3,)."""
     return np.asarray(np.abs((np.array([*point, 0.0]) - one.centre[0]) @ one.turn[0]))
 
 
-def _in_box(one: Group, point: tuple[float, float]) -> bool:
+def _in_box(one: SolidGroup, point: tuple[float, float]) -> bool:
     return bool((_local(one, point) <= one.half[0] + SKIN).all())
 
 
-def _in_cylinder(one: Group, point: tuple[float, float]) -> bool:
+def _in_cylinder(one: SolidGroup, point: tuple[float, float]) -> bool:
     x, y, z = _local(one, point)
     return bool(math.hypot(x, y) <= one.half[0, 0] + SKIN and z <= one.half[0, 2] + SKIN)
 
 
-def _in_sphere(one: Group, point: tuple[float, float]) -> bool:
+def _in_sphere(one: SolidGroup, point: tuple[float, float]) -> bool:
     return bool(np.linalg.norm(_local(one, point)) <= one.half[0, 0] + SKIN)
 
 
@@ -174,7 +174,7 @@ def _line_crossings(normal: Array, offset: float, reach: float) -> list[tuple[fl
     return [(d * x - s * y, d * y + s * x), (d * x + s * y, d * y - s * x)]
 
 
-def _box_crossings(one: Group, reach: float) -> list[tuple[float, float]]:
+def _box_crossings(one: SolidGroup, reach: float) -> list[tuple[float, float]]:
     out = []
     for k in range(3):
         normal = one.turn[0][:, k]
@@ -183,7 +183,7 @@ def _box_crossings(one: Group, reach: float) -> list[tuple[float, float]]:
     return out
 
 
-def _cylinder_crossings(one: Group, reach: float) -> list[tuple[float, float]]:
+def _cylinder_crossings(one: SolidGroup, reach: float) -> list[tuple[float, float]]:
     c, axis, (r, _, h) = one.centre[0], one.turn[0][:, 2], one.half[0]
     out = []
     for side in (-1.0, 1.0):
@@ -202,7 +202,7 @@ def _cylinder_crossings(one: Group, reach: float) -> list[tuple[float, float]]:
     return out
 
 
-def _sphere_crossings(one: Group, reach: float) -> list[tuple[float, float]]:
+def _sphere_crossings(one: SolidGroup, reach: float) -> list[tuple[float, float]]:
     """Both circles: 2 c·p = reach² + |c|² - ρ²."""
     c = one.centre[0]
     rho2 = one.half[0, 0] ** 2 - c[2] ** 2
@@ -212,22 +212,22 @@ def _sphere_crossings(one: Group, reach: float) -> list[tuple[float, float]]:
 class _Kind(NamedTuple):
     """How one kind of solid is cut."""
 
-    half_height: Callable[[Group], Array]  # half extent along the plane's normal (n,)
-    points: Callable[[Group], Array]  # among them the extreme ones of each section (n, k, 2)
-    crossings: Callable[[Group, float], list[tuple[float, float]]]  # of one solid's surfaces with the circle of reach
-    holds: Callable[[Group, tuple[float, float]], bool]  # whether one solid has a point of the plane, to SKIN
+    half_height: Callable[[SolidGroup], Array]  # half extent along the plane's normal (n,)
+    points: Callable[[SolidGroup], Array]  # among them the extreme ones of each section (n, k, 2)
+    crossings: Callable[[SolidGroup, float], list[tuple[float, float]]]  # of one solid's surfaces with the circle of reach
+    holds: Callable[[SolidGroup, tuple[float, float]], bool]  # whether one solid has a point of the plane, to SKIN
 
 
-def _box_height(group: Group) -> Array:
+def _box_height(group: SolidGroup) -> Array:
     return np.asarray((np.abs(group.turn[:, 2, :]) * group.half).sum(axis=1))
 
 
-def _cylinder_height(group: Group) -> Array:
+def _cylinder_height(group: SolidGroup) -> Array:
     up = group.turn[:, 2, :]
     return np.asarray(np.abs(up[:, 2]) * group.half[:, 2] + group.half[:, 0] * np.hypot(up[:, 0], up[:, 1]))
 
 
-def _sphere_height(group: Group) -> Array:
+def _sphere_height(group: SolidGroup) -> Array:
     return group.half[:, 0]
 
 

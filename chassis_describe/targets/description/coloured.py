@@ -32,7 +32,7 @@ _FEWEST, _MOST_OF_A_BALL = 16, 48
 Shape = tuple[tuple[Solid, Pose], ...]
 
 
-class Drawn(NamedTuple):
+class DrawnBodies(NamedTuple):
     """The bodies of a link that are seen, by the name of their colour, larger ones first. ``first``: those in the link's first
     colour, none where that is another mesh's alone."""
 
@@ -41,7 +41,7 @@ class Drawn(NamedTuple):
     further: Mapping[str, tuple[Body, ...]]
 
 
-def drawn(assembly: Assembly, link: Link, *, meshes: bool = True) -> Drawn:
+def drawn(assembly: Assembly, link: Link, *, meshes: bool = True) -> DrawnBodies:
     """How a link is drawn. Its first colour is that of its plate, else of its part's mesh, else of its largest body.
 
     With ``meshes`` only spacers are seen of the bodies of a part that brings one.
@@ -58,10 +58,10 @@ def drawn(assembly: Assembly, link: Link, *, meshes: bool = True) -> Drawn:
     for body in bodies:
         by_colour.setdefault(body_colour(body).name, []).append(body)
     first = by_colour.pop(colour)
-    return Drawn(colour, tuple(first), {name: tuple(same) for name, same in by_colour.items()})
+    return DrawnBodies(colour, tuple(first), {name: tuple(same) for name, same in by_colour.items()})
 
 
-def without_material(seen: Drawn) -> str:
+def without_material(seen: DrawnBodies) -> str:
     """Of a link of several colours the one whose mesh comes first, without a material in the URDF: the smallest."""
     return min(seen.further, key=lambda colour: sum(body.solid.volume for body in seen.further[colour]))
 

@@ -29,7 +29,7 @@ _HUES = ((15, "red"), (45, "orange"), (70, "yellow"), (165, "green"), (255, "blu
 _BY_ROLE = {"standoff": "brass", "spacer": "spacer", "wheel": "tyre", "caster": "roller", "part": "part"}
 
 
-class Named(NamedTuple):
+class NamedColour(NamedTuple):
     """A colour and its name, without that of the robot."""
 
     name: str
@@ -56,30 +56,30 @@ class Materials:
         """The material of a colour that a part states; None: the usual one of parts."""
         return self._take(part_colour(color))
 
-    def _take(self, named: Named) -> str:
+    def _take(self, named: NamedColour) -> str:
         full = self._stem + named.name
         self.used.setdefault(full, named.color)
         return full
 
 
-def deck_colour(material: str | None) -> Named:
+def deck_colour(material: str | None) -> NamedColour:
     """The colour of a plate, by what it is made of."""
     word = (material or "").lower()
     name = next((colour for key, colour in _BY_WORD if key in word), "plate")
-    return Named(name, PALETTE[name])
+    return NamedColour(name, PALETTE[name])
 
 
-def body_colour(body: Body) -> Named:
+def body_colour(body: Body) -> NamedColour:
     """The colour of a body: its own, or what its role has."""
     if body.color is None:
         name = _BY_ROLE[body.role]
-        return Named(name, PALETTE[name])
+        return NamedColour(name, PALETTE[name])
     return part_colour(body.color)
 
 
-def part_colour(color: Color | None) -> Named:
+def part_colour(color: Color | None) -> NamedColour:
     """A colour that a part states; None: the usual one of parts."""
-    return Named("part", PALETTE["part"]) if color is None else Named(colour_name(color), color)
+    return NamedColour("part", PALETTE["part"]) if color is None else NamedColour(colour_name(color), color)
 
 
 @lru_cache(maxsize=512)

@@ -19,7 +19,7 @@ from chassis_describe.space.mass import TENSOR, Inertial
 from chassis_describe.space.pose import IDENTITY_ROTATION, Pose, to_rpy
 from chassis_describe.space.realisable import why_impossible
 from chassis_describe.space.solids import Box, Cylinder, Solid
-from chassis_describe.targets.description.coloured import Drawn, drawn, plain_name, without_material
+from chassis_describe.targets.description.coloured import DrawnBodies, drawn, plain_name, without_material
 from chassis_describe.targets.description.colours import Materials
 from chassis_describe.xmltree import angle, comment, length, number, serialise
 
@@ -122,7 +122,7 @@ class _Writer:
                 self._coloured(element, link, colour, bodies, several=True)
         return element
 
-    def _bare(self, element: etree._Element, link: Link, seen: Drawn) -> str | None:
+    def _bare(self, element: etree._Element, link: Link, seen: DrawnBodies) -> str | None:
         """The first visual of a link of several colours, a mesh that has no material here: with one, RViz 2 would give it to all
         (coloured.py). Returns its colour; None where a part's own mesh comes first, which may need its material."""
         if not seen.further or (link.meshes and self.visual == "mesh"):

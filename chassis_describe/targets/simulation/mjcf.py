@@ -28,7 +28,7 @@ from chassis_describe.targets.description.described import described_placements
 from chassis_describe.targets.description.meshes import mesh_paths
 from chassis_describe.targets.description.urdf_file import collision_name
 from chassis_describe.targets.names import Names
-from chassis_describe.targets.simulation.rollers import MASS_SHARE, Roller, rollers_of
+from chassis_describe.targets.simulation.rollers import MASS_SHARE, SmallRoller, rollers_of
 from chassis_describe.targets.target import Target
 from chassis_describe.xmltree import child, comment, number, numbers, serialise
 
@@ -181,7 +181,7 @@ class _Writer:
         child(body, "joint", attributes)
         self.positions.append(joint.value)
 
-    def _roller(self, body: etree._Element, name: str, roller: Roller, mass: float, wheel: WheelFacet) -> None:
+    def _roller(self, body: etree._Element, name: str, roller: SmallRoller, mass: float, wheel: WheelFacet) -> None:
         one = child(body, "body", [("name", name), *_placed(roller.pose)])
         child(one, "joint", [("name", f"{name}_joint"), ("type", "hinge"), ("axis", "0 0 1"), ("armature", number(_ARMATURE))])
         self.positions.append(0.0)
@@ -370,7 +370,7 @@ def _spreads(facet: SensorFacet) -> tuple[dict[str, str], dict[str, str]]:
     return first, second
 
 
-def _without_rollers(whole: Inertial, rolling: tuple[Roller, ...]) -> tuple[Inertial, float]:
+def _without_rollers(whole: Inertial, rolling: tuple[SmallRoller, ...]) -> tuple[Inertial, float]:
     """A wheel less its rollers, so that hub and rollers together have its mass and inertia; and the mass of one roller."""
     if not rolling:
         return whole, 0.0
@@ -386,7 +386,7 @@ def _without_rollers(whole: Inertial, rolling: tuple[Roller, ...]) -> tuple[Iner
     raise AssertionError("a wheel of no possible inertia")
 
 
-def _roller_inertial(roller: Roller, mass: float) -> Inertial:
+def _roller_inertial(roller: SmallRoller, mass: float) -> Inertial:
     """A uniform ellipsoid of revolution: I = m (a² + b²)/5 about each axis (any handbook of mechanics)."""
     across = mass * (roller.radius ** 2 + roller.half_length ** 2) / 5
     return Inertial(mass, (0.0, 0.0, 0.0), (across, across, mass * 2 * roller.radius ** 2 / 5, 0.0, 0.0, 0.0))

@@ -20,7 +20,7 @@ _OVERLAP = 1.2
 MASS_SHARE = 0.2
 
 
-class Roller(NamedTuple):
+class SmallRoller(NamedTuple):
     """``pose``: the roller in the wheel's link, its axle along z. Half-axes (m): ``radius`` across, ``half_length`` along."""
 
     pose: Pose
@@ -28,7 +28,7 @@ class Roller(NamedTuple):
     half_length: float
 
 
-def rollers_of(radius: float, width: float, hand: Hand) -> tuple[Roller, ...]:
+def rollers_of(radius: float, width: float, hand: Hand) -> tuple[SmallRoller, ...]:
     """The rollers of a wheel about y.
 
     ``hand``: on top of the wheel, rollers of a ``left`` one point forward and left, of a ``right`` one forward and right;
@@ -51,7 +51,7 @@ def rollers_of(radius: float, width: float, hand: Hand) -> tuple[Roller, ...]:
         lying = multiply(rot_z(slant), rot_y(math.pi / 2))
         r = multiply(turned, lying)
         x, y, z = turned[2], turned[5], turned[8]
-        out.append(Roller(Pose(r, (-inner * x, -inner * y, -inner * z)), thick, half))
+        out.append(SmallRoller(Pose(r, (-inner * x, -inner * y, -inner * z)), thick, half))
     return tuple(out)
 
 
