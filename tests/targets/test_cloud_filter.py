@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import math
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -29,6 +30,8 @@ from chassis_describe.targets.stack import cloud_filter, navigation
 from chassis_describe.targets.stack.distros import DISTROS
 from chassis_describe.values import replace
 from tests.demos import DEMOS
+
+TOP = Path(__file__).resolve().parents[2]
 
 THRESHOLD = 4  # min_points, nav2_collision_monitor
 
@@ -230,3 +233,16 @@ def test_a_camera_on_a_head_sees_nothing_of_the_robot_wherever_it_looks(demos: d
 def test_what_nothing_moves_is_not_looked_for_elsewhere(robots: Any) -> None:
     cloud = own_clouds(robots("clouds"))["mast_frame"]
     assert (cloud.moved_by, cloud.moving) == ((), ())
+
+
+def test_what_moves_without_the_sensor_is_said_on_the_page(demos: dict[str, Any], tmp_path: Path) -> None:
+    """All three joints carry the head's camera, and none carries it where it is glued to the deck."""
+    def page(assembly: Any) -> str:
+        return next(f.data for f in package_artifacts(assembly) if f.path == "docs/bringup.md").decode()
+
+    assert "by moving" not in page(demos["aviary_watch"])
+    overlay = tmp_path / "glued.yaml"
+    overlay.write_text("placements: {camera: {on: lower, at: [6, 0], fixing: adhesive}}\n")
+    glued = page(assemble(read(str(TOP / "config" / "aviary_watch.yaml"), overlays=[str(overlay)])))
+    assert "What `column_up_joint`, `head_pan_joint` and `head_tilt_joint` move counts where the layout has it" in glued
+    assert "by moving" not in page(demos["camp_courier"])  # steering is no such move

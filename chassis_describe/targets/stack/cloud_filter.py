@@ -18,6 +18,7 @@ from chassis_describe.targets.stack.headers import header
 from chassis_describe.targets.stack.ros_yaml import document
 from chassis_describe.targets.stack.topics import node_block, sensor_topics
 from chassis_describe.targets.target import Target
+from chassis_describe.words import listing
 
 PATH = "config/cloud_filter.yaml"
 PACKAGE, EXECUTABLE = "pcl_ros", "filter_crop_box_node"
@@ -105,21 +106,37 @@ them out, and costmaps and monitor take the filtered topic:
 
 
 def _page(assembly: Assembly, paths: Collection[str]) -> Iterator[str]:
-    if PATH not in paths:
-        return
-    topics = sensor_topics(assembly)
-    rows = [_PAGE]
-    for frame, cloud in own_clouds(assembly).items():
-        if cloud.boxes:
-            who = ", ".join((*(name for name, _ in cloud.shares), *(f"{name} (moved)" for name in cloud.moving)))
-            rows.append(f"| {source_name(assembly, cloud.facet)} | {cloud.share * 100:.2g} % | {who} | "
-                        f"`{filtered(topics[frame])}` |\n")
-    yield "".join(rows)
-    moved = {joint: None for cloud in own_clouds(assembly).values() if cloud.boxes for joint in cloud.moved_by}
-    if moved:
-        yield ("(moved): in some position of " + ", ".join(f"`{joint}`" for joint in moved) + ".\n"
-               "The boxes hold over their whole range; other joints count as the layout has them.\n")
-    yield "Inside a box the sensor is blind for obstacles too; the numbers are in `config/cloud_filter.yaml`.\n"
+    clouds = own_clouds(assembly)
+    still = [f"`{name}`" for name in _with_ranges(assembly) if any(name not in cloud.moved_by for cloud in clouds.values())]
+    if PATH in paths:
+        topics = sensor_topics(assembly)
+        rows = [_PAGE]
+        for frame, cloud in clouds.items():
+            if cloud.boxes:
+                who = ", ".join((*(name for name, _ in cloud.shares), *(f"{name} (moved)" for name in cloud.moving)))
+                rows.append(f"| {source_name(assembly, cloud.facet)} | {cloud.share * 100:.2g} % | {who} | "
+                            f"`{filtered(topics[frame])}` |\n")
+        yield "".join(rows)
+        moved = {joint: None for cloud in clouds.values() if cloud.boxes for joint in cloud.moved_by}
+        if moved:
+            yield ("(moved): in some position of " + ", ".join(f"`{joint}`" for joint in moved) + ".\n"
+                   "The boxes hold over their whole range.\n")
+    elif still:
+        yield "## Own body in the clouds\n\nAs the layout has the robot, no cloud holds points of it.\n"
+    if still:
+        yield (f"What {listing(still, most=12)} move{'s' if len(still) == 1 else ''} counts where the layout has it: if it comes "
+               "into a sensor's view by moving,\nits points are not taken out, and the collision monitor stops the robot for them. "
+               "Keep such moves out of the view,\nor drive with the moving parts stowed as the layout has them.\n")
+    if PATH in paths:
+        yield "Inside a box the sensor is blind for obstacles too; the numbers are in `config/cloud_filter.yaml`.\n"
+
+
+def _with_ranges(assembly: Assembly) -> Iterator[str]:
+    """Joints that move within limits, but those that steer: what they carry are wheels."""
+    steering = {s.moving.joint for s in assembly.drive.steered} if assembly.drive is not None else set()
+    for joint in assembly.joints:
+        if joint.type in ("revolute", "prismatic") and joint.name not in steering:
+            yield joint.name
 
 
 TARGET = Target(artifacts=artifacts, gives=_gives, depends=_depends, page=_page,
