@@ -1,11 +1,12 @@
 """One package, three ways to install it: ``pip install .``, ``colcon build`` (ament_python), or run from a checkout.
 
 There is no ``pyproject.toml`` on purpose: colcon decides by setup.py and package.xml, and the options below send the
-executable to ``lib/chassis_describe`` for colcon (which installs with ``--prefix`` and reads them) and leave it under
-``bin`` for pip (which builds a wheel and does not).
+executable to ``lib/chassis_describe`` for colcon (which reads them) and leave it under ``bin`` for pip (which builds a
+wheel and does not, or where it runs this file itself is told apart by an option that it alone gives).
 """
 from __future__ import annotations
 
+import sys
 from glob import glob
 from pathlib import Path
 
@@ -31,6 +32,8 @@ def below(folder: str) -> list[tuple[str, list[str]]]:
 
 VERSION = dict(line.split(" = ") for line in (HERE / NAME / "version.py").read_text(encoding="utf-8").splitlines()
                if " = " in line)["VERSION"].strip('"')
+
+BY_PIP = "--install-headers" in sys.argv  # pip up to 23.0 without `wheel` runs this file itself, as Debian 12's does
 
 setup(
     name=NAME,
@@ -74,5 +77,5 @@ setup(
     options={
         "install": {"install_scripts": f"$base/lib/{NAME}"},
         "develop": {"script_dir": f"$base/lib/{NAME}"},
-    },
+    } if not BY_PIP else {},
 )

@@ -64,7 +64,7 @@ def _among_nodes(options: argparse.Namespace) -> int:
     node = needing_ros("trial.node", "--ros", extra="sim,ros")
     given: dict[str, Any] = {name: getattr(options, name) for name in ("start", "speed", "seed")
                              if getattr(options, name) is not None}
-    node.run(assembly, world, node.Settings(**given), options.ros_args or ())
+    node.run(assembly, world, node.SimulatorSettings(**given), options.ros_args or ())
     return OK
 
 

@@ -279,7 +279,7 @@ def test_no_thread_is_left(ros_here: None) -> None:
         os.kill(os.getpid(), signal.SIGTERM)
     stopper = threading.Thread(target=stop, daemon=True)
     stopper.start()
-    node.run(assemble(read(TOP / "config/seedling_cart.yaml")), few_walls(), node.Settings(speed=2.0))
+    node.run(assemble(read(TOP / "config/seedling_cart.yaml")), few_walls(), node.SimulatorSettings(speed=2.0))
     stopper.join()
     assert set(threading.enumerate()) == threads
     assert signal.getsignal(signal.SIGTERM) is handler
