@@ -2,15 +2,12 @@
 from __future__ import annotations
 
 import hashlib
-import re
 from collections.abc import Iterable
 from pathlib import PurePosixPath
 
 from chassis_describe.assembly.model import Assembly, MeshVisual
 from chassis_describe.layout.model import MeshFile
 from chassis_describe.source import Mark
-
-_VERTEX = re.compile(rb"vertex\s+(\S+)\s+(\S+)\s+(\S+)")
 
 
 def mesh_files(assembly: Assembly) -> Iterable[tuple[MeshFile, MeshVisual, tuple[str, ...]]]:
@@ -49,18 +46,12 @@ def _words(file: MeshFile | None, mesh: MeshVisual) -> str:
 
 def largest_extent(mesh: MeshFile | None) -> float | None:
     """The longest edge of the box around an STL, in its own units; None where it is no STL that was read."""
-    import numpy as np
+    from chassis_describe.layout.described.mesh_points import NoPoints, mesh_points
 
     if mesh is None or mesh.suffix != ".stl" or mesh.data is None:
         return None
-    data = mesh.data
-    count = int.from_bytes(data[80:84], "little")
-    if len(data) == 84 + 50 * count and count:  # binary: 80 bytes, a count, 50 bytes for each triangle
-        rows = np.frombuffer(data, dtype=np.uint8, offset=84).reshape(count, 50)[:, 12:48]
-        points = np.ascontiguousarray(rows).view("<f4").reshape(-1, 3).astype(float)
-    else:
-        try:
-            points = np.array([[float(v) for v in m] for m in _VERTEX.findall(data)])
-        except ValueError:
-            return None
-    return float(np.ptp(points, axis=0).max()) if len(points) and np.isfinite(points).all() else None
+    try:
+        points = mesh_points(mesh.data, mesh.suffix)
+    except NoPoints:
+        return None
+    return float((points.max(axis=0) - points.min(axis=0)).max())
