@@ -1,6 +1,8 @@
 """A description, or a running robot, held against the layout: the line for ``match``."""
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from chassis_describe import compiler
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.changes.match import Difference, match
@@ -9,7 +11,7 @@ from chassis_describe.changes.urdf_tree import urdf_tree
 from chassis_describe.errors import UsageError
 from chassis_describe.facts.play import play_of
 from chassis_describe.inputs import MESH_BYTES, open_input
-from chassis_describe.words import listing
+from chassis_describe.words import count, listing
 
 
 def match_file(assembly: Assembly, file: str, *, exact: bool = False) -> tuple[Difference, ...]:
@@ -31,8 +33,8 @@ def match_text(assembly: Assembly, text: str | bytes, name: str, *, exact: bool 
 def match_running(assembly: Assembly, heard: Heard, *, exact: bool = False) -> tuple[Difference, ...]:
     """The same of what a running robot said. Raises UsageError where it said nothing at all."""
     if not heard.descriptions and not heard.frames:
-        raise UsageError("nothing was heard of a robot: is it running, with this ROS_DOMAIN_ID and this namespace? --seconds "
-                         "listens longer")
+        asked = "; ".join(not_heard(heard)) or "is it running, with this ROS_DOMAIN_ID and this namespace?"
+        raise UsageError(f"nothing was heard of a robot: {asked} --seconds listens longer")
     found: list[Difference] = []
     if not heard.descriptions:
         found.append(Difference("missing", "robot_description", "a URDF", None, ""))
@@ -48,6 +50,13 @@ def match_running(assembly: Assembly, heard: Heard, *, exact: bool = False) -> t
     for item in found:  # a part that has moved has done so in the description and in the frames
         once.setdefault((item.kind, item.of, item.unit), item)
     return tuple(once.values())
+
+
+def not_heard(heard: Heard) -> Iterator[str]:
+    """A sentence for each topic of whose publishers one has said nothing: what it publishes is not judged."""
+    for topic, publishers, said in heard.silent:
+        who = f"{count(len(publishers), 'publisher')} ({listing(publishers)})"
+        yield f"{topic} has {who}, and {said or 'none'} of them was heard: what another one says there is not judged."
 
 
 def why_missing(assembly: Assembly, heard: Heard) -> str | None:

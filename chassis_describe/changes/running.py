@@ -31,12 +31,21 @@ class HeardFrame(NamedTuple):
     static: bool
 
 
+class Silent(NamedTuple):
+    """A latched topic with more publishers (the names of their nodes) than were ``heard``."""
+
+    topic: str
+    publishers: tuple[str, ...]
+    heard: int
+
+
 @dataclass(frozen=True, kw_only=True)
 class Heard:
     """What a running robot said while somebody listened: each description once, every transform in the order of arrival."""
 
     descriptions: tuple[str, ...]
     frames: tuple[HeardFrame, ...]
+    silent: tuple[Silent, ...] = ()
 
 
 #: Child → parent, and the child in it.

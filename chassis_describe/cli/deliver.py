@@ -170,13 +170,14 @@ def _match(options: argparse.Namespace) -> int:
     if not options.running and (options.seconds is not None or options.ros_args is not None):
         raise UsageError("--seconds and --ros-args belong to --running")
     robot = assembly(options)
-    why = None
+    remarks: list[str] = []
     if options.running:
         from chassis_describe.live.packages import needing_ros
 
         heard = needing_ros("live.listen", "match --running").listen(robot, options.seconds or _LISTEN, options.ros_args or ())
         found = matching.match_running(robot, heard, exact=options.exact)
         why = matching.why_missing(robot, heard)
+        remarks = [*([] if why is None else [why]), *matching.not_heard(heard)]
     else:
         found = matching.match_file(robot, options.urdf, exact=options.exact)
     if options.json:
@@ -184,8 +185,8 @@ def _match(options: argparse.Namespace) -> int:
     else:
         what = options.urdf or "the running robot"
         sys.stdout.write("".join(map(_difference_text, found)) or f"{what} is what the layout says of {robot.robot}\n")
-        if why is not None:
-            sys.stdout.write(f"{why}\n")
+    for remark in remarks:
+        (sys.stderr if options.json else sys.stdout).write(f"{remark}\n")
     return FINDINGS if found else OK
 
 

@@ -3,7 +3,7 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import rclpy
@@ -13,7 +13,7 @@ from std_msgs.msg import String
 
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.changes.measured import rotation_from_quaternion
-from chassis_describe.changes.running import Heard, HeardFrame
+from chassis_describe.changes.running import Heard, HeardFrame, Silent
 from chassis_describe.errors import UsageError
 from chassis_describe.live.description import TOPIC, transform_message
 from chassis_describe.space.pose import Pose
@@ -22,13 +22,43 @@ from chassis_describe.targets.stack.topics import transform_topic
 NODE = "chassis_describe_match"
 #: One message of each publisher is enough, and there may be many publishers.
 _LATCHED = QoSProfile(depth=100, reliability=ReliabilityPolicy.RELIABLE, durability=DurabilityPolicy.TRANSIENT_LOCAL)
-#: Seconds more for a description that is known to be published and has not come yet.
-_LATER = 5.0
+#: Seconds for which the publishers have to be the same ones before the ear is taken away: who was just found may not be the last.
+#: Longer where one of them has not been heard; what is latched comes at once, so after that it has said nothing. And at most.
+_SETTLED, _LATER, _LONGEST = 1.0, 5.0, 10.0
 _MOVING = QoSProfile(depth=100, reliability=ReliabilityPolicy.RELIABLE)
 
 
+class _Latched:
+    """A latched topic: who publishes there, and how many of them have been heard."""
+
+    def __init__(self, node: Any, kind: Any, topic: str, hear: Callable[[Any], None]) -> None:
+        self._node, self._kind, self._hear = node, kind, hear
+        self.topic = node.resolve_topic_name(topic)
+        self._from: set[object] = set()
+        node.create_subscription(kind, topic, self._take, _LATCHED)
+
+    def _take(self, message: Any, about: Any) -> None:
+        gid = about.get("publisher_gid")  # rclpy 9; before it each message counts for a publisher
+        self._from.add(len(self._from) if gid is None else gid["data"])
+        self._hear(message)
+
+    def publishers(self) -> dict[bytes, str]:
+        """Those that reach a latched subscription: by their endpoints the names of their nodes."""
+        package, name = self._kind.__module__.split(".")[0], self._kind.__name__
+        return {bytes(p.endpoint_gid): f"{p.node_namespace.rstrip('/')}/{p.node_name}"
+                for p in self._node.get_publishers_info_by_topic(self.topic)
+                if p.qos_profile.durability == DurabilityPolicy.TRANSIENT_LOCAL
+                and p.qos_profile.reliability == ReliabilityPolicy.RELIABLE and p.topic_type == f"{package}/msg/{name}"}
+
+    def silent(self) -> Silent | None:
+        """None where each of them has been heard."""
+        names = self.publishers()
+        return Silent(self.topic, tuple(sorted(names.values())), len(self._from)) if len(names) > len(self._from) else None
+
+
 def listen(assembly: Assembly, seconds: float, ros_arguments: Sequence[str] = ()) -> Heard:
-    """Listen in the layout's namespace, or in the one that ROS gives. Raises UsageError without tf2_msgs."""
+    """Listen in the layout's namespace, or in the one that ROS gives: for so many seconds, and longer where publishers are known
+    that have not been heard, or were found just now. Raises UsageError without tf2_msgs."""
     kind = transform_message()
     if kind is None:
         raise UsageError("match --running needs the package tf2_msgs, which comes with a ROS installation: source it")
@@ -53,20 +83,27 @@ def listen(assembly: Assembly, seconds: float, ros_arguments: Sequence[str] = ()
         executor = SingleThreadedExecutor(context=context)
         executor.add_node(node)
         topic = transform_topic(assembly)
-        node.create_subscription(String, TOPIC, lambda m: texts.setdefault(m.data), _LATCHED)
-        node.create_subscription(kind, f"{topic}_static", lambda m: hear(m, static=True), _LATCHED)
+        latched = (_Latched(node, String, TOPIC, lambda m: texts.setdefault(m.data)),
+                   _Latched(node, kind, f"{topic}_static", lambda m: hear(m, static=True)))
         node.create_subscription(kind, topic, lambda m: hear(m, static=False), _MOVING)
-        end = time.monotonic() + seconds
+        end = changed = time.monotonic()
+        end += seconds
+        known: object = None
         while context.ok():
-            late = time.monotonic() - end
-            if late >= 0.0 and (late >= _LATER or texts or not node.count_publishers(node.resolve_topic_name(TOPIC))):
-                break
             executor.spin_once(timeout_sec=0.1)
+            there = (*(t.publishers().keys() for t in latched), sorted(node.get_node_names()))
+            now = time.monotonic()
+            if there != known:
+                known, changed = there, now
+            late = now - end
+            if late >= 0.0 and (late >= _LONGEST or now - changed >= (_LATER if any(t.silent() for t in latched) else _SETTLED)):
+                break
+        silent = tuple(s for s in (t.silent() for t in latched) if s is not None)
         executor.shutdown()
         node.destroy_node()
     finally:
         rclpy.try_shutdown(context=context)
-    return Heard(descriptions=tuple(texts), frames=(*frames, *moving.values()))
+    return Heard(descriptions=tuple(texts), frames=(*frames, *moving.values()), silent=silent)
 
 
 def _pose(transform: Any) -> Pose | None:
