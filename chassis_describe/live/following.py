@@ -42,7 +42,7 @@ class ToldLater:
 
 
 class Following:
-    """One layout over time. ``good`` is the last one that could be published; ``inputs`` all files that were opened for it, or
+    """One layout over time. ``good`` is the last one that was published; ``inputs`` all files that were opened for it, or
     that were asked for, absolute."""
 
     def __init__(self, path: str, overlays: Sequence[str] = (), *, prefix: str | None = None, strict: bool = False) -> None:
@@ -51,7 +51,7 @@ class Following:
         self.inputs: tuple[str, ...] = tuple(map(os.path.abspath, (path, *overlays)))
         self._bytes: dict[str, bytes] = {}
         self._read_as: dict[str, Signature | None] = {}
-        self._before: Side | None = None
+        self._start: Assembly | None = None  # published, and not told of yet
         self._seen: Side | None = None
 
     def read(self, *, again: bool = False) -> Good | Bad | None:
@@ -70,9 +70,13 @@ class Following:
             found = Bad(words=f"a fault of this program, not of your file: {type(error).__name__}: {error}")
         # Files that are only named by what did not read are not known now, but they were before.
         self.inputs = tuple(dict.fromkeys((*self._read_as, *(self.inputs if isinstance(found, Bad) else ()))))
-        if isinstance(found, Good):
-            self.good = found
         return found
+
+    def keep(self, good: Good) -> None:
+        """It is published. What was read while somebody wrote is not, and may be the half of a file."""
+        self.good = good
+        if self._seen is None and self._start is None:
+            self._start = good.assembly
 
     def outdated(self) -> bool:
         """Whether a file has changed since it was read, while nobody watched it yet."""
@@ -94,9 +98,10 @@ class Following:
             if stop():
                 return None
             answer(assembly, rule)
-        now = Side(assembly=assembly, findings=check(assembly), figures=figures_of(assembly))
-        self._before, self._seen = self._seen, now
-        return ToldLater(findings=tuple(now.findings), change=None if self._before is None else compare(self._before, now))
+        if self._seen is None and self._start is not None and self._start is not assembly:
+            self._seen = _side(self._start)  # a save came before the start was told of, and listeners know the start
+        before, self._seen, self._start = self._seen, _side(assembly), None
+        return ToldLater(findings=tuple(self._seen.findings), change=None if before is None else compare(before, self._seen))
 
     def _made(self) -> Good | Bad:
         assembly = compiler.assemble(compiler.read(self.path, overlays=self.overlays, opener=self._open), prefix=self.prefix)
@@ -124,6 +129,10 @@ class Following:
                 if path in was:
                     return False
         return True
+
+
+def _side(assembly: Assembly) -> Side:
+    return Side(assembly=assembly, findings=check(assembly), figures=figures_of(assembly))
 
 
 def _first(findings: Sequence[Finding]) -> str:

@@ -162,6 +162,7 @@ class LiveNode:
 
     def _publish(self, good: Good) -> None:
         self.bad = None
+        self.following.keep(good)
         assembly = good.assembly
         frames = transform_topic(assembly)
         now = self.node.get_clock().now().to_msg()
