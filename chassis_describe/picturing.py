@@ -15,10 +15,11 @@ from chassis_describe.findings import Finding
 from chassis_describe.layout.files import from_disk, input_file
 from chassis_describe.layout.part_files import is_part_file, read_parts
 from chassis_describe.values import dataclass
-from chassis_describe.words import count, nearest
+from chassis_describe.words import count, listing, nearest
 
 if TYPE_CHECKING:
     from chassis_describe.assembly.model import Assembly
+    from chassis_describe.layout.model import Layout
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,14 +124,17 @@ def steps(path: str, out: str | None, table: str | None, *, text: bytes | None =
     return done
 
 
-def draw_part(out: str, name: str | None, layout: str | None, in_file: str | None, *, replace: bool = False) -> bool:
+def draw_part(out: str, name: str | None, layout: Layout | None, in_file: str | None, *, replace: bool = False) -> bool:
     """Draw one part's card into ``out``; whether anything changed. Raises UsageError where no single part is named."""
     from chassis_describe.drawings.part_card import part_card
     from chassis_describe.reports.part_list import chosen_parts, is_file
 
     if name is None or (is_file(name) and in_file is None):
         raise UsageError("name one part to draw: parts NAME --draw FILE")
-    part = chosen_parts(name, layout, in_file)[0]
+    found = chosen_parts(name, layout, in_file)
+    if len(found) > 1:
+        raise UsageError(f"{name} is the word for several parts; name one: {listing(p.name for p in found)}")
+    part = found[0]
     return write_ours(Path(out), pages_as(part_card(part), out, part.name), MARK, replace=replace)
 
 

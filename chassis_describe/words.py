@@ -20,13 +20,32 @@ def fixed(value: float, digits: int) -> str:
 
 
 def significant(value: float, digits: int = 4) -> str:
-    """A number with at most so many digits that count; what is left of rounding (under 5e-5) is 0."""
-    return "0" if abs(value) < 5e-5 else f"{value:.{digits}g}"
+    """A number with at most so many digits that count, never as a power of ten; what is left of rounding (under 5e-5) is 0."""
+    return "0" if abs(value) < 5e-5 else plain(float(f"{value:.{digits}g}"), digits + 5)
+
+
+def told_apart(old: float, new: float, digits: int, most: int = 3) -> tuple[str, str] | None:
+    """Two numbers with as many decimals as it takes to see that they differ, up to ``most`` more; None where even these don't."""
+    for more in range(most + 1):
+        was, now = fixed(old, digits + more), fixed(new, digits + more)
+        if was != now:
+            return was, now
+    return None
 
 
 def clean(value: float) -> float:
     """A number for programs: 12 significant digits, remains of rounding as 0, never -0."""
     return 0.0 if abs(value) < 1e-12 else float(format(value, ".12g"))
+
+
+def clean_mm(metres: float) -> float:
+    """Millimetres for programs, to a nanometre."""
+    return clean(round(metres * 1e3, 6))
+
+
+def clean_degrees(radians: float) -> float:
+    """Degrees for programs, to a millionth."""
+    return clean(round(math.degrees(radians), 6))
 
 
 def millimetres(metres: float, digits: int = 2) -> str:

@@ -9,6 +9,7 @@ from chassis_describe.assembly.screws import clearance, nominal_diameter
 from chassis_describe.assembly.slots import Line, line_of, off_holes
 from chassis_describe.layout.model import Part
 from chassis_describe.tolerances import SAME_LENGTH
+from chassis_describe.words import significant
 
 Vec2 = tuple[float, float]
 
@@ -66,8 +67,8 @@ def lattice_fit(part: Part, pitch: float, hole: float, screw: str = "M3") -> Lat
             if off <= play + SAME_LENGTH:
                 places.append(FitPlace(at[0], at[1], quarter))
     if not places:
-        return LatticeFit((), f"nowhere on a lattice of {pitch * 1e3:g} mm: at best a bolt is {miss * 1e3:.3g} mm from "
-                          f"its hole and its play is {play * 1e3:.3g} mm; put it on a holder or an adapter", miss)
+        return LatticeFit((), f"nowhere on a lattice of {pitch * 1e3:g} mm: at best a bolt is {significant(miss * 1e3, 3)} mm from "
+                          f"its hole and its play is {significant(play * 1e3, 3)} mm; put it on a holder or an adapter", miss)
     return LatticeFit(tuple(places), _sentence(places))
 
 

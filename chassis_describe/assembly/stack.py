@@ -10,6 +10,7 @@ from chassis_describe.findings import Finding, finding
 from chassis_describe.layout.model import Deck, FixedTo, Layout, Stacked
 from chassis_describe.space.pose import IDENTITY, Pose, rot_z
 from chassis_describe.tolerances import SAME_LENGTH
+from chassis_describe.words import significant
 
 
 def deck_needs(deck: Deck) -> tuple[str, ...]:
@@ -58,7 +59,7 @@ def _place(deck: Deck, layout: Layout, poses: Mapping[str, Pose], faults: list[F
             faults.append(finding(
                 "bad-value", f"the standoffs of deck {deck.name} end at different heights: "
                 f"{first.length * 1e3:g} mm on {first.on} and {group.length * 1e3:g} mm on {group.on} "
-                f"are {abs(height - z) * 1e3:.4g} mm apart", where=[group.mark, first.mark], of=[deck.name],
+                f"are {significant(abs(height - z) * 1e3)} mm apart", where=[group.mark, first.mark], of=[deck.name],
                 hint="all standoffs of one deck must carry it at one height"))
     if placing.relation == "above":
         z += deck.thickness

@@ -7,7 +7,7 @@ from typing import Any
 
 from chassis_describe.layout.model import Face
 from chassis_describe.values import dataclass, field
-from chassis_describe.words import clean, pair, plain
+from chassis_describe.words import clean, clean_degrees, clean_mm, pair, plain
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -119,15 +119,8 @@ def located_data(found: Located) -> dict[str, Any]:
     """For programs: mm and degrees."""
     return {"verdict": found.verdict, "candidates": [
         {"on": m.on, "face": m.face, "at": None if m.at is None else [clean(v) for v in m.at],
-         "turn": clean(round(math.degrees(m.turn), 6)), "set": m.settings(), "shift_mm": _mm(math.hypot(*m.shift)),
-         "twist_deg": _deg(m.twist), "z_mm": _mm(m.z), "tilt_deg": _deg(m.tilt),
-         "play_mm": None if m.play is None else _mm(m.play), "play_deg": None if m.play_twist is None else _deg(m.play_twist),
+         "turn": clean_degrees(m.turn), "set": m.settings(), "shift_mm": clean_mm(math.hypot(*m.shift)),
+         "twist_deg": clean_degrees(m.twist), "z_mm": clean_mm(m.z), "tilt_deg": clean_degrees(m.tilt),
+         "play_mm": None if m.play is None else clean_mm(m.play),
+         "play_deg": None if m.play_twist is None else clean_degrees(m.play_twist),
          "within_play": m.within_play} for m in found.candidates]}
-
-
-def _mm(metres: float) -> float:
-    return clean(round(metres * 1e3, 6))
-
-
-def _deg(radians: float) -> float:
-    return clean(round(math.degrees(radians), 6))

@@ -42,11 +42,10 @@ class Request:
 
 
 class Edit(NamedTuple):
-    """One file with its new content, and what was written into it."""
+    """One file with its new content."""
 
     path: str
     data: bytes
-    wants: Wants
 
 
 def plan(request: Request, assembly: Assembly, files: Sequence[InputFile]) -> Edit | None:
@@ -68,7 +67,7 @@ def plan(request: Request, assembly: Assembly, files: Sequence[InputFile]) -> Ed
 def written(name: str, wants: Wants, files: Sequence[InputFile]) -> Edit:
     """The file that says what is wanted of a placement. Raises UsageError with the reason where that can't be done."""
     source = _source(name, wants, files)
-    return Edit(source.path, edited(source.data, source.path, name, wants), wants)
+    return Edit(source.path, edited(source.data, source.path, name, wants))
 
 
 def faults(request: Request, old: Assembly, new: Assembly) -> str | None:

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from decimal import Decimal
 
     from chassis_describe.assembly.model import Assembly
+    from chassis_describe.layout.model import Layout
 
 #: What runs a command: from its options to the exit code.
 Run = Callable[[argparse.Namespace], int]
@@ -127,9 +128,15 @@ def standard_input(options: argparse.Namespace) -> bytes | None:
     return sys.stdin.buffer.read() if options.layout == "-" else None
 
 
+def layout_of(options: argparse.Namespace) -> Layout:
+    """What ``LAYOUT`` and ``--with`` name, read. Raises LayoutError, UsageError."""
+    from chassis_describe import compiler
+
+    return compiler.read(options.layout, text=standard_input(options), overlays=options.overlays)
+
+
 def assembly(options: argparse.Namespace) -> Assembly:
     """The robot that ``LAYOUT``, ``--with`` and ``--prefix`` name. Raises LayoutError, UsageError."""
     from chassis_describe import compiler
 
-    layout = compiler.read(options.layout, text=standard_input(options), overlays=options.overlays)
-    return compiler.assemble(layout, prefix=getattr(options, "prefix", None))
+    return compiler.assemble(layout_of(options), prefix=getattr(options, "prefix", None))

@@ -6,7 +6,7 @@ import json
 import sys
 from pathlib import Path
 
-from chassis_describe.cli.arguments import Parser, Run, shared
+from chassis_describe.cli.arguments import Parser, Run, layout_of, shared
 from chassis_describe.cli.printing import OK, exit_code, print_findings, print_json
 from chassis_describe.errors import UsageError
 
@@ -75,7 +75,8 @@ def parts(parser: Parser) -> Run:
     parser.add_argument("name", metavar="NAME|FILE", nargs="?",
                         help="a part of the built-in catalogue, or a part file to list and validate")
     parser.add_argument("part", metavar="PART", nargs="?", help="one part of the part file")
-    parser.add_argument("--layout", dest="layout", metavar="LAYOUT", help="take the parts of this layout too")
+    parser.add_argument("--layout", metavar="LAYOUT", help="take the parts of this layout too; - is standard input")
+    shared(parser, "--with")
     shared(parser, "--json")
     shared(parser, "--draw", help="draw one part's card there: three views, bolts, axes; .svg, .pdf or .png")
     shared(parser, "--replace", help="replace a file that was not made by this program")
@@ -85,17 +86,20 @@ def parts(parser: Parser) -> Run:
 def _parts(options: argparse.Namespace) -> int:
     from chassis_describe.reports import part_list
 
+    if options.layout is None and options.overlays:
+        raise UsageError("--with lays a file over a layout; name it with --layout")
+    layout = layout_of(options) if options.layout is not None else None
     if options.draw is not None:
         from chassis_describe import picturing
 
-        changed = picturing.draw_part(options.draw, options.name, options.layout, options.part, replace=options.replace)
+        changed = picturing.draw_part(options.draw, options.name, layout, options.part, replace=options.replace)
         sys.stdout.write(f"{options.draw}: {'written' if changed else 'nothing had changed'}\n")
         return OK
-    found = part_list.judged(options.name, options.layout, options.part)
+    found = part_list.judged(options.name, layout, options.part)
     if options.json:
-        print_json(part_list.parts_data(options.name, options.layout, options.part))
+        print_json(part_list.parts_data(options.name, layout, options.part))
     else:
-        sys.stdout.write(part_list.parts_text(options.name, options.layout, options.part))
+        sys.stdout.write(part_list.parts_text(options.name, layout, options.part))
         if found:
             sys.stdout.write("\n")
             print_findings(found, sys.stdout)

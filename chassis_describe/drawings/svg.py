@@ -8,6 +8,7 @@ from functools import cache
 from chassis_describe.drawings.paper import MARK, Circle, Group, Item, Page, Path, Region, Text, Vec2, radius, sweep
 from chassis_describe.drawings.style import FONT, INKS, PENS
 from chassis_describe.version import VERSION
+from chassis_describe.words import plain
 
 _GAP = 4.0  # mm between pages
 _NAMESPACE = "http://www.w3.org/2000/svg"
@@ -15,8 +16,7 @@ _NAMESPACE = "http://www.w3.org/2000/svg"
 
 def number(value: float) -> str:
     """A length in mm with four decimals at most: 0.1 µm."""
-    text = f"{value:.4f}".rstrip("0").rstrip(".")
-    return "0" if text in ("-0", "") else text
+    return plain(value, 4)
 
 
 def svg(pages: Sequence[Page], title: str) -> bytes:

@@ -55,7 +55,7 @@ class DepthRows(NamedTuple):
         return self.lean <= MOST_LEAN and self.leaves is None and not self.moved_by and not self.owners
 
 
-class _Eye(NamedTuple):
+class _LevelEye(NamedTuple):
     """Height of the camera, its axes' rises (x ahead, y left, z up of the image), how far it sees, tangents across the image,
     and pixels of its focal length, infinite where they aren't known."""
 
@@ -86,7 +86,7 @@ def _rows(assembly: Assembly, facet: SensorFacet) -> DepthRows:
     pose = assembly.poses[assembly.root].inverse() @ facet.pose
     edge, far = math.tan(facet.sensor.fov / 2), facet.sensor.range[1] if facet.sensor.range is not None else FAR
     pixels = facet.sensor.resolution
-    eye = _Eye(pose.t[2], (pose.r[6], pose.r[7], pose.r[8]), far, np.linspace(-edge, edge, _COLUMNS),
+    eye = _LevelEye(pose.t[2], (pose.r[6], pose.r[7], pose.r[8]), far, np.linspace(-edge, edge, _COLUMNS),
                pixels[0] / 2 / edge if pixels is not None else math.inf)
     clearance, top, _ = heights_of(assembly)
     count, most = 1, pixels[1] - 2 if pixels is not None else 1
@@ -110,12 +110,12 @@ def _pixels(count: int) -> tuple[float, float]:
     return -(count - 1) / 2, count / 2 + 1
 
 
-def _reached(eye: _Eye, count: int) -> tuple[float, float]:
+def _reached(eye: _LevelEye, count: int) -> tuple[float, float]:
     ends = [eye.height + eye.far * eye.slopes(v) for v in _pixels(count)]
     return min(float(e.min()) for e in ends), max(float(e.max()) for e in ends)
 
 
-def _within(eye: _Eye, count: int, low: float, high: float) -> bool:
+def _within(eye: _LevelEye, count: int, low: float, high: float) -> bool:
     """Whether those rows stay between two heights to the end of the range; they go straight, so the end decides."""
     least, most = _reached(eye, count)
     return low <= least and most <= high
@@ -128,7 +128,7 @@ def _until(room: float, slope: float) -> float:
     return room / slope if slope > 0.0 else math.inf
 
 
-def _owners(assembly: Assembly, facet: SensorFacet, eye: _Eye, count: int) -> tuple[str, ...]:
+def _owners(assembly: Assembly, facet: SensorFacet, eye: _LevelEye, count: int) -> tuple[str, ...]:
     """What of the robot those rows hold, from the least range on."""
     near = facet.sensor.range[0] if facet.sensor.range is not None else 0.0
     steps = sorted({*np.linspace(*_pixels(count), 9).tolist()}) if math.isfinite(eye.focal) else [0.0]

@@ -8,6 +8,7 @@ from pathlib import PurePosixPath
 from chassis_describe.assembly.model import Assembly, MeshVisual
 from chassis_describe.layout.model import MeshFile
 from chassis_describe.source import Mark
+from chassis_describe.words import significant
 
 
 def mesh_files(assembly: Assembly) -> Iterable[tuple[MeshFile, MeshVisual, tuple[str, ...]]]:
@@ -40,7 +41,7 @@ def _words(file: MeshFile | None, mesh: MeshVisual) -> str:
     if file.data is None:
         return f"{name} {file.fault}{scale}"
     extent = largest_extent(file)
-    size = f"{extent:.4g} units long, " if extent is not None else ""
+    size = f"{significant(extent)} units long, " if extent is not None else ""
     return f"{name}: {size}{len(file.data)} bytes, sha256 {hashlib.sha256(file.data).hexdigest()[:12]}{scale}"
 
 

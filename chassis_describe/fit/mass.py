@@ -9,7 +9,7 @@ from chassis_describe.findings import Finding, finding
 from chassis_describe.source import Mark
 from chassis_describe.space.overlap.pairs import Crowd
 from chassis_describe.space.realisable import principal_moments, why_impossible
-from chassis_describe.words import plain
+from chassis_describe.words import plain, significant
 
 #: Mass of a part over the volume of its bounding box, kg/m³ (common practice: a printed cover to solid titanium).
 DENSITY = (100.0, 4000.0)
@@ -99,7 +99,7 @@ def numbers_plausible(assembly: Assembly) -> Iterable[Finding]:
         density = deck.mass / facet.plate.volume
         if not PLATE_DENSITY[0] <= density <= PLATE_DENSITY[1]:
             yield finding("implausible", f"deck {name} weighs {plain(deck.mass * 1e3, 1)} g, which makes its material "
-                          f"{density:.3g} kg/m³", hint=_mass_slip(density, PLATE_DENSITY) or "weigh it again",
+                          f"{significant(density, 3)} kg/m³", hint=_mass_slip(density, PLATE_DENSITY) or "weigh it again",
                           where=[deck.marks.get("mass") or deck.mark], of=[name], measured=density,
                           allowed=PLATE_DENSITY[0 if density < PLATE_DENSITY[0] else 1], unit="kg/m³")
 
@@ -117,7 +117,7 @@ def _part(placed: PlacedPart, link: Link, name: str) -> Iterable[Finding]:
     if not DENSITY[0] <= density <= DENSITY[1]:
         bounds = " × ".join(plain(s * 1e3, 1) for s in sorted(size.tolist(), reverse=True))
         yield finding("implausible", f"{_called(name, part.name)} weighs {plain(mass * 1e3)} g in a box of {bounds} mm: "
-                      f"{density:.3g} kg/m³, where parts have {DENSITY[0]:g} to {DENSITY[1]:g}",
+                      f"{significant(density, 3)} kg/m³, where parts have {DENSITY[0]:g} to {DENSITY[1]:g}",
                       hint=_mass_slip(density, DENSITY) or "check its mass and its size",
                       where=[marks or part.mark, placed.mark], of=[name], measured=density,
                       allowed=DENSITY[0 if density < DENSITY[0] else 1], unit="kg/m³")
@@ -131,7 +131,8 @@ def _part(placed: PlacedPart, link: Link, name: str) -> Iterable[Finding]:
         slip = next((f"looks like {text}" for factor, text in _INERTIA_SLIPS
                      if GYRATION[0] <= share * math.sqrt(factor) <= GYRATION[1]), "check it")
         yield finding("implausible", f"the inertia of {_called(name, part.name)} means a radius of gyration of "
-                      f"{gyration * 1e3:.3g} mm, {share:.2g} times its half diagonal of {half * 1e3:.3g} mm",
+                      f"{significant(gyration * 1e3, 3)} mm, {significant(share, 2)} times its half diagonal of "
+                      f"{significant(half * 1e3, 3)} mm",
                       hint=slip, where=[part.inertia.mark, placed.mark], of=[name], measured=share,
                       allowed=GYRATION[0 if share < GYRATION[0] else 1], unit="1")
 

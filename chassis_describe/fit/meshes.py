@@ -7,7 +7,7 @@ from chassis_describe.assembly.model import Assembly, Link, bounds
 from chassis_describe.facts.meshes import largest_extent, mesh_files
 from chassis_describe.findings import Finding, finding
 from chassis_describe.units import shown
-from chassis_describe.words import listing
+from chassis_describe.words import listing, significant
 
 #: A mesh this many times larger or smaller than the solids of its part has another unit (our choice).
 UNLIKE = 8.0
@@ -41,8 +41,8 @@ def meshes_fit(assembly: Assembly) -> Iterable[Finding]:
                 continue
             fits = [(f, unit) for f, unit in _UNITS if 1 / UNLIKE <= drawn * f / solid <= UNLIKE]
             best = min(fits, key=lambda u: abs(drawn * u[0] / solid - 1), default=None)
-            yield finding("implausible", f"the mesh of {link.owner} would be {drawn * max(mesh.scale) * 1e3:.4g} mm long, "
-                          f"its solids are {solid * 1e3:.4g} mm", where=[mesh.mark], of=[link.owner],
+            yield finding("implausible", f"the mesh of {link.owner} would be {significant(drawn * max(mesh.scale) * 1e3)} mm long, "
+                          f"its solids are {significant(solid * 1e3)} mm", where=[mesh.mark], of=[link.owner],
                           hint=f"it is drawn in {best[1]}, it seems: `scale: {best[0]:g}`" if best else "check its `scale`",
                           measured=drawn * max(mesh.scale), allowed=solid, unit="m")
 

@@ -12,7 +12,7 @@ from chassis_describe.layout.model import Deck, Stacked
 from chassis_describe.source import Mark
 from chassis_describe.space.pose import cos_sin
 from chassis_describe.tolerances import SAME_LENGTH
-from chassis_describe.words import count, mm, pair
+from chassis_describe.words import count, mm, pair, significant
 
 _REACH = 8
 
@@ -108,7 +108,7 @@ def _better(assembly: Assembly, book: HoleBook, use: BoltUse) -> str:
                 or book.taken((use.user, ref.hole), "under" if face == "top" else "top", ""):
             continue
         far = math.dist(candidate, hole)
-        return (f"put it on {pair(candidate)} instead of {pair(hole)} ({far:.3g} hole{'' if far == 1 else 's'} away): "
+        return (f"put it on {pair(candidate)} instead of {pair(hole)} ({significant(far, 3)} hole{'' if far == 1 else 's'} away): "
                 "both decks have that hole and it is free")
     return ""
 

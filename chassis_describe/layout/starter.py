@@ -8,7 +8,7 @@ _TEXT = """\
 # {name}: change this into your robot. Millimetres, degrees and grams, unless a unit stands beside a number.
 # Next: chassis_describe check {name}.yaml     what is wrong, and the key figures
 #       chassis_describe holes {name}.yaml     which hole is where, and who uses it
-#       chassis_describe parts                 what can be bolted on; `parts NAME` describes one
+#       chassis_describe parts       {gap}     what can be bolted on; `parts NAME` describes one
 layout: 1
 robot: {name}
 
@@ -44,4 +44,4 @@ def starter(name: str) -> str:
     if fault is not None:
         why, instead = fault
         raise UsageError(f"{name!r} can't be a robot's name: {why}; {instead}")
-    return _TEXT.format(name=name)
+    return _TEXT.format(name=name, gap=" " * len(name))

@@ -16,7 +16,7 @@ from chassis_describe.search.adapter import AdapterAnswer
 from chassis_describe.search.adapter_part import SEAT, Adapter, in_adapter, with_adapter
 from chassis_describe.search.judge import raw_findings
 from chassis_describe.values import replace
-from chassis_describe.words import clean, count, listing, mm, pair, plain
+from chassis_describe.words import clean, clean_degrees, clean_mm, count, listing, mm, pair, plain
 
 #: By which a part file is known to be ours, so that it may be written anew.
 HEADLINE = "# An adapter, made by chassis_describe"
@@ -191,17 +191,17 @@ def adapter_data(assembly: Assembly, answer: AdapterAnswer, part: Part | None, f
 
     return {**base, "adapter": {
         "name": one.name, "on": one.deck, "face": one.face, "at": list(one.at), "file": file,
-        "plate": {"low_mm": point((r.x0, r.y0)), "high_mm": point((r.x1, r.y1)), "corner_mm": clean(round(one.corner * 1e3, 6)),
-                  "thickness_mm": clean(round(one.thickness * 1e3, 6)), "area_mm2": clean(round(r.area * 1e6, 3)),
+        "plate": {"low_mm": point((r.x0, r.y0)), "high_mm": point((r.x1, r.y1)), "corner_mm": clean_mm(one.corner),
+                  "thickness_mm": clean_mm(one.thickness), "area_mm2": clean(round(r.area * 1e6, 3)),
                   "material": one.material, "mass_g": clean(round(weighed.mass * 1e3, 6)) if weighed is not None else None},
-        "bolts": {"holes": [list(h) for h in one.holes], "hole_mm": clean(round(one.bolt_hole * 1e3, 6)), "screw": one.screw,
+        "bolts": {"holes": [list(h) for h in one.holes], "hole_mm": clean_mm(one.bolt_hole), "screw": one.screw,
                   "screws": sorted({s.name for s in screws_by_user(robot).get(one.name, ())})},
-        "part": {"holes_mm": [point(p) for p in one.wanted], "hole_mm": clean(round(one.part_hole * 1e3, 6)),
-                 "countersink_mm": clean(round(one.sink * 1e3, 6)), "screw": one.part_screw,
+        "part": {"holes_mm": [point(p) for p in one.wanted], "hole_mm": clean_mm(one.part_hole),
+                 "countersink_mm": clean_mm(one.sink), "screw": one.part_screw,
                  "screws": sorted({s.name for s in screws_by_user(robot).get(one.placement, ())}),
-                 "gap_mm": clean(round(one.gap * 1e3, 6)), "rise_mm": clean(round(one.rise * 1e3, 6)),
-                 "turn": clean(round(math.degrees(one.turn), 6)), "overhang_mm": clean(round(one.overhang * 1e3, 6))},
-        "reliefs_mm": [[*point((x, y)), clean(round(d * 1e3, 6))] for x, y, d in one.reliefs],
+                 "gap_mm": clean_mm(one.gap), "rise_mm": clean_mm(one.rise),
+                 "turn": clean_degrees(one.turn), "overhang_mm": clean_mm(one.overhang)},
+        "reliefs_mm": [[*point((x, y)), clean_mm(d)] for x, y, d in one.reliefs],
         "placements": {one.name: adapter_line(one), one.placement: placement_line(assembly, one)},
         "gained": sorted({f.code for f in raw_findings(robot)} - {f.code for f in raw_findings(assembly)}),
     }}

@@ -21,7 +21,7 @@ from chassis_describe.reports.figures import (
 )
 from chassis_describe.space.plane.hull import Vec2
 from chassis_describe.space.pose import Vec3
-from chassis_describe.words import listing
+from chassis_describe.words import listing, told_apart
 
 Value = TypeVar("Value")
 Item = TypeVar("Item", Load, Tip)
@@ -122,12 +122,22 @@ def _row(name: str, pair: Pair[Value] | None, words: Callable[[Value, Value], li
     return [f"{label or name}: {text}" for text in words(pair.old, pair.new)]
 
 
+def _before_and_now(old: float, new: float, unit: str, digits: int = 1) -> list[str]:
+    """Both numbers with as many decimals as it takes to tell them apart; nothing where thousandths of the last one don't."""
+    both = told_apart(old, new, digits)
+    return [f"{both[0]}{unit} before, {both[1]}{unit} now"] if both is not None else []
+
+
 def _mass(old: float, new: float) -> list[str]:
-    return [f"{old * 1e3:.1f} g before, {new * 1e3:.1f} g now ({(new - old) * 1e3:+.1f} g)"]
+    both = told_apart(old * 1e3, new * 1e3, 1)
+    if both is None:
+        return []
+    digits = len(both[0].partition(".")[2])
+    return [f"{both[0]} g before, {both[1]} g now ({(new - old) * 1e3:+.{digits}f} g)"]
 
 
 def _length(old: float, new: float) -> list[str]:
-    return [f"{old * 1e3:.1f} mm before, {new * 1e3:.1f} mm now"]
+    return _before_and_now(old * 1e3, new * 1e3, " mm")
 
 
 def _centre(old: Vec3, new: Vec3) -> list[str]:
@@ -148,11 +158,10 @@ def _extent(points: Sequence[Vec2]) -> str:
 
 def _steps(old: RestAttitude, new: RestAttitude) -> list[str]:
     angles = (("roll", old.roll, new.roll), ("pitch", old.pitch, new.pitch))
-    steps = [f"{name} {math.degrees(was) + 0.0:.3f}° before, {math.degrees(now) + 0.0:.3f}° now"
-             for name, was, now in angles if abs(math.degrees(now - was)) > 1e-6]
-    if abs(new.height - old.height) > 1e-6:
-        steps.append(f"base_link above the ground {old.height * 1e3:.2f} mm before, {new.height * 1e3:.2f} mm now")
-    return steps
+    steps = [f"{name} {words}" for name, was, now in angles
+             for words in _before_and_now(math.degrees(was), math.degrees(now), "°", 3)]
+    return steps + [f"base_link above the ground {words}"
+                    for words in _before_and_now(old.height * 1e3, new.height * 1e3, " mm", 2)]
 
 
 def _load(load: Load) -> str:
@@ -178,7 +187,8 @@ def _named(pair: Pair[tuple[Item, ...]] | None, name: Callable[[Item], str], lab
 def _lidar_rows(frame: str, lidar: LidarChange) -> list[str]:
     rows = []
     if lidar.arcs is not None and lidar.arcs.old is not None and lidar.arcs.new is not None:
-        rows.append(f"{frame}: the robot blocks {_arcs(lidar.arcs.old)} before, {_arcs(lidar.arcs.new)} now")
+        before, now = _arcs(lidar.arcs.old), _arcs(lidar.arcs.new)
+        rows += [f"{frame}: the robot blocks {before} before, {now} now"] if before != now else []
     if lidar.layers is not None and lidar.layers.old is not None and lidar.layers.new is not None:
         rows.append(f"{frame}: what the robot covers of its layers has changed")
     return rows
@@ -196,7 +206,8 @@ def _camera_rows(frame: str, camera: CameraChange) -> list[str]:
     rows = []
     covered = camera.covered
     if covered is not None and covered.old is not None and covered.new is not None:
-        rows.append(f"{frame}: {100 * covered.old:.1f} % of the image is the robot before, {100 * covered.new:.1f} % now")
+        both = told_apart(100 * covered.old, 100 * covered.new, 1)
+        rows += [f"{frame}: {both[0]} % of the image is the robot before, {both[1]} % now"] if both is not None else []
     return rows + _distance(frame, "sees the floor from", camera.nearest_floor)
 
 
@@ -211,7 +222,7 @@ def _distance(frame: str, words: str, pair: Pair[float] | None) -> list[str]:
         return [f"{frame}: {words} {pair.new:.2f} m now, not before"]
     if pair.new is None:
         return [f"{frame}: {words} {pair.old:.2f} m before, not any more"]
-    return [f"{frame}: {words} {pair.old:.2f} m before, {pair.new:.2f} m now"]
+    return [f"{frame}: {words} {both}" for both in _before_and_now(pair.old, pair.new, " m", 2)]
 
 
 def _play_rows(changed: Mapping[str, Pair[Play]]) -> list[str]:

@@ -8,7 +8,7 @@ from typing import Any
 from chassis_describe.errors import UsageError
 from chassis_describe.findings import Finding
 from chassis_describe.layout.build.described import alone
-from chassis_describe.layout.model import PROVENANCE, Part
+from chassis_describe.layout.model import PROVENANCE, Layout, Part
 from chassis_describe.reports.part_words import describe_part
 from chassis_describe.words import near_names, with_words
 
@@ -18,16 +18,15 @@ def is_file(name: str) -> bool:
     return name.endswith((".yaml", ".yml")) or "/" in name or "\\" in name
 
 
-def chosen_parts(name: str | None, layout_path: str | None, in_file: str | None = None) -> tuple[Part, ...]:
+def chosen_parts(name: str | None, layout: Layout | None, in_file: str | None = None) -> tuple[Part, ...]:
     """The parts that are asked for: a part file or one part of it, one part by name, those with a word in
     their names or that sense in that way (``lidar``), or the whole catalogue.
 
-    ``in_file``: the part of the file ``name``. ``layout_path``: a layout whose own parts and part files count too.
+    ``in_file``: the part of the file ``name``. ``layout``: its own parts and part files count too.
     Raises UsageError for a name that is neither a part nor a file, LayoutError for a file that doesn't read.
     """
     from chassis_describe.layout.catalogue import builtin_names, builtin_part
     from chassis_describe.layout.part_files import all_parts, read_parts
-    from chassis_describe.layout.read import read
 
     if name is not None and is_file(name):
         listed = {part.name: part for part in read_parts(name)}
@@ -36,14 +35,14 @@ def chosen_parts(name: str | None, layout_path: str | None, in_file: str | None 
         return (_named(in_file, listed.get(in_file), tuple(listed)),)
     if in_file is not None:
         raise UsageError(f"{name} {in_file}: a second name is a part of the file that the first one names")
-    if layout_path is None:
+    if layout is None:
         if name is None:
             return tuple(all_parts().values())
         part, known = builtin_part(name), builtin_names()
         if part is None:
             return _of_kind(name, all_parts())
     else:
-        parts = all_parts(read(layout_path))
+        parts = all_parts(layout)
         if name is None:
             return tuple(parts.values())
         if name not in parts:
@@ -68,11 +67,11 @@ def _named(name: str, part: Part | None, known: Sequence[str]) -> Part:
     return part
 
 
-def parts_text(name: str | None, layout_path: str | None, in_file: str | None = None) -> str:
+def parts_text(name: str | None, layout: Layout | None, in_file: str | None = None) -> str:
     """One part in words; several as a list by the file that they stand in."""
-    parts = chosen_parts(name, layout_path, in_file)
+    parts = chosen_parts(name, layout, in_file)
     if _is_one(name, in_file, parts):
-        return describe_part(alone(parts[0], _packages(layout_path)))
+        return describe_part(alone(parts[0], _packages(layout)))
     width = max((len(p.name) for p in parts), default=0)
     lines: list[str] = []
     for group in sorted({_group(p) for p in parts}):
@@ -83,24 +82,24 @@ def parts_text(name: str | None, layout_path: str | None, in_file: str | None = 
     return "\n".join([*lines[1:], *closing]) + "\n"
 
 
-def judged(name: str | None, layout_path: str | None, in_file: str | None = None) -> tuple[Finding, ...]:
+def judged(name: str | None, layout: Layout | None, in_file: str | None = None) -> tuple[Finding, ...]:
     """What is wrong with the parts of a part file, each judged by itself; nothing where no file is named."""
     from chassis_describe.fit.part_alone import judged_alone
 
     if name is None or not is_file(name):
         return ()
-    return tuple(f for part in chosen_parts(name, layout_path, in_file) for f in judged_alone(part))
+    return tuple(f for part in chosen_parts(name, layout, in_file) for f in judged_alone(part))
 
 
-def parts_data(name: str | None, layout_path: str | None, in_file: str | None = None) -> list[dict[str, Any]]:
+def parts_data(name: str | None, layout: Layout | None, in_file: str | None = None) -> list[dict[str, Any]]:
     """For programs: SI, part axes. ``joints`` of a described part: when it is asked for alone, else null.
     ``findings``: of the parts of a part file, each judged by itself."""
     from chassis_describe.fit.part_alone import judged_alone
     from chassis_describe.reports.findings_text import finding_data
 
-    parts = chosen_parts(name, layout_path, in_file)
+    parts = chosen_parts(name, layout, in_file)
     if _is_one(name, in_file, parts):
-        parts = (alone(parts[0], _packages(layout_path)),)
+        parts = (alone(parts[0], _packages(layout)),)
     in_a_file = name is not None and is_file(name)
     return [{"name": p.name, "group": _group(p), "about": p.about, **{k: p.provenance.get(k) for k in PROVENANCE}, "mass": p.mass,
              "bolts": [list(b) for b in p.bolts],
@@ -116,10 +115,8 @@ def _is_one(name: str | None, in_file: str | None, parts: Sequence[Part]) -> boo
     return in_file is not None or (name is not None and not is_file(name) and len(parts) == 1)
 
 
-def _packages(layout_path: str | None) -> Mapping[str, str]:
-    from chassis_describe.layout.read import read
-
-    return {} if layout_path is None else read(layout_path).packages
+def _packages(layout: Layout | None) -> Mapping[str, str]:
+    return {} if layout is None else layout.packages
 
 
 def _joints(part: Part) -> list[dict[str, Any]] | None:

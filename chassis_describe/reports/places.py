@@ -8,7 +8,7 @@ from chassis_describe.assembly.model import Assembly
 from chassis_describe.facts.headings import whose_forward
 from chassis_describe.facts.landings import Landing
 from chassis_describe.search.best import Place, Places
-from chassis_describe.words import clean, count, pair, plain, steps
+from chassis_describe.words import clean, clean_degrees, clean_mm, count, pair, plain, steps
 
 
 def places_text(assembly: Assembly, found: Places) -> str:
@@ -68,8 +68,8 @@ def places_data(found: Places) -> dict[str, Any]:
 def _data(place: Place) -> dict[str, Any]:
     to, s = place.to, place.score
     return {"on": to.on if to else None, "face": to.face if to else None, "at": [clean(v) for v in to.at] if to else None,
-            "turn": clean(round(math.degrees(to.turn), 6)) if to else None, "blocked_deg": clean(round(math.degrees(s.blocked), 6)),
-            "tip_deg": clean(round(math.degrees(s.tip), 6)) if s.tip is not None else None,
-            "com_shift_mm": clean(round(place.com_shift * 1e3, 6)),
+            "turn": clean_degrees(to.turn) if to else None, "blocked_deg": clean_degrees(s.blocked),
+            "tip_deg": clean_degrees(s.tip) if s.tip is not None else None,
+            "com_shift_mm": clean_mm(place.com_shift),
             "footprint_mm2": clean(round(s.footprint * 1e6, 3)) if s.footprint is not None else None,
             "warnings": list(place.warnings), "holes_away": clean(round(place.away, 6))}

@@ -49,12 +49,12 @@ def parameters(data: bytes, file: str) -> tuple[Parameter, ...]:
     text, root = tree_of(data, file)
     if root is None:
         return ()
-    reader = _Reader(text, file)
+    reader = _ParameterReader(text, file)
     reader.settle(root, (), {})
     return tuple(reader.walk(root, (), None))
 
 
-class _Reader:
+class _ParameterReader:
     def __init__(self, text: str, file: str) -> None:
         self.text, self.file = text, file
         self.meant: dict[int, Span] = {}  # where an alias begins → what it stands for

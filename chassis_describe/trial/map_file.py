@@ -65,7 +65,7 @@ class _About(NamedTuple):
     mark: Mark
 
 
-class _Reader:
+class _MapReader:
     """Takes the keys of a map file, and notes all that is wrong with them."""
 
     def __init__(self, root: Map) -> None:
@@ -115,7 +115,7 @@ def _about(path: str) -> _About:
         raise LayoutError((*faults, *more))
     if not isinstance(root, Map):
         raise UsageError(f"{shown(path, 200)} is no map file: it holds no mapping with `image`, `resolution` and `origin`")
-    r = _Reader(root)
+    r = _MapReader(root)
     image = r.text("image", "write the name of the image, relative to this file, such as `image: corridor.pgm`")
     resolution = r.number("resolution", "metres to a pixel, such as `resolution: 0.05`")
     if "resolution" in root.items and not _RESOLUTION[0] <= resolution <= _RESOLUTION[1] and not r.faults:
@@ -131,7 +131,7 @@ def _about(path: str) -> _About:
     return _About(image, resolution, origin, free, occupied, negate, mode, mark_of(root.items["image"][1], ("image",)))
 
 
-def _origin(r: _Reader) -> tuple[float, float, float]:
+def _origin(r: _MapReader) -> tuple[float, float, float]:
     hint = "x, y (m) and yaw (rad) of the lower left pixel, such as `origin: [-5.0, -5.0, 0.0]`"
     node = r.node("origin", hint)
     if isinstance(node, Seq) and len(node.items) == 3:
@@ -144,7 +144,7 @@ def _origin(r: _Reader) -> tuple[float, float, float]:
     return 0.0, 0.0, 0.0
 
 
-def _negate(r: _Reader) -> bool:
+def _negate(r: _MapReader) -> bool:
     hint = "0: dark pixels are walls; 1: light ones"
     node = r.node("negate", hint)
     said = node.text.lower() if isinstance(node, Scalar) else ""
@@ -154,7 +154,7 @@ def _negate(r: _Reader) -> bool:
     return words.get(said, False)
 
 
-def _mode(r: _Reader) -> Mode:
+def _mode(r: _MapReader) -> Mode:
     entry = r.root.items.get("mode")
     if entry is None:
         return "trinary"

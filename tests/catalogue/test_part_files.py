@@ -1,6 +1,7 @@
 """Part files judged by themselves: slips that others made, keys that say where an entry comes from. Parts are invented."""
 from __future__ import annotations
 
+import io
 import json
 from pathlib import Path
 
@@ -92,3 +93,18 @@ def test_findings_call_a_part_by_its_own_name(tmp_path: Path) -> None:
     heavy, base = (judged_alone(p)[0].message for p in read_parts(str(file)))
     assert heavy.startswith("heavy weighs 20000 g")
     assert base.startswith("base (alone) weighs")  # `base_link` is the robot's own frame
+
+
+def test_parts_of_a_layout_and_of_what_is_laid_over_it(tmp_path: Path, capsys: pytest.CaptureFixture[str],
+                                                       monkeypatch: pytest.MonkeyPatch) -> None:
+    """`parts --layout` takes a layout as every other command does: from standard input, and with overlays."""
+    monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(b"{layout: 1, robot: one, decks: {low: "
+                                                                 b"{outline: {circle: 200}, thickness: 4, mass: 100}}}")))
+    over = tmp_path / "over.yaml"
+    over.write_text("parts: {bowl: {mass: 120, bodies: [{cylinder: [90, 40], at: [0, 0, 20]}], bolts: [[-20, 0], [20, 0]]}}")
+    assert main(["parts", "bowl", "--layout", "-", "--with", str(over)]) == 0
+    assert "120 g, centre at [0, 0, 20]" in capsys.readouterr().out
+    assert main(["parts", "bowl", "--with", str(over)]) == 2
+    assert "name it with --layout" in capsys.readouterr().err
+    assert main(["parts", "lidar", "--draw", str(tmp_path / "card.svg")]) == 2
+    assert "name one: lidar_16_layers" in capsys.readouterr().err

@@ -238,6 +238,22 @@ def test_what_no_geometry_shows() -> None:
     assert "compile again: other settings under `ros`: distro" in text
 
 
+def test_two_figures_that_are_told_do_not_look_alike() -> None:
+    """A tenth of a millimetre more of a spacer of 10 mm: 10 µm on a wheel and 40 mg on the scales are told, with digits to match."""
+    one = ("{layout: 1, robot: one, parts: {tyre: {mass: 90, wheel: {diameter: 80, width: 20}}, "
+           "motor: {mass: 70, bodies: [{box: [50, 20, 20], at: [0, 0, 10]}], shafts: {out: {at: [30, 0, 10], axis: forward}}}}, "
+           "decks: {lower: {outline: {circle: 200}, thickness: 4, mass: 100}}, "
+           "placements: {motor_left: {part: motor, on: lower, face: under, at: [0, 2], points: left, fixing: adhesive}, "
+           "motor_right: {mirror_of: motor_left}, "
+           "wheel_left: {part: tyre, on: motor_left}, wheel_right: {part: tyre, on: motor_right}}, "
+           "drive: {kind: differential, left: [wheel_left], right: [wheel_right]}}")
+    rows = change_text(between(one, one.replace("mass: 100", "mass: 100.04").replace("diameter: 80", "diameter: 80.02"))).splitlines()
+    assert "  mass: 420.00 g before, 420.04 g now (+0.04 g)" in rows
+    assert "  wheel radius: 40.00 mm before, 40.01 mm now" in rows
+    both = [found for row in rows if (found := re.search(r"([-\d.]+ \S+) before, ([-\d.]+ \S+) now", row))]
+    assert both and all(found[1] != found[2] for found in both)
+
+
 def test_a_frame_called_ros_is_no_setting() -> None:
     """What a sensor measures is not what stands under ``ros``, whatever the builder calls its frame."""
     ros = SCOUT.replace("frame: laser_frame", "frame: ros")

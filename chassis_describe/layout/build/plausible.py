@@ -13,7 +13,7 @@ from chassis_describe.layout.language.reading import Reading
 from chassis_describe.layout.language.record import Taken
 from chassis_describe.layout.model import Vec2
 from chassis_describe.units import LENGTH, show, shown, split
-from chassis_describe.words import distance_words
+from chassis_describe.words import distance_words, significant
 from chassis_describe.yaml_text.nodes import Node, Scalar, Seq, mark_of
 
 
@@ -116,8 +116,9 @@ def _in_metres(node: Node, value: Sequence[float]) -> bool:
 def _say_metres(node: Node, value: Sequence[float], what: str, path: tuple[str, ...], r: Reading) -> None:
     meant = ", ".join(f"{_text(node, k)} m" if v else "0" for k, v in enumerate(value))
     first = next(k for k, v in enumerate(value) if v)
-    r.fault("implausible", f"{what} {max(map(abs, value)) * 1e3:.3g} mm from the origin is not plausible: this looks like metres, "
-            "and a bare number is mm", node, path,
+    far = significant(max(map(abs, value)) * 1e3, 3)
+    r.fault("implausible", f"{what} {far} mm from the origin is not plausible: this looks like metres, and a bare number is mm",
+            node, path,
             hint=f"write `[{meant}]` if metres are meant, or `{_text(node, first)} mm` if it is so little")
 
 

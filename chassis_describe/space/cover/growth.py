@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from chassis_describe.space.cover.limits import core_of
-from chassis_describe.space.plate.shapes import Disc, Polygon, Rectangle, Shape
+from chassis_describe.space.plate.shapes import Disc, Polygon, Rectangle, Shape, core
 
 Array = Any
 _HALVINGS = 14
@@ -109,8 +109,7 @@ class Growth:
     def _near(self, x: Array, y: Array) -> Array:
         shape, past = self._outline, self._past - 1e-9
         if isinstance(shape, (Disc, Rectangle)):
-            r = shape.radius if isinstance(shape, Disc) else shape.corner
-            w, h = (0.0, 0.0) if isinstance(shape, Disc) else (shape.size[0] / 2 - r, shape.size[1] / 2 - r)
+            w, h, r = core(shape)
             p, q = np.abs(x - shape.centre[0]) - w, np.abs(y - shape.centre[1]) - h
             return np.hypot(np.maximum(p, 0.0), np.maximum(q, 0.0)) <= r + past
         assert isinstance(shape, Polygon)

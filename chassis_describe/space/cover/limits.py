@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from chassis_describe.space.plane.clip import split
-from chassis_describe.space.plate.shapes import Disc, Polygon, Rectangle, Shape, Vec2
+from chassis_describe.space.plate.shapes import Disc, Polygon, Rectangle, Shape, Vec2, core
 from chassis_describe.space.pose import cos_sin
 
 Array = Any
@@ -47,8 +47,7 @@ class Limits:
         """The distance to a convex shape is greatest at a corner of the box; else all of it must be looked at."""
         past = self.past
         if isinstance(outline, (Disc, Rectangle)):
-            r = outline.radius if isinstance(outline, Disc) else outline.corner
-            w, h = (0.0, 0.0) if isinstance(outline, Disc) else (outline.size[0] / 2 - r, outline.size[1] / 2 - r)
+            w, h, r = core(outline)
             (x, y), (c, s) = outline.centre, self._turn
 
             def close(rect: Rect) -> bool:

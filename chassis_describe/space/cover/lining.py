@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from chassis_describe.space.cover.limits import Limits, Rect, is_convex
 from chassis_describe.space.plane.clip import split
-from chassis_describe.space.plate.shapes import Disc, Polygon, Rectangle, Shape, Vec2
+from chassis_describe.space.plate.shapes import Disc, Polygon, Rectangle, Shape, Vec2, core
 
 _SHY = 1e-8  # tangents stay this far off the limit, for rounding
 Tangent = tuple[float, float, float]  # unit normal away from the cutout, and its distance from the origin along it
@@ -88,10 +88,9 @@ def _supporting_lines(shape: Shape, inset: float) -> list[Tangent] | None:
         return lines
     if not isinstance(shape, (Disc, Rectangle)):
         return None
-    r = shape.radius if isinstance(shape, Disc) else shape.corner
+    w, h, r = core(shape)
     if r == 0:
         return []
-    w, h = (0.0, 0.0) if isinstance(shape, Disc) else (shape.size[0] / 2 - r, shape.size[1] / 2 - r)
     # Tangents of the circle of radius r - inset whose corners lie on the circle of radius r.
     most = 2 * math.acos(max(r - inset, 0.0) / r)
     count = math.ceil(math.pi / 2 / most - 1e-9)

@@ -10,7 +10,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Sequence
 from itertools import compress
 
-from chassis_describe.space.plate.shapes import Disc, Polygon, Rectangle, Shape, Vec2
+from chassis_describe.space.plate.shapes import Disc, Polygon, Rectangle, Shape, Vec2, core
 from chassis_describe.tolerances import SAME_LENGTH
 
 HoleCircle = tuple[float, float, float]  # x, y, radius
@@ -26,8 +26,7 @@ def depth_at(shape: Shape) -> Callable[[float, float], float]:
         (a, b), radius = shape.centre, shape.radius
         return lambda x, y: radius - math.hypot(x - a, y - b)
     if isinstance(shape, Rectangle):
-        (a, b), r = shape.centre, shape.corner
-        w, h = shape.size[0] / 2 - r, shape.size[1] / 2 - r
+        (a, b), (w, h, r) = shape.centre, core(shape)
 
         def in_rectangle(x: float, y: float) -> float:
             """By the distance to the core rectangle, whose rounding by r the shape is."""

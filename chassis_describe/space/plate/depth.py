@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from chassis_describe.space.plate.shapes import Disc, Polygon, Rectangle, Shape, Slot
+from chassis_describe.space.plate.shapes import Disc, Polygon, Rectangle, Shape, Slot, core
 
 Array = Any
 _CHUNK = 2_000_000  # point-edge pairs worked on at a time: some 100 MB of temporaries
@@ -17,9 +17,9 @@ def depth(shape: Shape, points: Array) -> Array:
     if isinstance(shape, Disc):
         return shape.radius - np.hypot(points[:, 0] - shape.centre[0], points[:, 1] - shape.centre[1])
     if isinstance(shape, Rectangle):
-        r = shape.corner
-        qx = np.abs(points[:, 0] - shape.centre[0]) - (shape.size[0] / 2 - r)
-        qy = np.abs(points[:, 1] - shape.centre[1]) - (shape.size[1] / 2 - r)
+        w, h, r = core(shape)
+        qx = np.abs(points[:, 0] - shape.centre[0]) - w
+        qy = np.abs(points[:, 1] - shape.centre[1]) - h
         # Distance to the core rectangle, whose rounding by r the shape is.
         out = np.hypot(np.maximum(qx, 0.0), np.maximum(qy, 0.0)) + np.minimum(np.maximum(qx, qy), 0.0)
         return r - out

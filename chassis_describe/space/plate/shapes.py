@@ -99,6 +99,13 @@ class Slot:
 Shape = Union[Rectangle, Disc, Polygon, Slot]
 
 
+def core(shape: Rectangle | Disc) -> tuple[float, float, float]:
+    """Half edges of the rectangle about the centre that, grown by a radius all round, is the shape; and that radius."""
+    if isinstance(shape, Disc):
+        return 0.0, 0.0, shape.radius
+    return shape.size[0] / 2 - shape.corner, shape.size[1] / 2 - shape.corner, shape.corner
+
+
 def bounding_circle(shape: Shape) -> tuple[float, float, float]:
     """Centre and radius of a circle around the shape: the least one but for polygons, where it is a simple one."""
     if isinstance(shape, Disc):
@@ -106,8 +113,8 @@ def bounding_circle(shape: Shape) -> tuple[float, float, float]:
     if isinstance(shape, Slot):
         return (*shape.centre, shape.length / 2)
     if isinstance(shape, Rectangle):
-        (w, h), r = shape.size, shape.corner
-        return (*shape.centre, math.hypot(w / 2 - r, h / 2 - r) + r)
+        w, h, r = core(shape)
+        return (*shape.centre, math.hypot(w, h) + r)
     x0, y0, x1, y1 = shape.bounds
     x, y = (x0 + x1) / 2, (y0 + y1) / 2
     return (x, y, max(math.hypot(px - x, py - y) for px, py in shape.points))

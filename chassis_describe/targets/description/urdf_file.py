@@ -64,7 +64,7 @@ def urdf_elements(assembly: Assembly, *, visual: Visual = "boxes",
     from chassis_describe.targets.description.joint_control import joint_control_elements
     from chassis_describe.targets.description.ros2_control import ros2_control_elements
 
-    writer = _Writer(assembly, visual, mesh_address)
+    writer = _UrdfWriter(assembly, visual, mesh_address)
     theirs: dict[str, etree._Element] = {}
     if any(link.described for link in assembly.links):
         from chassis_describe.targets.description.described import described_elements
@@ -87,7 +87,7 @@ def urdf_elements(assembly: Assembly, *, visual: Visual = "boxes",
             *joint_control_elements(assembly), *others]
 
 
-class _Writer:
+class _UrdfWriter:
     """Writes links and joints; what many parts share is formatted once."""
 
     def __init__(self, assembly: Assembly, visual: Visual, mesh_address: MeshAddress | None) -> None:

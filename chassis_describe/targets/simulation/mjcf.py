@@ -77,7 +77,7 @@ def floor_bits() -> list[tuple[str, str]]:
 
 def mjcf_tree(assembly: Assembly, *, mesh_address: MeshAddress | None = None, beams: bool = True) -> etree._Element:
     """The robot alone, ``<mujoco>`` at its root; without ``beams`` lidars and rangers have no rangefinders."""
-    return _Writer(simulated(assembly), mesh_address, beams).document()
+    return _MjcfWriter(simulated(assembly), mesh_address, beams).document()
 
 
 @kept
@@ -91,7 +91,7 @@ def simulated(assembly: Assembly) -> Assembly:
     return assemble(with_turning_casters(assembly.layout), prefix=assembly.prefix)
 
 
-class _Writer:
+class _MjcfWriter:
     def __init__(self, assembly: Assembly, mesh_address: MeshAddress | None, beams: bool) -> None:
         self.assembly = assembly
         self.mesh_address = mesh_address

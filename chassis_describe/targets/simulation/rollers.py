@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from typing import Literal, NamedTuple
 
-from chassis_describe.space.pose import Pose, Vec3, multiply, rot_y, rot_z
+from chassis_describe.space.pose import Pose, multiply, rot_y, rot_z
 
 Hand = Literal["left", "right", "across"]
 #: Share of the wheel's radius that a roller's largest radius is (common practice: a fifth to a tenth of the diameter).
@@ -61,9 +61,3 @@ def _count(inner: float, width: float, hand: Hand) -> int:
         return 12
     # At a slant of 45° a roller that carries over an angle reaches as far sideways as along the rim.
     return max(9, math.ceil(_OVERLAP * math.pi / math.atan(width / (2 * inner))))
-
-
-def axle_at_ground(hand: Hand) -> Vec3:
-    """Direction of the axle of the roller that is on the ground, in the robot's axes: where the wheel grips."""
-    c = math.sqrt(0.5)
-    return {"left": (c, -c, 0.0), "right": (c, c, 0.0), "across": (1.0, 0.0, 0.0)}[hand]

@@ -18,7 +18,7 @@ from chassis_describe.targets.stack.headers import header
 from chassis_describe.targets.stack.ros_yaml import document
 from chassis_describe.targets.stack.topics import node_block, sensor_topics
 from chassis_describe.targets.target import Target
-from chassis_describe.words import listing
+from chassis_describe.words import listing, significant
 
 PATH = "config/cloud_filter.yaml"
 PACKAGE, EXECUTABLE = "pcl_ros", "filter_crop_box_node"
@@ -80,7 +80,7 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
 
 def share_words(cloud: OwnCloud) -> str:
     """``31 % of all its points are the robot, and more when neck_pan_joint moves``."""
-    words = f"{cloud.share * 100:.2g} % of all its points are the robot"
+    words = f"{significant(cloud.share * 100, 2)} % of all its points are the robot"
     if not cloud.moving:
         return words
     return f"{words}, and more where {', '.join(cloud.moved_by)} take{'s' if len(cloud.moved_by) == 1 else ''} it"
@@ -114,7 +114,7 @@ def _page(assembly: Assembly, paths: Collection[str]) -> Iterator[str]:
         for frame, cloud in clouds.items():
             if cloud.boxes:
                 who = ", ".join((*(name for name, _ in cloud.shares), *(f"{name} (moved)" for name in cloud.moving)))
-                rows.append(f"| {source_name(assembly, cloud.facet)} | {cloud.share * 100:.2g} % | {who} | "
+                rows.append(f"| {source_name(assembly, cloud.facet)} | {significant(cloud.share * 100, 2)} % | {who} | "
                             f"`{filtered(topics[frame])}` |\n")
         yield "".join(rows)
         moved = {joint: None for cloud in clouds.values() if cloud.boxes for joint in cloud.moved_by}
