@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import ast
+import re
 from typing import Any
 
 import pytest
@@ -9,6 +10,7 @@ import yaml
 
 from chassis_describe.targets import package_artifacts
 from chassis_describe.targets.stack.distros import DISTROS
+from chassis_describe.targets.stack.topics import with_transforms
 
 
 def texts(assembly: Any) -> dict[str, str]:
@@ -24,6 +26,8 @@ def test_every_node_is_below_the_namespace(robots: Any, name: str, distro: str) 
             read = yaml.safe_load(text)
             assert list(read) == ["fleet"]
             assert list(read["fleet"]) == ["robot1"]
+            assert re.search(r"^fleet:\n  robot1:\n    #", text, re.MULTILINE) or "navigation" in path or "controllers" in path
+            assert text.splitlines()[-1][:1] == " ", "remarks are with what they are about, not at the end"
 
 
 @pytest.mark.parametrize("distro", ["humble", "jazzy"])
@@ -74,6 +78,9 @@ def test_commands_start_nodes_in_the_namespace(robots: Any, distro: str) -> None
         assert commands
         for line in commands:
             assert "-r __ns:=/robot1" in line or "-c /robot1/controller_manager" in line, line
+            if re.search("ekf_node|slam_toolbox|amcl|navsat", line):  # tf2_ros gives and takes /tf, the robot keeps its own tf
+                assert "-r /tf:=tf -r /tf_static:=tf_static" in line, line
+        assert "/tf" not in with_transforms(robots(name, namespace="robot1", prefix="r1_")), "with a prefix all share /tf"
         alone = texts(robots(name, distro=distro, odometry="ekf"))["docs/bringup.md"]
         assert "__ns:=" not in alone and " -c " not in alone
 

@@ -1,6 +1,7 @@
 """A robot with nothing that a navigation stack asks for, and one with all of it: what is written, for every distro."""
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
@@ -44,6 +45,11 @@ def test_all_of_it(robots: Any, distro: str) -> None:
     read = {path: yaml.safe_load(files[path])["robot1"] for path in FILES}
     local = read["config/localization.yaml"]
     assert local["slam_toolbox"]["ros__parameters"]["scan_topic"] == "scan_filtered", "the lidar that is named"
+    # slam_toolbox ros2:src/slam_toolbox_common.cpp: map_name is "/map" by default, which no namespace moves
+    assert local["slam_toolbox"]["ros__parameters"]["map_name"] == "map"
+    page = files["docs/bringup.md"].decode().replace("\\\n", "")
+    assert re.search(r"navsat_transform_node --ros-args.* -r /tf:=tf .*-r gps/fix:=fix +--params-file", page)
+    assert "`sky`: the antenna is" in page and "mm to the right of and" in page
     assert "navsat_transform_node" in local and "imu0" in local["ekf_filter_node"]["ros__parameters"]
     made = files["launch/filters.launch.py"].decode()
     assert "'scan', 'ring/scan'" in made, "the topic of the lidar is taken"

@@ -106,7 +106,7 @@ def _coarse(assembly: Assembly) -> Iterable[str]:
 
 
 _PAGE = """\
-The description is drawn by the meshes in `meshes/`, as `package://{package}/…`, which are found where the package is built and
+The description is drawn by the meshes in `meshes/`, as `package://{package}/...`, which are found where the package is built and
 sourced. RViz keeps each mesh that it has loaded until it ends: start it again when the package was compiled anew. MuJoCo takes the
 collision shapes alone from a URDF, unless this stands in it:
 `<mujoco><compiler discardvisual="false" strippath="true" meshdir="SHARE/meshes"/></mujoco>`.

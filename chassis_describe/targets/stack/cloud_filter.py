@@ -16,7 +16,7 @@ from chassis_describe.facts.sensor_topics import filtered, source_name
 from chassis_describe.targets.names import Given, Parameters
 from chassis_describe.targets.stack.headers import header
 from chassis_describe.targets.stack.ros_yaml import document
-from chassis_describe.targets.stack.topics import node_block, sensor_topics
+from chassis_describe.targets.stack.topics import node_block, robot_block, sensor_topics
 from chassis_describe.targets.target import Target
 from chassis_describe.words import listing, significant
 
@@ -66,9 +66,10 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
     clouds = {source_name(assembly, c.facet): c for c in own_clouds(assembly).values()}
     for crop in found:
         cloud = clouds[crop.sensor]
-        doc.note("", f"{crop.sensor}: {', '.join(crop.box.owners)}; {share_words(cloud)}; "
-                     f"padded by up to {cloud.padded_by * 1e3:.1f} mm of play",
-                 f"remap: input:={crop.input} output:={crop.output}")
+        robot_block(doc, assembly).note(
+            "", f"{crop.sensor}: {', '.join(crop.box.owners)}; {share_words(cloud)}; "
+                f"padded by up to {cloud.padded_by * 1e3:.1f} mm of play",
+            f"remap: input:={crop.input} output:={crop.output}")
         node = node_block(doc, assembly, crop.node)
         node.put("input_frame", assembly.root)
         for side, corner in (("min", crop.box.low), ("max", crop.box.high)):

@@ -26,7 +26,7 @@ from chassis_describe.targets.stack.distros import text
 from chassis_describe.targets.stack.headers import header
 from chassis_describe.targets.stack.navigation_sources import sources
 from chassis_describe.targets.stack.ros_yaml import document
-from chassis_describe.targets.stack.topics import node_block
+from chassis_describe.targets.stack.topics import node_block, robot_block
 from chassis_describe.targets.target import Target
 
 PATH = "config/scan_from_cloud.yaml"
@@ -91,7 +91,7 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
     doc = header(assembly, PATH, f"{PACKAGE} {text('cloud_scan_release', assembly.layout.ros.distro)}", [
         "Makes a flat scan of the points between two heights. launch/filters.launch.py starts it, behind the filter that takes",
         "the robot itself out where there is one. It works only while somebody listens to the scan."])
-    doc.note("", f"{source.name}: remap cloud_in:={source.topic} scan:={made_scan_topic(assembly)}")
+    robot_block(doc, assembly).note("", f"{source.name}: remap cloud_in:={source.topic} scan:={made_scan_topic(assembly)}")
     node = node_block(doc, assembly, NODE)
     node.put("target_frame", assembly.root, "the scan's frame; heights and angles count in it")
     node.note("From the clearance under the body to a little over its top. Raise min_height where floor noise gets in.")

@@ -32,7 +32,15 @@ from chassis_describe.targets.stack.drive_controllers import (
 )
 from chassis_describe.targets.stack.headers import header
 from chassis_describe.targets.stack.ros_yaml import Block, document
-from chassis_describe.targets.stack.topics import COMMAND_TOPIC, MEASURED, in_namespace, node_block, odom_frame, odometry_topic
+from chassis_describe.targets.stack.topics import (
+    COMMAND_TOPIC,
+    MEASURED,
+    in_namespace,
+    node_block,
+    odom_frame,
+    odometry_topic,
+    robot_block,
+)
 from chassis_describe.targets.target import Target
 
 PATH = "config/controllers.yaml"
@@ -51,7 +59,7 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
         *([f"Velocity commands are {distros.text('cmd_vel_type', distro)}. Yours to decide: speed limits below what the",
            "motors can do, accelerations, covariances, timeouts."] if drive is not None else
           ["Yours to decide: tolerances of trajectories, timeouts."])])
-    doc.note("")
+    own = robot_block(doc, assembly).note("")
     manager = node_block(doc, assembly, "controller_manager")
     manager.put("update_rate", _UPDATE_RATE, "the default, Hz")
     enforced = distros.value("enforce_command_limits", distro)
@@ -69,7 +77,7 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
         _entry(manager.block(controller_name(drive)), assembly, drive)
     for placement in driven:
         manager.block(controller_of(placement)).put("type", "joint_trajectory_controller/JointTrajectoryController")
-    doc.note("")
+    own.note("")
     if passive_wheels(assembly):
         node_block(doc, assembly, BROADCASTER).note("nobody measures these; they are published as 0").put(
             "extra_joints", tuple(w.joint for w in passive_wheels(assembly)))
@@ -77,7 +85,7 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
         node = node_block(doc, assembly, controller_name(drive))
         drive_parameters(node, assembly, drive)
     for placement, moving in driven.items():
-        doc.note("")
+        own.note("")
         _trajectory(node_block(doc, assembly, controller_of(placement)), assembly, moving)
     yield Artifact(path=PATH, data=document(doc).encode("ascii"))
 

@@ -21,7 +21,7 @@ from chassis_describe.targets.names import Given, Parameters
 from chassis_describe.targets.stack.distros import text
 from chassis_describe.targets.stack.headers import header
 from chassis_describe.targets.stack.ros_yaml import document
-from chassis_describe.targets.stack.topics import node_block
+from chassis_describe.targets.stack.topics import node_block, robot_block
 from chassis_describe.targets.target import Target
 
 PATH = "config/scan_from_depth.yaml"
@@ -47,10 +47,9 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
     doc = header(assembly, PATH, f"{PACKAGE} {text('depth_scan_release', assembly.layout.ros.distro)}", [
         "Makes a flat scan of a few rows in the middle of a depth image. launch/filters.launch.py starts it. Nothing takes the",
         "robot itself out of an image."])
-    doc.note("", f"{source_name(assembly, facet)}: remap depth:={own.depth} depth_camera_info:={own.info} "
-                 f"scan:={made_scan_topic(assembly)}")
-    for line in _warnings(rows):
-        doc.note(line)
+    robot_block(doc, assembly).note(
+        "", f"{source_name(assembly, facet)}: remap depth:={own.depth} depth_camera_info:={own.info} "
+        f"scan:={made_scan_topic(assembly)}", *_warnings(rows))
     node = node_block(doc, assembly, NODE)
     node.put("output_frame", facet.frame, "x ahead, z up: not the optical frame of the image")
     if rows is not None:

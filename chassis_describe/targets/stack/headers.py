@@ -14,4 +14,6 @@ def header(assembly: Assembly, path: str, consumer: str, lines: Sequence[str]) -
                "Computed from the layout by chassis_describe; changes belong there, this file is written anew.",
                "It holds what the geometry decides. Speeds, zones and tuning are yours and stay in your own files:",
                "nodes take several parameter files, the later ones win.", *lines)
+    if assembly.layout.ros.namespace:
+        block.note("")
     return block

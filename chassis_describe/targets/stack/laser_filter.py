@@ -19,7 +19,7 @@ from chassis_describe.facts.sweep import carriers_of
 from chassis_describe.targets.names import Given, Parameters
 from chassis_describe.targets.stack.headers import header
 from chassis_describe.targets.stack.ros_yaml import document
-from chassis_describe.targets.stack.topics import in_namespace, node_block, sensor_topics
+from chassis_describe.targets.stack.topics import in_namespace, node_block, robot_block, sensor_topics
 from chassis_describe.targets.target import Target
 
 PATH = "config/laser_filter.yaml"
@@ -41,10 +41,11 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
         if facet.frame not in blocked:
             continue
         topic = topics[facet.frame]
-        doc.note("", f"{facet.placement}, frame {facet.message_frame}; angles as its driver counts them, "
-                     f"{_convention(facet.sensor.angles)}",
-                 _padding(assembly, facet), *_moved(assembly, facet),
-                 f"remap: scan:={topic} scan_filtered:={filtered(topic)}; node name {node_name(assembly, facet)}")
+        robot_block(doc, assembly).note(
+            "", f"{facet.placement}, frame {facet.message_frame}; angles as its driver counts them, "
+                f"{_convention(facet.sensor.angles)}",
+            _padding(assembly, facet), *_moved(assembly, facet),
+            f"remap: scan:={topic} scan_filtered:={filtered(topic)}; node name {node_name(assembly, facet)}")
         node = node_block(doc, assembly, node_name(assembly, facet))
         for number, sector in enumerate(blocked[facet.frame], 1):
             node.note(f"{', '.join(sector.names) or 'the robot'}: {math.degrees(sector.lower):.2f} to "

@@ -1,7 +1,7 @@
 """config/localization.yaml: frames, inputs, scan and ranges for robot_localization, slam_toolbox and AMCL.
 
 Names: robot_localization ros2:params/ekf.yaml and src/ros_filter.cpp, navsat_transform.yaml; slam_toolbox
-ros2:src/slam_toolbox_common.cpp (base_frame, odom_frame, map_frame, scan_topic) and src/slam_mapper.cpp (max_laser_range,
+ros2:src/slam_toolbox_common.cpp (base_frame, odom_frame, map_frame, map_name, scan_topic) and src/slam_mapper.cpp (max_laser_range,
 min_laser_range); navigation2 jazzy:nav2_amcl/src/amcl_node.cpp (the same in humble, kilted, lyrical).
 """
 from __future__ import annotations
@@ -17,13 +17,16 @@ from chassis_describe.facts.slam_lidar import depth_for_scan, localises_by
 from chassis_describe.targets.names import Given, Parameters
 from chassis_describe.targets.stack import cloud_scan, localization_words as words
 from chassis_describe.targets.stack.headers import header
+from chassis_describe.targets.stack.navigation_drive import holonomic
 from chassis_describe.targets.stack.ros_yaml import Block, document
 from chassis_describe.targets.stack.topics import (
     FUSED_ODOMETRY_TOPIC,
     MAP_FRAME,
+    MAP_TOPIC,
     ODOMETRY_TOPIC,
     node_block,
     odom_frame,
+    robot_block,
     sensor_topics,
 )
 from chassis_describe.targets.target import Target
@@ -45,8 +48,10 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
     if fused:
         _filter(doc, assembly)
     if gnss:
-        doc.note("", f"{gnss[0].placement}: the antenna's place comes from its frame {gnss[0].message_frame}. Remap gps/fix to "
-                     f"{sensor_topics(assembly)[gnss[0].frame]}, imu to a compass heading (0 = east), or use_odometry_yaw.")
+        heard = "" if fused else f"odometry/filtered to {ODOMETRY_TOPIC}, "
+        robot_block(doc, assembly).note(
+            "", f"{gnss[0].placement}: the antenna's place comes from its frame {gnss[0].message_frame}. Remap gps/fix to "
+                f"{sensor_topics(assembly)[gnss[0].frame]}, {heard}imu to a compass heading (0 = east), or use_odometry_yaw.")
         node = node_block(doc, assembly, "navsat_transform_node")
         node.put("zero_altitude", True, "the robot drives on a plane")
         node.put("publish_filtered_gps", True)
@@ -82,7 +87,7 @@ def turn_rate(assembly: Assembly, facet: SensorFacet) -> str:
 
 def _filter(doc: Block, assembly: Assembly) -> None:
     topics, odom = sensor_topics(assembly), odom_frame(assembly)
-    doc.note("", f"Publishes {odom} to {assembly.root}; the drive controller doesn't.")
+    robot_block(doc, assembly).note("", f"Publishes {odom} to {assembly.root}; the drive controller doesn't.")
     node = node_block(doc, assembly, "ekf_filter_node")
     node.put("two_d_mode", True)
     node.put("publish_tf", True)
@@ -92,7 +97,7 @@ def _filter(doc: Block, assembly: Assembly) -> None:
               "without a word.")
     if assembly.drive is not None:
         node.note("speeds alone: what wheels say of places only repeats them; no speed to the side is what such a drive knows"
-                  if assembly.drive.kind != "mecanum" else "speeds alone: what wheels say of places only repeats them")
+                  if not holonomic(assembly.drive) else "speeds alone: what wheels say of places only repeats them")
         node.put("odom0", ODOMETRY_TOPIC)
         node.put("odom0_config", mask("vx", "vy", "vyaw"))
     for number, facet in enumerate(f for f in assembly.sensors if f.sensor.kind == "imu"):
@@ -112,17 +117,20 @@ def _scan(doc: Block, assembly: Assembly, chosen: SensorFacet) -> None:
     by_depth = not flat and depth_for_scan(assembly) is not None
     frame = chosen.message_frame if flat else chosen.frame if by_depth else root
     made = "its depth image (scan_from_depth.yaml)" if by_depth else "its cloud (scan_from_cloud.yaml)"
-    doc.note("", f"The scan of {chosen.placement}, frame {frame}" + (f", made of {made}." if not flat else
+    own = robot_block(doc, assembly)
+    own.note("", f"The scan of {chosen.placement}, frame {frame}" + (f", made of {made}." if not flat else
                 ", which has the widest free view." if others and not assembly.layout.ros.slam_lidar else "."))
     if others:
-        doc.note("Others: " + ", ".join(f"{scans[f.frame]} ({f.placement})" for f in others)
+        own.note("Others: " + ", ".join(f"{scans[f.frame]} ({f.placement})" for f in others)
                  + "; one node takes one scan: merge them, or choose with `ros: {slam_lidar: NAME}`.")
     reach = chosen.sensor.range if flat or by_depth else cloud_scan.reach(assembly, chosen)
     node = node_block(doc, assembly, "slam_toolbox")
     node.put("map_frame", MAP_FRAME).put("odom_frame", odom).put("base_frame", root).put("scan_topic", scan)
+    if assembly.layout.ros.namespace:
+        node.put("map_name", MAP_TOPIC, "the default /map is the same one for all robots")
     if reach is not None:
         node.put("min_laser_range", float(reach[0])).put("max_laser_range", float(reach[1]))
-    doc.note("")
+    own.note("")
     node = node_block(doc, assembly, "amcl")
     node.put("global_frame_id", MAP_FRAME).put("odom_frame_id", odom).put("base_frame_id", root)
     node.put("scan_topic", scan)

@@ -8,7 +8,14 @@ from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.facts.kinds_of_sensor import is_scanner
 from chassis_describe.facts.slam_lidar import depth_for_scan, free_view, turned_round
 from chassis_describe.targets.stack.drive_controllers import speeds
-from chassis_describe.targets.stack.topics import MAP_FRAME, in_namespace, odom_frame, sensor_topics
+from chassis_describe.targets.stack.topics import (
+    MAP_FRAME,
+    ODOMETRY_TOPIC,
+    in_namespace,
+    odom_frame,
+    sensor_topics,
+    with_transforms,
+)
 
 _PAGE = """\
 ## Localisation
@@ -20,7 +27,7 @@ _FUSED = """\
 robot_localization publishes the transform from odometry, and the fused odometry on `odometry/filtered`; the drive
 controller doesn't publish the transform. It fuses the wheels' speeds and the imu's turning rate, nothing else:
 
-    ros2 run robot_localization ekf_node --ros-args -r __node:=ekf_filter_node{ns} \\
+    ros2 run robot_localization ekf_node --ros-args -r __node:=ekf_filter_node{tf} \\
       --params-file SHARE/config/localization.yaml
 
 Each input needs a covariance that is not 0: with zeros from wheels and imu the fused heading ends half wrong. The
@@ -31,8 +38,9 @@ _SCAN = """\
 The scan of {lidar}{why} goes to one of the two, never to both:
 each publishes `{map}` to `{odom}`. Both are lifecycle nodes and silent until configured and activated.
 
-    ros2 run slam_toolbox async_slam_toolbox_node --ros-args{ns} --params-file SHARE/config/localization.yaml
-    ros2 run nav2_amcl amcl --ros-args{ns} --params-file SHARE/config/localization.yaml
+    ros2 run slam_toolbox async_slam_toolbox_node --ros-args{tf} \\
+      --params-file SHARE/config/localization.yaml
+    ros2 run nav2_amcl amcl --ros-args{tf} --params-file SHARE/config/localization.yaml
     ros2 lifecycle set {node} configure && ros2 lifecycle set {node} activate
 
 `{node}` is {slam} or {amcl}. slam_toolbox in Humble is no lifecycle node: it starts by itself. AMCL also needs a map,
@@ -49,7 +57,8 @@ own AMCL parameters. Until then it publishes no transform.
 def page(assembly: Assembly, lidar: SensorFacet | None) -> Iterator[str]:
     """The chapter."""
     space, ns = assembly.layout.ros.namespace, in_namespace(assembly)
-    names = {"map": MAP_FRAME, "odom": odom_frame(assembly), "root": assembly.root, "ns": ns}
+    tf = with_transforms(assembly)
+    names = {"map": MAP_FRAME, "odom": odom_frame(assembly), "root": assembly.root, "ns": ns, "tf": tf}
     yield _PAGE.format(**names)
     if assembly.layout.ros.odometry == "ekf":
         yield _FUSED.format(**names)
@@ -61,13 +70,25 @@ def page(assembly: Assembly, lidar: SensorFacet | None) -> Iterator[str]:
                            map_server=f"{root}/map_server", **names)
     for facet in assembly.sensors:
         if facet.sensor.kind == "gnss":
-            x, y, z = (v * 1e3 for v in (assembly.poses[assembly.root].inverse() @ facet.pose).t)
-            yield (f"`{facet.placement}`: the antenna is {x:.0f} mm ahead, {y:.0f} mm to the left and {z:.0f} mm above "
-                   f"`{assembly.root}` (negative: behind,\nto the right, below). "
-                   "navsat_transform_node takes that from the frames:\n\n"
-                   f"    ros2 run robot_localization navsat_transform_node --ros-args{ns} \\\n"
-                   f"      -r gps/fix:={sensor_topics(assembly)[facet.frame]} \\\n"
-                   "      --params-file SHARE/config/localization.yaml\n")
+            fused = assembly.layout.ros.odometry == "ekf"
+            rules = [f"gps/fix:={sensor_topics(assembly)[facet.frame]}",
+                     *([] if fused else [f"odometry/filtered:={ODOMETRY_TOPIC}"])]
+            yield (f"`{facet.placement}`: the antenna is {_where(assembly, facet)} `{assembly.root}`. navsat_transform_node\n"
+                   "takes that from the frames:\n\n"
+                   f"    ros2 run robot_localization navsat_transform_node --ros-args{tf} \\\n"
+                   f"      {' '.join(f'-r {rule}' for rule in rules)} \\\n"
+                   "      --params-file SHARE/config/localization.yaml\n\n"
+                   "It is silent until it knows a heading too: remap `imu` to messages whose orientation counts from east, or say\n"
+                   "`use_odometry_yaw: true` where the odometry's does. Its output, `odometry/gps`, is for a second ekf_node of\n"
+                   "yours, one for `map`.\n")
+
+
+def _where(assembly: Assembly, facet: SensorFacet) -> str:
+    """A sensor's place against the tree's root, ``10 mm ahead of, 40 mm to the right of and 196 mm above``."""
+    words = (("ahead of", "behind"), ("to the left of", "to the right of"), ("above", "below"))
+    place = (assembly.poses[assembly.root].inverse() @ facet.pose).t
+    x, y, z = (f"{abs(v) * 1e3:.0f} mm {pair[v < 0]}" for v, pair in zip(place, words))
+    return f"{x}, {y} and {z}"
 
 
 def _why(assembly: Assembly, chosen: SensorFacet) -> str:

@@ -30,7 +30,7 @@ from chassis_describe.targets.stack.outline import (
     robot_radius,
 )
 from chassis_describe.targets.stack.ros_yaml import Block, document, double
-from chassis_describe.targets.stack.topics import COMMAND_TOPIC, MAP_FRAME, node_block, odom_frame, odometry_topic
+from chassis_describe.targets.stack.topics import COMMAND_TOPIC, MAP_FRAME, node_block, odom_frame, odometry_topic, robot_block
 from chassis_describe.targets.target import Target
 
 PATH = "config/navigation.yaml"
@@ -48,12 +48,13 @@ def artifacts(assembly: Assembly) -> Iterable[Artifact]:
         f"Outline about {assembly.root}: inscribed radius {inner:.4f} m, circumscribed radius {outer:.4f} m.",
         "Yours to decide: speeds and accelerations, map sizes, resolutions and rates, planner and controller plugins,",
         "inflation beyond the least, stop and slow zones. This is no safety function."])
+    own = robot_block(doc, assembly)
     for name, frame in (("local_costmap", odom_frame(assembly)), ("global_costmap", MAP_FRAME)):
-        doc.note("")
+        own.note("")
         _costmap(node_block(doc, assembly, name, name), assembly, found, frame)
-    doc.note("")
+    own.note("")
     _monitor(node_block(doc, assembly, "collision_monitor"), assembly, found)
-    doc.note("")
+    own.note("")
     _servers(doc, assembly)
     yield Artifact(path=PATH, data=document(doc).encode("ascii"))
 

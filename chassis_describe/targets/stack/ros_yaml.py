@@ -68,7 +68,8 @@ class Block:
         for key, value, remark in self._entries:
             if key is None:
                 assert isinstance(value, str)
-                out.append(f"{indent}# {_comment(value)}" if value else "")
+                if value or out or not depth:  # a block below another begins without a blank line
+                    out.append(f"{indent}# {_comment(value)}" if value else "")
             elif isinstance(value, Block):
                 if value:
                     out.append(f"{indent}{_key(key)}:")

@@ -13,6 +13,7 @@ from chassis_describe.facts.sensor_topics import topics_of
 from chassis_describe.targets.stack.ros_yaml import Block
 
 MAP_FRAME = "map"  # REP-105; one map for all robots, so without prefix
+MAP_TOPIC = "map"  # where map_server publishes, AMCL and the static layer listen
 COMMAND_TOPIC = "cmd_vel"
 ODOMETRY_TOPIC = "odom"
 #: Where the broadcaster publishes when joint_state_publisher adds the joints that nobody measures (our choice).
@@ -42,10 +43,23 @@ def in_namespace(assembly: Assembly) -> str:
     return f" -r __ns:=/{space}" if space else ""
 
 
+def with_transforms(assembly: Assembly) -> str:
+    """The same for a node that takes or gives transforms: where the robot keeps its own, ``/tf`` is renamed too."""
+    own = transform_topic(assembly) != "/tf"
+    return in_namespace(assembly) + (" -r /tf:=tf -r /tf_static:=tf_static" if own else "")
+
+
+def robot_block(document: Block, assembly: Assembly) -> Block:
+    """Where the robot's nodes are, and the remarks about them: the whole file, or what is below its namespace."""
+    space = assembly.layout.ros.namespace
+    for name in space.split("/") if space else ():
+        document = document.block(name)
+    return document
+
+
 def node_block(document: Block, assembly: Assembly, *node: str) -> Block:
     """The parameters of a node, below the robot's namespace."""
-    space = assembly.layout.ros.namespace
-    return document.parameters(*(space.split("/") if space else ()), *node)
+    return robot_block(document, assembly).parameters(*node)
 
 
 def sensor_topics(assembly: Assembly) -> Mapping[str, str]:
