@@ -371,7 +371,7 @@ def test_mimic_by_yourdfpy_and_urdfdom(nodder: Any, judge: Callable[[str], Any],
     path = tmp_path / "nodder.urdf"
     path.write_text(cd.urdf(nodder))
     for program in tool("check_urdf"):
-        done = subprocess.run([program, str(path)], capture_output=True, text=True, timeout=60)
+        done = subprocess.run([program, str(path)], capture_output=True, text=True, timeout=120)
         assert (done.returncode, done.stderr) == (0, "")
 
 

@@ -33,7 +33,7 @@ class Process:
         else:
             self._process.terminate()
         try:
-            return self._process.wait(timeout=20)
+            return self._process.wait(timeout=60)
         finally:
             self._process.kill()  # one that did not hear would be in the next tests' way
             self._file.close()

@@ -53,7 +53,7 @@ class Page:
         message = {"id": number, "method": method, "params": parameters, **({"sessionId": session} if session else {})}
         os.write(self._to, json.dumps(message).encode() + b"\0")
         while True:
-            answer = self._message(30.0)
+            answer = self._message(60.0)
             assert answer is not None, f"no answer to {method}"
             if answer.get("id") == number:
                 assert "error" not in answer, answer
@@ -98,7 +98,7 @@ class Page:
         assert "exceptionDetails" not in answer, answer["exceptionDetails"]
         return answer["result"].get("value")
 
-    def until(self, expression: str, seconds: float = 20.0) -> Any:
+    def until(self, expression: str, seconds: float = 60.0) -> Any:
         """Wait until an expression is true; its value."""
         end = time.monotonic() + seconds
         while not (found := self.value(expression)):
@@ -146,7 +146,7 @@ def browser(folder: Path) -> Iterator[Page]:
         os.close(back)
         process.terminate()
         try:
-            process.wait(10)
+            process.wait(30)
         except subprocess.TimeoutExpired:
             process.kill()
             process.wait()

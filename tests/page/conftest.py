@@ -38,11 +38,11 @@ class Served:
 
     def close(self) -> None:
         self.viewer.close()
-        self.thread.join(10)
+        self.thread.join(60)
 
     def send(self, method: str, path: str, body: bytes | None = None, **headers: str) -> Reply:
         """One request; ``path`` below the secret unless it begins with a slash."""
-        connection = http.client.HTTPConnection("127.0.0.1", self.where.port or 0, timeout=20)
+        connection = http.client.HTTPConnection("127.0.0.1", self.where.port or 0, timeout=60)
         named = {name.replace("_", "-"): value for name, value in headers.items()}
         try:
             connection.putrequest(method, path if path.startswith("/") else self.where.path + path, skip_host="Host" in named)
@@ -65,7 +65,7 @@ class Served:
         assert shown is not None
         return shown.revision
 
-    def news(self, kind: str, wanted: Callable[[Any], bool] = lambda value: True, seconds: float = 20.0) -> Any:
+    def news(self, kind: str, wanted: Callable[[Any], bool] = lambda value: True, seconds: float = 60.0) -> Any:
         """The first message of a kind, from now on or already up, that is as wanted."""
         import time
 

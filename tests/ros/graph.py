@@ -81,7 +81,8 @@ def load_here() -> None:
 
 
 def free_domain(worker: str) -> int:
-    """A DDS domain for a worker of this run (``gw0`` or ``master``), apart from those of other runs as far as that goes."""
+    """A DDS domain for a worker of this run (``gw0`` or ``master``), apart from those of other runs as far as that goes: ROS counts
+    its domains to 101."""
     digits = "".join(c for c in worker if c.isdigit())
-    return 20 + (os.getppid() % 20) * 4 + (int(digits) if digits else 3) % 4
+    return 20 + (os.getppid() * 8 + (int(digits) if digits else 7)) % 80
 

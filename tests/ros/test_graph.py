@@ -31,9 +31,10 @@ def test_latched_transforms_reach_a_late_listener(ros_environment: dict[str, str
         heard: list[Any] = []
         ros_node.create_subscription(TFMessage, "/tf_static", heard.append,
                                      QoSProfile(depth=1, durability=DurabilityPolicy.TRANSIENT_LOCAL))
-        until = time.monotonic() + 30
+        until = time.monotonic() + 60
         while not heard and time.monotonic() < until:
             ros_node.spin(0.2)
+        assert heard
         assert [t.child_frame_id for t in heard[0].transforms] == ["laser_frame"]
     finally:
         talker.terminate()

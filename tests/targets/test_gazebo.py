@@ -57,7 +57,7 @@ def sdf(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., Any]:
         if (flag, text) not in known:
             path = tmp_path_factory.mktemp("sdf") / "file.xml"
             path.write_text(text)
-            done = subprocess.run([str(tool), "sdf", flag, str(path)], capture_output=True, text=True, timeout=60)
+            done = subprocess.run([str(tool), "sdf", flag, str(path)], capture_output=True, text=True, timeout=120)
             said = "\n".join(line for line in done.stderr.splitlines() if "libignition-tools-backward" not in line)
             assert "Error" not in said, said
             assert "Warning" not in said, said

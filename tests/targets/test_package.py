@@ -305,7 +305,7 @@ def launched(prefix: Path, file: Path, *arguments: str, script: str = LAUNCHED) 
                    "ROS_LOG_DIR": str(prefix / "log"), "PYTHONPATH": str(TOP), "ROS_LOCALHOST_ONLY": "1"}
     # Not in the checkout, whose launch/ folder would be taken for the package.
     return subprocess.run([sys.executable, "-c", script, str(file), *arguments], env=environment, cwd=prefix,
-                          capture_output=True, text=True, timeout=60)
+                          capture_output=True, text=True, timeout=120)
 
 
 @pytest.mark.ros

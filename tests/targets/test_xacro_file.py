@@ -179,7 +179,7 @@ def test_urdfdom_takes_two_robots_in_one_file(robots: Any, tmp_path: Path) -> No
     </robot>""", encoding="ascii")
     path = tmp_path / "both.urdf"
     path.write_text(xacro.process_file(str(both)).toxml(), encoding="utf-8")
-    run = subprocess.run([tool, str(path)], capture_output=True, text=True, timeout=30)
+    run = subprocess.run([tool, str(path)], capture_output=True, text=True, timeout=120)
     assert run.returncode == 0, run.stderr
     assert "root Link: floor has 2 child(ren)" in run.stdout
     assert "rror" not in run.stderr
