@@ -20,9 +20,11 @@ from std_msgs.msg import String
 LATCHED = QoSProfile(depth=1, reliability=ReliabilityPolicy.RELIABLE, durability=DurabilityPolicy.TRANSIENT_LOCAL)
 TOPIC = "robot_description"
 PUBLISHER = "robot_state_publisher"
-#: Seconds between two looks at who is there; for which one that was there all the time is looked for at the start; after which
-#: an answer is no longer waited for.
-LOOK, FIRST_LOOK, ANSWER = 0.25, 1.0, 3.0
+#: Seconds between two looks at who is there; for which one that was there all the time is looked for at the start.
+LOOK, FIRST_LOOK = 0.25, 1.0
+#: Seconds after which the same is asked again, twice as long each time up to the second: one that needs longer than that for an
+#: answer would else be asked faster than it answers. A late answer counts.
+ANSWER, PATIENCE = 3.0, 24.0
 #: What rmw calls a node of which it has heard the endpoints alone so far (rmw_dds_common, graph_cache.cpp).
 _UNKNOWN = "_NODE_NAME_UNKNOWN_"
 
@@ -60,7 +62,8 @@ class Publication:
         self._own: dict[str, Any] = {}
         self._own_version = -1
         self._sent: tuple[int, frozenset[bytes]] | None = None
-        self._asked: tuple[Any, float] | None = None
+        self._asked: dict[Any, int] = {}  # questions that are not answered yet → the version that they are about
+        self._asked_at, self._patience = 0.0, ANSWER
         self._since = time.monotonic()
 
     @property
@@ -83,7 +86,8 @@ class Publication:
             else:
                 self._say(State(f"{self.publisher} describes the robot"))
         elif self._content is not None and (time.monotonic() - self._since >= FIRST_LOOK or self._sent is not None):
-            self._sent, self._asked = None, None
+            self._sent = None
+            self._forget(self._version)
             self._publish(self._content)
 
     def others(self) -> list[str]:
@@ -124,26 +128,32 @@ class Publication:
     # ------------------------------------------------------------------------------------------- robot_state_publisher's
     def _send(self) -> None:
         """Set the parameter, unless this one has it: one that was started again has other endpoints."""
-        now = time.monotonic()
-        if self._asked is not None:
-            if now - self._asked[1] < ANSWER:
-                return
-            self._client.remove_pending_request(self._asked[0])
-            self._asked, self._sent = None, None
-            self._say(State(f"{self.publisher} does not answer; it is asked again", True))
-        wanted = (self._version, self._endpoints())
-        if self._content is None or wanted == self._sent:
+        if self._content is None:
             return
-        self._sent = wanted
+        now, wanted = time.monotonic(), (self._version, self._endpoints())
+        if self._sent is None or wanted[1] - self._sent[1]:
+            self._patience = ANSWER
+        elif self._asked:
+            if now - self._asked_at < self._patience:
+                return
+            self._patience = min(2.0 * self._patience, PATIENCE)
+            self._say(State(f"{self.publisher} does not answer; it is asked again", True))
+        elif wanted == self._sent:
+            return
+        self._sent, self._asked_at = wanted, now
         value = ParameterValue(type=ParameterType.PARAMETER_STRING, string_value=self._content.urdf)
         future = self._client.call_async(SetParameters.Request(parameters=[Parameter(name=TOPIC, value=value)]))
-        self._asked = (future, now)
+        self._asked[future] = self._version
         future.add_done_callback(self._answered)
 
     def _answered(self, future: Any) -> None:
-        if self._asked is None or future is not self._asked[0]:
+        version = self._asked.pop(future, None)
+        if version is None or self._sent is None:
             return
-        self._asked = None
+        self._forget(version)
+        if version != self._sent[0]:
+            return  # of an older one; the newer one is asked about already
+        self._patience = ANSWER
         try:
             result = future.result().results[0]
         except Exception as error:  # what a foreign node answers with may be anything
@@ -155,6 +165,12 @@ class Publication:
             self._say(State(f"{self.publisher} refuses the description and keeps the one before: "
                             f"{result.reason or 'it gives no reason'}", True))
         self._send()  # another save may have come meanwhile
+
+    def _forget(self, version: int) -> None:
+        """No answer about this version, or one before it, matters any more."""
+        for future in [f for f, about in self._asked.items() if about <= version]:
+            del self._asked[future]
+            self._client.remove_pending_request(future)
 
     def _endpoints(self) -> frozenset[bytes]:
         found = self._node.get_publishers_info_by_topic(self._node.resolve_topic_name(TOPIC))

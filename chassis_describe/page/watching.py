@@ -2,10 +2,8 @@
 from __future__ import annotations
 
 import hashlib
-import os
 import threading
-import time
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 from chassis_describe import compiler
 from chassis_describe.assembly.model import Assembly
@@ -14,15 +12,10 @@ from chassis_describe.errors import LayoutError, UsageError
 from chassis_describe.facts.figures import figures_of
 from chassis_describe.layout.files import from_disk, input_file
 from chassis_describe.layout.model import InputFile
+from chassis_describe.live.watch import Watch
 from chassis_describe.page.board import Board
 from chassis_describe.page.picture import findings_data, picture, verdict
 from chassis_describe.values import dataclass
-
-#: How often files are looked at (s), and how long they must be still: editors write in several steps.
-_EVERY, _STILL = 0.08, 0.03
-
-#: Path → when it was written, its size, which file it is; None where it is not there.
-Signatures = dict[str, "tuple[int, int, int] | None"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -48,25 +41,30 @@ class Watching:
         self._stop = threading.Event()
         self._checked: tuple[str, Side | None] | None = None
         self._to_check = threading.Condition()
-        self._threads = [threading.Thread(target=work, daemon=True) for work in (self._watch, self._check)]
+        self._watch: Watch | None = None
+        self._checker = threading.Thread(target=self._check, daemon=True)
 
     def start(self) -> None:
         """Read once, then watch. Raises UsageError where the layout can't be opened at all."""
         input_file(self.path, None, from_disk)
+        self._watch = Watch(self._changed)
+        self._watch.follow((self.path, *self.overlays))
         with self.lock:
             self.refresh()
-        for thread in self._threads:
-            thread.start()
+        self._checker.start()
 
     def stop(self) -> None:
-        """End both threads and every page that waits."""
+        """End the threads and every page that waits."""
         self._stop.set()
         with self._to_check:
             self._to_check.notify_all()
         self.board.close()
-        for thread in self._threads:
-            if thread.is_alive():
-                thread.join(5.0)
+        with self.lock:  # who is reading now is not to follow files with it any more
+            watch, self._watch = self._watch, None
+        if watch is not None:
+            watch.close()
+        if self._checker.is_alive():
+            self._checker.join(5.0)
 
     # ---------------------------------------------------------------------------------------------------------- reading
     def refresh(self) -> None:
@@ -91,6 +89,10 @@ class Watching:
         # Of a file that does not read no more is known than what was opened; what was known before may mend it.
         self._opened = {**(self._opened if self.broken else {}), **opened}
         self.data = opened[self.path]
+        if self._watch is not None:
+            self._watch.follow(self._opened)
+            if not self._same():  # it was changed while nobody watched it yet, or while it was read
+                self._watch.again()
         self.noticed()
 
     def noticed(self) -> None:
@@ -114,22 +116,11 @@ class Watching:
             self._to_check.notify_all()
 
     # --------------------------------------------------------------------------------------------------------- threads
-    def _watch(self) -> None:
-        known = signatures(self._opened)
-        while not self._stop.wait(_EVERY):
-            now = signatures(known)
-            if now == known:
-                continue
-            for _ in range(10):
-                time.sleep(_STILL)
-                before, now = now, signatures(known)
-                if before == now:
-                    break
-            with self.lock:
-                if not self._same():  # what we wrote ourselves is on the page already
-                    self.refresh()
-                files = self._opened
-            known = {path: now.get(path, of) for path, of in signatures(files).items()}
+    def _changed(self) -> None:
+        """In the watch's thread, when a writer is done."""
+        with self.lock:
+            if not self._stop.is_set() and not self._same():  # what we wrote ourselves is on the page already
+                self.refresh()
 
     def _same(self) -> bool:
         """Whether every file still holds what was read of it."""
@@ -181,15 +172,3 @@ def _content(path: str) -> bytes | None:
         return from_disk(path)
     except (OSError, ValueError):
         return None
-
-
-def signatures(paths: Iterable[str]) -> Signatures:
-    """What tells a changed file."""
-    found: Signatures = {}
-    for path in paths:
-        try:
-            about = os.stat(path)
-            found[path] = (about.st_mtime_ns, about.st_size, about.st_ino)
-        except (OSError, ValueError):
-            found[path] = None
-    return found

@@ -23,7 +23,7 @@ Shown = Union[float, str, tuple[float, ...], None]
 
 #: Parameters that hold a polygon: collision monitor, laser_filters. Elsewhere as many numbers may mean something else.
 _SHAPES = ("points", "polygon")
-_KEEP = re.compile(r"#[ \t]*chassis_describe:[ \t]*keep\b")
+_KEEP = re.compile(r"#(?:.*[ \t])?chassis_describe:[ \t]*keep\b")
 #: Numbers that are one: what is written has at most 12 digits.
 _SAME = 1e-9
 #: Where not all values of a file can be written at once, so many are tried one by one.

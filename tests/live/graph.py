@@ -57,7 +57,7 @@ class Ears:
 
     def until(self, holds: Callable[[], Any], why: Callable[[], object] = lambda: "") -> Any:
         """Spin until something is true; what is true is returned."""
-        end = time.monotonic() + 60  # a process that was killed is believed to be there for 20 s
+        end = time.monotonic() + 120  # a process that was killed is believed to be there for 20 s
         while time.monotonic() < end:
             found = holds()
             if found:

@@ -8,6 +8,8 @@ ever sent is sent again with each description (ros2/geometry2, tf2_ros/src/stati
 """
 from __future__ import annotations
 
+import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -26,7 +28,8 @@ from tf2_msgs.msg import TFMessage
 
 LATCHED = QoSProfile(depth=1, durability=DurabilityPolicy.TRANSIENT_LOCAL)
 
-
+#: The program itself, where it is: wheels bring it behind a script, whose Python takes seconds to start on a busy machine.
+CHECK = shutil.which("check_urdf", path=os.defpath) or "check_urdf"
 UNREADABLE = "Unable to initialize urdf::model from robot description"
 
 
@@ -37,7 +40,7 @@ def fault(urdf: str) -> str | None:
     with tempfile.NamedTemporaryFile("w", suffix=".urdf") as file:
         file.write(urdf)
         file.flush()
-        return UNREADABLE if subprocess.run(["check_urdf", file.name], capture_output=True).returncode else None
+        return UNREADABLE if subprocess.run([CHECK, file.name], capture_output=True).returncode else None
 
 
 class StandIn:

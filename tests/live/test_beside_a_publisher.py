@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -116,3 +117,57 @@ def test_a_save_while_nobody_answers_arrives(live: Process, layout: Path, ears: 
     layout.write_text(layout.read_text().replace(LIFTED, LEAN))
     publishers.start()
     described(ears, layout)
+
+
+def test_who_answers_slowly_is_not_asked_faster_than_it_answers(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Late answers count, the same is asked ever more rarely, and one that was started again is asked at once."""
+    pytest.importorskip("rclpy", reason="rclpy is not installed")
+    from rcl_interfaces.msg import SetParametersResult
+    from rcl_interfaces.srv import SetParameters
+    from rclpy.task import Future
+
+    from chassis_describe.live import description
+
+    now, asked, there = [0.0], list[Any](), [1]
+
+    def ask(request: Any) -> Any:
+        asked.append(Future())
+        return asked[-1]
+
+    def answer(number: int) -> None:
+        asked[number].set_result(SetParameters.Response(results=[SetParametersResult(successful=True)]))
+
+    client = SimpleNamespace(service_is_ready=lambda: True, call_async=ask, remove_pending_request=lambda future: None)
+    node = SimpleNamespace(
+        create_client=lambda *_: client, get_namespace=lambda: "/", resolve_topic_name=lambda name: f"/{name}",
+        get_publishers_info_by_topic=lambda _: [SimpleNamespace(node_namespace="/", node_name="robot_state_publisher", endpoint_gid=[g])
+                                                for g in there])
+    monkeypatch.setattr(description, "time", SimpleNamespace(monotonic=lambda: now[0]))
+    publication = description.Publication(node)
+
+    def wait(seconds: int) -> None:
+        for _ in range(4 * seconds):
+            now[0] += description.LOOK
+            publication.look()
+
+    publication.set(description.Content("one", [], "/tf_static"))
+    wait(4)
+    assert (len(asked), publication.state.fault) == (2, True)
+    answer(0)
+    assert publication.state == description.State("/robot_state_publisher has the description")
+    wait(100)
+    assert len(asked) == 2
+    publication.set(description.Content("two", [], "/tf_static"))
+    wait(100)
+    assert len(asked) == 3 + 6  # after 3, 6, 12, 24, 24 and 24 s
+    there.append(2)  # another one, while the first is believed to be there
+    wait(1)
+    assert len(asked) == 10
+    publication.set(description.Content("three", [], "/tf_static"))
+    wait(4)
+    answer(9)
+    assert publication.state.fault, "that was about the second"
+    answer(10)
+    assert not publication.state.fault
+    wait(100)
+    assert len(asked) == 11

@@ -7,6 +7,7 @@ import signal
 import socket
 import subprocess
 import sys
+import time
 import urllib.request
 from collections.abc import Callable
 from pathlib import Path
@@ -110,7 +111,13 @@ def test_a_save_is_shown_and_a_broken_one_keeps_the_last_picture(serve: Serve, c
     served = serve(cart, edit=False)
     first = served.news("picture")
     text = cart.read_text()
-    cart.write_text(text.replace("at: [2, -0.5], lift: 5", "at: [3, -0.5], lift: 5"))
+    moved = text.replace("at: [2, -0.5], lift: 5", "at: [3, -0.5], lift: 5")
+    with cart.open("w") as writer:  # the half that is there meanwhile is nobody's robot
+        writer.write(moved[:len(moved) // 2])
+        writer.flush()
+        time.sleep(0.3)
+        assert (served.revision, served.viewer.robot.broken) == (first["revision"], False)
+        writer.write(moved[len(moved) // 2:])
     second = served.news("picture", lambda p: p["revision"] != first["revision"])
     driver = next(p for p in second["placements"] if p["name"] == "driver")
     assert driver["detail"] == "[3, -0.5]"
