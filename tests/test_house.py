@@ -41,15 +41,16 @@ ROS_MODULES = {"live/node.py", "live/description.py", "live/listen.py", "trial/n
 
 
 @cache
-def tree_of(path: Path) -> ast.Module:
-    return ast.parse(path.read_text(encoding="utf-8"))
+def nodes_of(path: Path) -> tuple[ast.AST, ...]:
+    """All of a module's syntax tree."""
+    return tuple(ast.walk(ast.parse(path.read_text(encoding="utf-8"))))
 
 
 @cache
 def imported(path: Path) -> set[str]:
     """Names below the package that a module imports, anywhere in it: ``space.pose``."""
     names: set[str] = set()
-    for node in ast.walk(tree_of(path)):
+    for node in nodes_of(path):
         if isinstance(node, ast.Import):
             names |= {a.name for a in node.names}
         elif isinstance(node, ast.ImportFrom):
@@ -103,7 +104,7 @@ def test_facts_know_nothing_of_the_stack() -> None:
     """What follows from the geometry is the same for every distro; only the lidar that the layout names for SLAM is read, and
     the namespace of topics."""
     reading = {path.stem for path in (PACKAGE / "facts").glob("*.py")
-               if any(isinstance(node, ast.Attribute) and node.attr == "ros" for node in ast.walk(tree_of(path)))}
+               if any(isinstance(node, ast.Attribute) and node.attr == "ros" for node in nodes_of(path))}
     assert reading == {"slam_lidar", "sensor_topics"}
 
 
@@ -117,8 +118,7 @@ def test_printing_is_done_in_one_place_only() -> None:
     for path in MODULES:
         home = path.relative_to(PACKAGE).parts[0]
         if home != "cli" and path.relative_to(PACKAGE).as_posix() not in {*ROS_MODULES, "manual/__main__.py"}:
-            tree = ast.parse(path.read_text(encoding="utf-8"))
-            calls = {n.func.id for n in ast.walk(tree) if isinstance(n, ast.Call) and isinstance(n.func, ast.Name)}
+            calls = {n.func.id for n in nodes_of(path) if isinstance(n, ast.Call) and isinstance(n.func, ast.Name)}
             assert "print" not in calls, path
 
 

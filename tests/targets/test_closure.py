@@ -29,8 +29,7 @@ def with_slip(package: list[Written], path: str, old: str, new: str) -> list[Wri
         for file in one.files)) for one in package]
 
 
-@pytest.mark.parametrize("prefix", ["", "r1_"])
-@pytest.mark.parametrize("odometry", ["controller", "ekf"])
+@pytest.mark.parametrize(("odometry", "prefix"), [("controller", "r1_"), ("ekf", "")])
 @pytest.mark.parametrize("distro", DISTROS)
 @pytest.mark.parametrize("name", ALL)
 def test_our_own_files_are_closed(robots: Any, name: str, distro: str, odometry: str, prefix: str) -> None:

@@ -26,6 +26,7 @@ from chassis_describe.space.solids import Cylinder, Solid, Sphere
 from chassis_describe.targets.description.colours import body_colour, deck_colour, part_colour
 
 if TYPE_CHECKING:
+    from chassis_describe.space.plate.depth import Array
     from chassis_describe.space.surface import Surface
 
 _FEWEST, _MOST_OF_A_BALL = 16, 48
@@ -174,8 +175,8 @@ def _obj(surfaces: Iterable[Surface], library: str, material: str) -> bytes:
     normals: dict[str, int] = {}
     faces: list[str] = []
     for surface in surfaces:
-        corners = _rows(surface.triangles.reshape(-1, 3).tolist(), 7)
-        directions = _rows(surface.normals.reshape(-1, 3).tolist(), 4)
+        corners = _rows(surface.triangles.reshape(-1, 3), 7)
+        directions = _rows(surface.normals.reshape(-1, 3), 4)
         own = {text: len(points) + k for k, text in enumerate(dict.fromkeys(corners), start=1)}
         points += own
         ends = [f"{own[corner]}//{normals.setdefault(direction, len(normals) + 1)}"
@@ -197,8 +198,13 @@ def _chords(solid: Solid) -> int:
     return _FEWEST
 
 
-def _rows(rows: Iterable[Iterable[float]], digits: int) -> list[str]:
-    return [" ".join([_decimal(v, digits) for v in row]) for row in rows]
+def _rows(rows: Array, digits: int) -> list[str]:
+    """Of points or directions, shape (n, 3). Most triangles meet where others do, so each number that differs is written once."""
+    import numpy as np
+
+    values, which = np.unique(rows, return_inverse=True)
+    texts = [_decimal(v, digits) for v in values.tolist()]
+    return [f"{texts[x]} {texts[y]} {texts[z]}" for x, y, z in which.reshape(-1, 3).tolist()]
 
 
 def _decimal(value: float, digits: int) -> str:
