@@ -56,6 +56,7 @@ VARIANTS = (
 )
 
 
+@pytest.mark.thorough
 @pytest.mark.parametrize("path", DEMOS, ids=lambda p: p.stem)
 def test_a_file_against_itself_shows_nothing(path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["compare", str(path), str(path), "--exit-code"]) == 0
@@ -66,6 +67,7 @@ def test_a_file_against_itself_shows_nothing(path: Path, capsys: pytest.CaptureF
     assert change.restart == ()
 
 
+@pytest.mark.thorough
 @given(name=st.sampled_from(["lidar", "driver", "imu", "cradle", "adapter", "holder", "caster"]), i=st.integers(-2, 2),
        j=st.integers(-2, 2))
 @settings(max_examples=12, deadline=None)
@@ -192,6 +194,7 @@ def test_wheel_geometry_and_its_consumers() -> None:
     assert ("drive controller", "restart") in {(r.consumer, r.action) for r in change.restart}
 
 
+@pytest.mark.thorough
 def test_a_fixed_frame_that_is_gone_asks_for_another_robot_state_publisher() -> None:
     """Its static broadcaster sends each fixed frame again for as long as it runs (ros2/geometry2, tf2_ros,
     static_transform_broadcaster.cpp; heard of robot_state_publisher 3.3.3): a new description alone leaves the old frames there."""
@@ -303,6 +306,7 @@ def test_every_form_reads_and_the_json_is_complete(variant: int) -> None:
 
 
 # ------------------------------------------------------------------------------------------------------ the command line
+@pytest.mark.thorough
 def test_exit_codes(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     moved, broken = tmp_path / "moved.yaml", tmp_path / "broken.yaml"
     moved.write_text(with_lines(SCOUT, lidar="at: [0, 0] -> at: [1, 0]"))
@@ -360,6 +364,7 @@ def repository(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return robot
 
 
+@pytest.mark.thorough
 def test_a_revision_brings_its_own_part_files(repository: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["compare", "git:HEAD~1", str(repository), "--json"]) == 0
     moved = {m["frame"]: m["dxyz_mm"] for m in json.loads(capsys.readouterr().out)["moved"]}
@@ -373,6 +378,7 @@ def test_a_revision_brings_its_own_part_files(repository: Path, capsys: pytest.C
     assert "move lidar: 1 hole forward" in capsys.readouterr().out
 
 
+@pytest.mark.thorough
 def test_meshes_of_a_revision_are_looked_for_there(repository: Path, capsys: pytest.CaptureFixture[str]) -> None:
     parts, stl = repository.parents[1] / "parts" / "club.yaml", repository.parents[1] / "parts" / "lamp.stl"
     plain = parts.read_text()

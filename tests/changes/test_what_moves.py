@@ -24,6 +24,7 @@ def said(capsys: pytest.CaptureFixture[str], *words: str) -> dict:
     return json.loads(capsys.readouterr().out)
 
 
+@pytest.mark.thorough
 def test_what_is_on_a_moving_seat_turns_there(robot: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The head's own links turn along; its base is 60 + 45 mm over the column's, and stays where it is."""
     done = said(capsys, "move", str(robot), "head", "--turn", "90", "--json")
@@ -36,6 +37,7 @@ def test_what_is_on_a_moving_seat_turns_there(robot: Path, capsys: pytest.Captur
     assert [w["name"] for w in change["work"]] == ["head"]
 
 
+@pytest.mark.thorough
 def test_onto_a_moving_seat_without_lattice(robot: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["move", str(robot), "lidar", "--on", "column.carriage"]) in (0, 1)
     assert "lidar:    {part: lidar_d70, on: column.carriage, at: [0, 0], lift: 15" in robot.read_text()
@@ -44,6 +46,7 @@ def test_onto_a_moving_seat_without_lattice(robot: Path, capsys: pytest.CaptureF
     assert "no lattice" in capsys.readouterr().err
 
 
+@pytest.mark.thorough
 def test_another_start_and_another_range_are_told(robot: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     new = tmp_path / "new.yaml"
     new.write_text(TEXT.replace("set: {up: 60}", "set: {up: 100}"))
@@ -58,6 +61,7 @@ def test_another_start_and_another_range_are_told(robot: Path, tmp_path: Path, c
     assert "column_up_joint: starts at 60 mm before, at 100 mm now" in capsys.readouterr().out
 
 
+@pytest.mark.thorough
 def test_links_that_move_come_and_go(robot: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     new = tmp_path / "new.yaml"
     new.write_text(TEXT.replace("part: pan_tilt_head", "part: two_axis_holder"))

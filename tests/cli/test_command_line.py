@@ -42,6 +42,7 @@ def test_urdf_prints_nothing_on_standard_error() -> None:
     done.stdout.decode("ascii")
 
 
+@pytest.mark.thorough
 def test_a_terminal_without_a_degree_sign_is_no_fault() -> None:
     # ASCII (ANSI X3.4) has no U+00B0; Python writes to such a stream what codecs' "backslashreplace" makes of it.
     said = {code: subprocess.run([sys.executable, "-m", "chassis_describe", "check", str(DEMO)], cwd=TOP, capture_output=True,
@@ -188,6 +189,7 @@ def test_new_writes_a_clean_robot_and_never_overwrites(tmp_path: Path, monkeypat
     assert "hall_sweeper" in capsys.readouterr().err
 
 
+@pytest.mark.thorough
 def test_compile_writes_nothing_while_the_check_has_errors(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     spoilt = tmp_path / "spoilt.yaml"
     spoilt.write_text(OFF_ITS_HOLES)
@@ -198,6 +200,7 @@ def test_compile_writes_nothing_while_the_check_has_errors(tmp_path: Path, capsy
     assert (out / "urdf" / "draught_scout.urdf").is_file()
 
 
+@pytest.mark.thorough
 def test_the_package_can_be_compiled_from_itself(tmp_path: Path) -> None:
     first, second = tmp_path / "a", tmp_path / "b"
     assert main(["compile", str(DEMO), "-o", str(first)]) == 0

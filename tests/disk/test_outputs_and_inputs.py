@@ -79,6 +79,7 @@ def test_a_damaged_record_is_no_fault_of_the_program(folder: Path, damage: bytes
     assert (package / "chassis_describe.json").read_bytes() == damage
 
 
+@pytest.mark.thorough
 def test_variants_of_one_name_are_warned_of(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["compile", "robot.yaml", "-o", "one"]) == 0
     assert " is in " not in capsys.readouterr().err

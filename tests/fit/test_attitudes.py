@@ -104,6 +104,7 @@ def test_shafts_in_every_direction(axis: str) -> None:
 NEAR = st.sampled_from([0.0, 90.0, -90.0, 180.0, 1e-7, 90.0 - 1e-7, 90.0 + 1e-7, -90.0 + 1e-9, 45.0])
 
 
+@pytest.mark.thorough
 @settings(max_examples=8)
 @given(rpy=st.tuples(*[st.one_of(NEAR, st.floats(-180, 180, allow_nan=False))] * 3))
 def test_near_right_angles_and_in_between(rpy: tuple[float, float, float]) -> None:

@@ -48,6 +48,7 @@ def test_the_first_are_told_and_the_rest_is_counted(part: str, number: int, more
     assert any(f.severity is Severity.ERROR for f in findings) or part == "plug"
 
 
+@pytest.mark.thorough
 def test_pairs_that_were_not_judged_are_said() -> None:
     """120 boxes in one another are 7140 pairs, more than are judged; the sum of both is all of them."""
     assembly = crowd("box", 120)
@@ -106,6 +107,7 @@ def test_bodies_in_a_plate_are_judged_so_often_and_the_rest_is_counted() -> None
     assert any("30 more pairs" in f.message for f in check(assembly))
 
 
+@pytest.mark.thorough
 def test_the_same_is_said_however_sets_are_ordered() -> None:
     """Python orders sets of text by a seed of the run: two runs over one crowd say the same, byte for byte."""
     program = ("from tests.fit.test_crowds import crowd\nfrom chassis_describe.compiler import check\n"

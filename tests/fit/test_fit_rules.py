@@ -182,6 +182,7 @@ def test_clashes_against_coal_on_all_pairs(seed: int) -> None:
     assert len(found) > 3
 
 
+@pytest.mark.thorough
 def test_plate_clashes_against_random_points() -> None:
     """Points inside a body, judged by the plate's own exact `contains`: inside by over 0.2 mm means a finding, and no
     point inside means none."""

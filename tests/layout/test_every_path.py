@@ -159,6 +159,7 @@ def run(text: str, *, whole: bool = True) -> str:
     return "done"
 
 
+@pytest.mark.thorough
 def test_the_layout_to_spoil_is_good_and_has_every_record() -> None:
     assert run(written(tree(RICH))) == run(written(tree(CAR))) == "done"
     keys = {key for path, _ in paths(tree(RICH)) for key in path}
@@ -166,6 +167,7 @@ def test_the_layout_to_spoil_is_good_and_has_every_record() -> None:
     assert missing == {"description"}  # files beside the layout: tests/described spoils those
 
 
+@pytest.mark.thorough
 @pytest.mark.parametrize("text", [RICH, CAR], ids=["everything", "car"])
 def test_every_path_with_wrong_values(text: str) -> None:
     """A sample of all pairs, the same on every run; all of them (some forty thousand) when CASES and CHECKED say so."""

@@ -32,6 +32,7 @@ def locked(served: Any) -> dict[str, str | None]:
     return {p["name"]: p["locked"] for p in served.news("picture")["placements"]}
 
 
+@pytest.mark.thorough
 def test_ten_ghost_steps_write_nothing_and_enter_writes_what_move_writes(serve: Serve, cart: Path, tmp_path: Path,
                                                                          capsys: pytest.CaptureFixture[str]) -> None:
     before = cart.read_bytes()

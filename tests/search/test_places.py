@@ -71,6 +71,7 @@ def errors(assembly: Assembly) -> set[tuple[str, tuple[str, ...]]]:
     return {(f.code, f.of) for f in check(assembly) if f.severity.value == "error"}
 
 
+@pytest.mark.thorough
 @pytest.mark.parametrize("case", list(CASES))
 def test_every_place_is_that_of_a_check_of_its_own(case: str) -> None:
     name, text, now = CASES[case]
@@ -121,6 +122,7 @@ def test_holes_that_are_not_there_are_no_places() -> None:
     assert len(landings_for(drawn, question(drawn, name, face="both", quarter=True))) == 2 * (2 * 28 + 2 * (7 * 4 - 2))
 
 
+@pytest.mark.thorough
 def test_the_answer_is_the_same_on_any_number_of_workers() -> None:
     name, text, now = CASES["a lidar among standing things"]
     drawn = read(filled(text, *now, "top", 0))
@@ -132,6 +134,7 @@ def test_the_answer_is_the_same_on_any_number_of_workers() -> None:
     assert alone.fits + sum(alone.refused.values()) == alone.tried
 
 
+@pytest.mark.thorough
 def test_the_lidar_of_the_demo_from_its_worst_hole_to_its_best(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """On the upper deck it sees all round everywhere, so the place decides how the robot tips: at the front worst."""
     path, svg = tmp_path / "scout.yaml", tmp_path / "places.svg"

@@ -136,6 +136,7 @@ def test_round_and_turned_wells_take_few_boxes(outline, wells, most):
     assert len(judge(plate, range(len(wells)))) <= most
 
 
+@pytest.mark.thorough
 @settings(max_examples=3, deadline=None)
 @given(st.integers(0, 10**6))
 def test_random_plates_with_round_and_turned_wells(seed):
@@ -171,6 +172,7 @@ def test_holes_do_not_matter():
         Plate(outline=BOARD, cutouts=WELLS, thickness=0.004), frozenset({0, 1}))
 
 
+@pytest.mark.thorough
 @settings(max_examples=14, deadline=None)
 @given(st.integers(0, 10**6))
 def test_random_plates_with_wells(seed):

@@ -94,6 +94,7 @@ def test_depth_separates_and_nothing_shorter_does() -> None:
     assert seen > 60
 
 
+@pytest.mark.thorough
 def test_against_coal() -> None:
     coal = pytest.importorskip("coal")
 
@@ -130,6 +131,7 @@ def test_against_coal() -> None:
     assert min(counts.values()) > 300
 
 
+@pytest.mark.thorough
 def test_against_mujoco_contacts() -> None:
     mujoco = pytest.importorskip("mujoco")
     rng = np.random.default_rng(3)
@@ -171,6 +173,7 @@ def test_against_mujoco_contacts() -> None:
     assert off < 0.2 * met
 
 
+@pytest.mark.thorough
 def test_broad_phase_finds_what_all_pairs_find() -> None:
     rng = np.random.default_rng(2)
     solids, poses = [], []

@@ -77,6 +77,7 @@ def polygon_moments(geometry):
     return total
 
 
+@pytest.mark.thorough
 @quick
 @given(seeds)
 def test_crossing_cutouts_against_shapely(seed):
@@ -318,6 +319,7 @@ def test_clearance_against_shapely(seed):
 
 
 # ------------------------------------------------------------------------------------------------------- polygons and hulls
+@pytest.mark.thorough
 @few
 @given(seeds)
 def test_facets_keep_their_side(seed):
@@ -336,6 +338,7 @@ def test_facets_keep_their_side(seed):
         assert one.polygon(4096).difference(one.polygon(32, facets="core").buffer(worst)).area < 1e-12
 
 
+@pytest.mark.thorough
 @quick
 @given(seeds)
 def test_outer_points_span_the_hull(seed):

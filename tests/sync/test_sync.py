@@ -272,6 +272,7 @@ def test_odd_files_lose_nothing(text: str) -> None:
 
 
 # ---------------------------------------------------------------------------------------------------------- the command
+@pytest.mark.thorough
 def test_what_compile_writes_is_in_step(tmp_path: Path) -> None:
     """Another road to the same numbers: the compiled package's own files, after the robot was moved."""
     robot = Path(shutil.copy(SCOUT, tmp_path / "robot.yaml"))
@@ -409,6 +410,7 @@ def test_merges_of_merges_are_read_once_each() -> None:
     assert "an anchor that they share" in left(text)["wheel_radius"]
 
 
+@pytest.mark.thorough
 def test_aliases_that_multiply_are_refused() -> None:
     laughs = "a: &a {x: 1}\n" + "".join(f"{chr(98 + k)}: &{chr(98 + k)} {{p: *{chr(97 + k)}, q: *{chr(97 + k)}}}\n" for k in range(24))
     with pytest.raises(UsageError, match="aliases lead to more than can be read"):

@@ -44,6 +44,7 @@ def test_the_files_of_the_package_are_listed_with_who_takes_them(robots: Any) ->
         r"^\| `((?:urdf|config|launch)/[^`]+)` \| (.+) \|$", page(robots("shelf")), re.MULTILINE))
 
 
+@pytest.mark.thorough
 def test_humble_remaps_at_the_manager_and_others_in_the_file(robots: Any) -> None:
     """ros2_control humble:controller_manager/src/controller_manager.cpp: ~/robot_description, and no node_options_args."""
     old, new = page(robots("two_wheels", distro="humble")), page(robots("two_wheels", distro="jazzy"))
@@ -132,6 +133,7 @@ def test_the_lidar_with_the_wider_free_view_maps(robots: Any) -> None:
     assert local(named)["slam_toolbox"]["ros__parameters"]["scan_topic"].startswith("hanging/")
 
 
+@pytest.mark.thorough
 def test_the_page_says_why_this_sensor_maps(robots: Any) -> None:
     assert "The scan of lidar goes to one of the two" in page(robots("two_wheels"))
     assert "The scan of ring, made of its cloud, goes" in page(robots("clouds"))

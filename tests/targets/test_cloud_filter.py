@@ -211,6 +211,7 @@ def with_joints(assembly: Any, values: dict[str, float]) -> Any:
     return replace(assembly, poses=poses, kept={})
 
 
+@pytest.mark.thorough
 def test_a_camera_on_a_head_sees_nothing_of_the_robot_wherever_it_looks(demos: dict[str, Any]) -> None:
     """Joints anywhere in their ranges, all at once; true shapes, those that move included."""
     assembly = demos["aviary_watch"]

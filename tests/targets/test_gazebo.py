@@ -397,6 +397,7 @@ def test_the_frame_is_in_the_releases_own_tag(robots: Any, distro: str) -> None:
     assert frames["depth_frame"] == {TAGS[distro]: "depth_optical_frame"}
 
 
+@pytest.mark.thorough
 @pytest.mark.parametrize("distro", ["humble", "lyrical"])
 def test_packages_are_closed_and_hold_the_files(robots: Any, distro: str) -> None:
     assembly = robots("every_sense", distro=distro, prefix="p_")

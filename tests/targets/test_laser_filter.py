@@ -205,6 +205,7 @@ def test_no_beam_is_left_that_hits_the_robot_and_few_others_are_lost(robots: Any
         assert np.minimum(gap, facet.sensor.samples - gap).min() <= 2 + more, f"beam {beam} is lost for nothing"
 
 
+@pytest.mark.thorough
 @pytest.mark.parametrize("attitude", ["backwards", "upright", "hanging"])
 def test_no_beam_hits_the_robot_wherever_the_lidar_sits_in_its_holes(robots: Any, attitude: str) -> None:
     """Poses sampled within the shift and twist of its mounting; true shapes by trimesh."""

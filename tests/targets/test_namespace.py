@@ -38,6 +38,7 @@ def test_costmap_topics_are_absolute_where_relative_ones_go_astray(robots: Any, 
     assert read["collision_monitor"]["ros__parameters"]["lidar"]["topic"] == "scan_filtered"
 
 
+@pytest.mark.thorough
 def test_transforms_are_the_robots_own_without_a_prefix(robots: Any) -> None:
     """diff_drive_controller publishes on /tf, mecanum on its own ~/tf_odometry."""
     for name, rule in (("two_wheels", "/tf:=tf"), ("mecanum", "~/tf_odometry:=tf")):
@@ -68,6 +69,7 @@ def test_rviz_names_relative_topics(robots: Any) -> None:
     assert {"footprint", "odometry"} <= set(displays)
 
 
+@pytest.mark.thorough
 @pytest.mark.parametrize("distro", ["humble", "jazzy"])
 def test_commands_start_nodes_in_the_namespace(robots: Any, distro: str) -> None:
     """Every `ros2 run` of the page: by ``__ns`` (ros2/rcl, remapping rules), the spawner by its manager's full name
@@ -95,6 +97,7 @@ def test_static_transforms_stay_in_the_namespace(robots: Any) -> None:
     assert "('/tf_static', 'tf_static')" not in texts(robots("two_wheels", namespace="robot1", prefix="r1_"))["launch/frames.launch.py"]
 
 
+@pytest.mark.thorough
 def test_the_page_says_which_sources_stop_the_robot(robots: Any) -> None:
     """nav2_collision_monitor/src/collision_monitor_node.cpp: a source without valid data stops the robot."""
     for distro in DISTROS:
