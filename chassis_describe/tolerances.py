@@ -49,6 +49,9 @@ MOST_SHARED = 2_000
 MOST_PLACES_TRIED = 400
 #: Findings of one code that are told in full; the rest is counted. Nobody reads so many before mending the first.
 MOST_TOLD = 40
+#: Findings of one code, by their place in the file, for which a remedy is looked for: more than are told, since what the builder
+#: accepts is told apart.
+MOST_HINTED = 3 * MOST_TOLD
 #: A sensor is where it was calibrated when its nominal frame is within this of the one noted then (m, rad): what is written
 #: with two decimals of a millimetre or degree is the same place.
 SAME_NOMINAL, SAME_NOMINAL_TURN = 1e-5 + 1e-12, 1.7453292519943296e-4 + 1e-12

@@ -3,6 +3,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 
+from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.drawings.deck_page import axis_numbers, extent_of
 from chassis_describe.drawings.hole_marks import hole_marks
@@ -35,6 +36,22 @@ def figure_pages(assembly: Assembly, named: Mapping[int, str]) -> dict[str, Page
     return out
 
 
+@kept
+def _free(assembly: Assembly) -> dict[tuple[str, Frame], tuple[Circle, ...]]:
+    """What ``_free_holes`` has given so far: the figures of one deck show the same holes."""
+    return {}
+
+
+def _free_holes(assembly: Assembly, deck: str, frame: Frame) -> tuple[Circle, ...]:
+    """Every hole of a deck as it looks while nobody uses it."""
+    kept_so_far = _free(assembly)
+    if (deck, frame) not in kept_so_far:
+        kept_so_far[deck, frame] = tuple(
+            Circle(frame.point(h.at), h.diameter / 2 / frame.scale, "hole", "paper", "hole", (("hole", h.name),))
+            for h in deck_views(assembly)[deck].holes)
+    return kept_so_far[deck, frame]
+
+
 def _figure(assembly: Assembly, deck: str, under: bool, done: Collection[str], new: Collection[str], standing: str,
             title: str) -> Page:
     view = deck_views(assembly)[deck]
@@ -54,14 +71,13 @@ def _figure(assembly: Assembly, deck: str, under: bool, done: Collection[str], n
             fill = ("mist" if part.face == "top" else "sand") if part.face == face else ""
             pen = "part" if part.face == "top" else "hole-ochre"
             items.append(frame.region((*part.outer, *part.inner), pen if part.face == face else "part-under", fill, "part-new"))
-    for hole in view.holes:
+    for hole, free in zip(view.holes, _free_holes(assembly, deck, frame)):
         users = tuple(u for u in hole.users if u.name in new or (standing and u.kind == "standoff" and u.name == standing))
-        used = any(u.name in done or (u.kind == "standoff" and u.name != standing) for u in hole.users)
-        r = hole.diameter / 2 / scale
-        if users or not used:
-            items += hole_marks(frame.point(hole.at), r, users, (("hole", hole.name),))
+        if users:
+            items += hole_marks(free.centre, free.radius, users, free.data)
         else:
-            items.append(Circle(frame.point(hole.at), r, "hole", "pale", "hole", (("hole", hole.name),)))
+            used = any(u.name in done or (u.kind == "standoff" and u.name != standing) for u in hole.users)
+            items.append(free._replace(fill="pale") if used else free)
     items += axis_numbers(view, frame)
     items.append(Text((3.0, 5.0), title, 3.2, "start", True, "ink", "caption"))
     where = f"{deck}, {'turned over: the robot`s left is on the right' if under else 'top face'}; front up".replace("`", "'")

@@ -2,8 +2,9 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
-from functools import cache
+from functools import cache, lru_cache
 
 from chassis_describe.drawings.paper import MARK, Circle, Group, Item, Page, Path, Region, Text, Vec2, radius, sweep
 from chassis_describe.drawings.style import FONT, INKS, PENS
@@ -11,6 +12,8 @@ from chassis_describe.version import VERSION
 from chassis_describe.words import plain
 
 _GAP = 4.0  # mm between pages
+#: Text that stands as it is: most of a sheet is numbers.
+_AS_IT_IS = re.compile(r"[\w .,:;#()/+-]*", re.ASCII).fullmatch
 _NAMESPACE = "http://www.w3.org/2000/svg"
 
 
@@ -56,6 +59,8 @@ def escaped(text: str) -> str:
 
 def _value(text: str) -> str:
     """Text as it stands in an attribute: blanks that a reader would make one are written as numbers (XML 1.0, 3.3.3)."""
+    if _AS_IT_IS(text):
+        return text
     return escaped(text).replace('"', "&quot;").replace("\n", "&#10;").replace("\t", "&#9;")
 
 
@@ -75,9 +80,7 @@ def _item(lines: list[str], item: Item, dy: float, indent: str) -> None:
             _item(lines, inner, dy, indent + " ")
         lines.append(f"{indent}</g>")
     elif isinstance(item, Circle):
-        start = _start("circle", ("class", item.kind), ("cx", number(item.centre[0])), ("cy", number(item.centre[1] + dy)),
-                       ("r", number(item.radius)), *_paint(item.pen, item.fill), *((f"data-{k}", v) for k, v in item.data))
-        lines.append(f"{indent}{start}/>")
+        lines.append(indent + _circle(item, dy))
     elif isinstance(item, Path):
         start = _start("path", ("class", item.kind), ("d", _path(item, dy)), *_paint(item.pen, item.fill))
         lines.append(f"{indent}{start}/>")
@@ -87,6 +90,14 @@ def _item(lines: list[str], item: Item, dy: float, indent: str) -> None:
         lines.append(f"{indent}{start}/>")
     else:
         lines.append(indent + _text(item, dy))
+
+
+@lru_cache(maxsize=20_000)
+def _circle(item: Circle, dy: float) -> str:
+    """One circle; kept, because every figure of a build sheet shows the same holes."""
+    start = _start("circle", ("class", item.kind), ("cx", number(item.centre[0])), ("cy", number(item.centre[1] + dy)),
+                   ("r", number(item.radius)), *_paint(item.pen, item.fill), *((f"data-{k}", v) for k, v in item.data))
+    return f"{start}/>"
 
 
 def _text(item: Text, dy: float) -> str:

@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 from chassis_describe.assembly.attach import Attachment, part_point_in_plane
@@ -166,15 +167,15 @@ def _search(assembly: Assembly, book: HoleBook, placed: PlacedPart, stay: bool) 
             here = position.moved < 1e-9 and not quarter
             if (here and not stay) or rooms >= TRIES:
                 continue
-            shift = shift_of(assembly, placed, lattice, position)
-            if drives and abs(side) > SAME_LENGTH and shift.point(placed.pose.t)[1] * side <= 0.0:
+            if drives and abs(side) > SAME_LENGTH \
+                    and shift_of(assembly, placed, lattice, position).point(placed.pose.t)[1] * side <= 0.0:
                 continue  # a motor on the other side drives another wheel
             if user is None:
                 if search_given_up(assembly):
                     return _Found(None, None)
                 _tried(assembly).append(position)
                 rooms += 1
-                user = next(scene.obstacles(moving, shift), None)
+                user = next(scene.obstacles(moving, shift_of(assembly, placed, lattice, position)), None)
             if user is None:
                 return _Found(position, None)
             if not here and blocked is None and not quarter:
@@ -191,17 +192,22 @@ def _places(assembly: Assembly, book: HoleBook, placed: PlacedPart, lattice: Lat
     part = best_fraction(arms, lattice, _play(book, placed), now)
     if part is None:
         return
-    first = (round(now[0] - part[0]), round(now[1] - part[1]))
-    steps = sorted(((i + part[0], j + part[1]) for i in range(first[0] - reach, first[0] + reach + 1)
-                    for j in range(first[1] - reach, first[1] + reach + 1)),
-                   key=lambda at: (round(math.dist(at, now), 6), abs(at[1] - now[1]), at))
     on = placed.deck or f"{placed.placement.on}.{placed.placement.seat}"
     holes = book.sound(placed.deck) if placed.deck is not None else None
-    for at in steps:
+    for at in _steps(now, part, reach):
         used = [_hole_under(lattice, at, arm) for arm in arms]
         if holes is None or all(h in holes for h in used):
             yield (Position(at, turn, math.dist(at, now)),
                    next((u for h in used if (u := book.taken_by((on, h), placed.face, placed.name))), None))
+
+
+@lru_cache(maxsize=64)
+def _steps(now: Vec2, part: Vec2, reach: int) -> tuple[Vec2, ...]:
+    """The places around ``now`` whose parts of a pitch are ``part``, the nearest first."""
+    first = (round(now[0] - part[0]), round(now[1] - part[1]))
+    return tuple(sorted(((i + part[0], j + part[1]) for i in range(first[0] - reach, first[0] + reach + 1)
+                         for j in range(first[1] - reach, first[1] + reach + 1)),
+                        key=lambda at: (round(math.dist(at, now), 6), abs(at[1] - now[1]), at)))
 
 
 def _arms(book: HoleBook, placed: PlacedPart, turn: float, face: Face) -> list[Line]:

@@ -10,10 +10,10 @@ from chassis_describe.facts.fasteners import ISO_273
 from chassis_describe.facts.free_places import lattice_of, nearest_blocked, nearest_position, place_near, search_given_up
 from chassis_describe.facts.holes import HoleBook, book_of, meets, name_of, why_absent
 from chassis_describe.findings import Finding, Severity, finding
-from chassis_describe.fit.remedy_words import own_seat, remedy
+from chassis_describe.fit.remedy_words import MEND_FIRST, own_seat, remedy
 from chassis_describe.layout.model import Lattice
 from chassis_describe.source import Mark
-from chassis_describe.tolerances import MOST_SHARED, SAME_LENGTH
+from chassis_describe.tolerances import MOST_HINTED, MOST_SHARED, SAME_LENGTH
 from chassis_describe.words import count, listing, mm, pair
 
 
@@ -159,18 +159,20 @@ def holes_shared(assembly: Assembly) -> Iterable[Finding]:
                 key: _Sharing = (early.kind, early.user, late.kind, late.user, late.hole.on, same)
                 found.setdefault(key, []).append(late)
                 first_of.setdefault(key, early)
+    told = set(sorted(found, key=lambda key: found[key][0].mark)[:MOST_HINTED])
     for key, uses in found.items():
-        yield _shared(assembly, first_of[key], uses, same_face=key[-1])
+        yield _shared(assembly, first_of[key], uses, same_face=key[-1], hinted=key in told)
     if looked_at > MOST_SHARED and found:
         fullest = max(book.users.values(), key=len)
         hole = fullest[0].hole
         assert hole is not None
         yield finding("hole-taken", f"{count(len(fullest), 'screw')} are meant for {name_of(hole)}: too many to speak of "
-                      "every two of them, here and in other holes", hint="mend the others, check again", where=[fullest[0].mark],
+                      "every two of them, here and in other holes", hint=MEND_FIRST, where=[fullest[0].mark],
                       of=[hole.on])
 
 
-def _shared(assembly: Assembly, early: BoltUse, uses: Sequence[BoltUse], *, same_face: bool) -> Finding:
+def _shared(assembly: Assembly, early: BoltUse, uses: Sequence[BoltUse], *, same_face: bool, hinted: bool) -> Finding:
+    """``hinted``: what to do is looked for; else it is left to the findings before it."""
     late = uses[0]
     assert late.hole is not None
     holes = name_of(late.hole) + (f" and {count(len(uses) - 1, 'more hole')}" if len(uses) > 1 else "")
@@ -181,7 +183,7 @@ def _shared(assembly: Assembly, early: BoltUse, uses: Sequence[BoltUse], *, same
         return finding("hole-taken", f"{names[0]} and {names[1]} share {holes} from opposite faces: one screw has to "
                        "serve both", severity=Severity.NOTE, where=where, of=of,
                        hint="choose its length for both, or move one of them")
-    hint = own_seat(assembly, late.user, early.user)
+    hint = own_seat(assembly, late.user, early.user) if hinted else MEND_FIRST
     mover = next((assembly.parts[u.user] for u in (late, early) if u.kind == "part"), None)
     if mover is not None and not hint:
         hint = remedy(assembly, mover, f"move {mover.name} to")

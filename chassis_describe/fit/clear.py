@@ -9,7 +9,7 @@ from chassis_describe.assembly.model import Assembly, Body
 from chassis_describe.facts.bodies import Bodies, Owner, bodies_of, work_of
 from chassis_describe.findings import Finding, finding
 from chassis_describe.fit.overlap import more_room, mover_of, owner_mark
-from chassis_describe.fit.remedy_words import owner_words, remedy
+from chassis_describe.fit.remedy_words import MEND_FIRST, owner_words, remedy
 from chassis_describe.space.overlap.penetration import penetration
 from chassis_describe.space.pose import Vec3
 from chassis_describe.tolerances import IN_PLATE, MOST_DEPTHS
@@ -37,7 +37,7 @@ def space_kept_clear(assembly: Assembly) -> Iterable[Finding]:
                       unit="mm")
     if intrusions.not_judged:
         yield finding("clear-space-taken", f"{count(intrusions.not_judged, 'more intrusion')} into spaces to be kept clear would "
-                      "have to be judged one by one, and were not: there are too many", hint="mend the others, check again",
+                      "have to be judged one by one, and were not: there are too many", hint=MEND_FIRST,
                       where=[space.mark for space in solids.spaces[:1]])
 
 

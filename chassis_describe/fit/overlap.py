@@ -15,11 +15,12 @@ from chassis_describe.facts.bodies import Bodies, Clash, Owner, bodies_of
 from chassis_describe.facts.free_places import lattice_of, nearest_position
 from chassis_describe.findings import Finding, finding
 from chassis_describe.fit.bolts import place_mark
-from chassis_describe.fit.remedy_words import own_seat, owner_words, remedy
+from chassis_describe.fit.remedy_words import MEND_FIRST, own_seat, owner_words, remedy
 from chassis_describe.layout.model import Deck, FixedTo, Stacked
 from chassis_describe.source import Mark
 from chassis_describe.space.pose import Vec3, translation
 from chassis_describe.space.solids import half_extents
+from chassis_describe.tolerances import MOST_HINTED
 from chassis_describe.words import count, mm, pair, plain
 
 #: Lengths that M3 hexagon standoffs are commonly sold in, mm (common practice; there is no standard).
@@ -44,13 +45,16 @@ def bodies_overlap(assembly: Assembly) -> Iterable[Finding]:
         numbers[key] = numbers.get(key, 0) + 1
         if key not in deepest or clash.depth > deepest[key].depth:
             deepest[key] = clash
+    places = {name: n for n, name in enumerate(assembly.layout.placements)}
+    late = sorted(deepest, key=lambda two: max(places.get(name, -1) for _, name in two))
+    told = set(late[:MOST_HINTED])
     for key, clash in deepest.items():
-        yield _finding(assembly, clash, numbers[key], solids.limit)
+        yield _finding(assembly, clash, numbers[key], solids.limit, hinted=key in told)
     if solids.not_judged:
         marks = [owner_mark(assembly, clash.b) for clash in list(deepest.values())[:1]]
         least = "" if solids.all_counted else "at least "
         yield finding("bodies-overlap", f"{least}{solids.not_judged} more pairs of bodies lie so near one another that they have "
-                      "to be judged one by one, and were not: there are too many", hint="mend the others, check again",
+                      "to be judged one by one, and were not: there are too many", hint=MEND_FIRST,
                       where=marks[:1])
 
 
@@ -78,12 +82,22 @@ def mover_of(assembly: Assembly, *owners: Owner) -> PlacedPart | None:
     return movable[-1] if movable else None
 
 
-def _finding(assembly: Assembly, clash: Clash, number: int, limit: float) -> Finding:
+def _finding(assembly: Assembly, clash: Clash, number: int, limit: float, *, hinted: bool) -> Finding:
+    """``hinted``: what to do is looked for; else it is left to the findings before it."""
     a, b = clash.a, clash.b
-    mover = mover_of(assembly, a, b)
+    mover = mover_of(assembly, a, b) if hinted else None
     first, second = _first(assembly, a, b, mover)
+    hint = _hint(assembly, clash, mover, first, second) if hinted else MEND_FIRST
     pairs = f" ({count(number, 'pair')} of their bodies)" if number > 1 else ""
-    hint = ""
+    marks = [_mark(assembly, clash, first), _mark(assembly, clash, second)]
+    return finding("bodies-overlap", f"{_words(assembly, clash, first)} is {mm(clash.depth)} deep in "
+                   f"{_words(assembly, clash, second)}{pairs}",
+                   hint=hint or "move them apart", where=marks, of=list(dict.fromkeys((first[1], second[1]))),
+                   measured=clash.depth * 1e3, allowed=limit * 1e3, unit="mm")
+
+
+def _hint(assembly: Assembly, clash: Clash, mover: PlacedPart | None, first: Owner, second: Owner) -> str:
+    a, b = clash.a, clash.b
     hints = [] if mover is None else [remedy(assembly, mover, f"move {mover.name} to"), _lift(assembly, mover, clash)]
     for owner, sign in ((a, -1.0), (b, 1.0)):
         if owner[0] == "plate" and not (mover is not None and mover.deck == owner[1]):
@@ -94,14 +108,8 @@ def _finding(assembly: Assembly, clash: Clash, number: int, limit: float) -> Fin
     if a[0] == b[0] == "part" and (instead := own_seat(assembly, a[1], b[1])):
         hints = [instead]
     if any(hints):
-        hint = "; or ".join(h for h in hints if h)
-    elif "standoff" in (a[0], b[0]):
-        hint = "choose other holes for the standoffs"
-    marks = [_mark(assembly, clash, first), _mark(assembly, clash, second)]
-    return finding("bodies-overlap", f"{_words(assembly, clash, first)} is {mm(clash.depth)} deep in "
-                   f"{_words(assembly, clash, second)}{pairs}",
-                   hint=hint or "move them apart", where=marks, of=list(dict.fromkeys((first[1], second[1]))),
-                   measured=clash.depth * 1e3, allowed=limit * 1e3, unit="mm")
+        return "; or ".join(h for h in hints if h)
+    return "choose other holes for the standoffs" if "standoff" in (a[0], b[0]) else ""
 
 
 def _words(assembly: Assembly, clash: Clash, owner: Owner) -> str:

@@ -17,6 +17,9 @@ from chassis_describe.facts.headings import whose_forward
 from chassis_describe.layout.model import Placement
 from chassis_describe.words import pair, plain, steps
 
+#: The hint where so many things are wrong that what to do is looked for in the first of them alone.
+MEND_FIRST = "mend the others, check again"
+
 
 def owner_words(owner: tuple[str, str]) -> str:
     """The owner of a body or hole as a message names it."""

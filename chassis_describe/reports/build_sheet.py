@@ -5,6 +5,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
+from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly, PlacedPart
 from chassis_describe.facts.bolting import holes_of
 from chassis_describe.facts.build_order import BuildStep, build_order
@@ -178,11 +179,19 @@ def _turn(assembly: Assembly, placed: PlacedPart) -> str:
     return f"turned by {plain(turn)}° counter-clockwise, seen from outside"
 
 
+@kept
+def _counted(assembly: Assembly) -> Mapping[str, tuple[Mapping[int, int], Mapping[int, int]]]:
+    """By deck, the number of each row from the front and of each column from the left, counted from 1."""
+    def numbers(of: Iterable[int]) -> Mapping[int, int]:
+        return {index: k for k, index in enumerate(sorted(set(of), reverse=True), 1)}
+
+    return {name: (numbers(i for i, _ in holes.lattice_holes), numbers(j for _, j in holes.lattice_holes))
+            for name, holes in holes_of(assembly).items()}
+
+
 def _holes(assembly: Assembly, deck: str, screws: Sequence[Screw], face: Face) -> str:
     """Holes with row and column as now seen; turned over, the column from the robot's left as well."""
-    found = sorted(holes_of(assembly)[deck].lattice_holes)
-    rows = {i: k for k, i in enumerate(sorted({i for i, _ in found}, reverse=True), 1)}
-    columns = {j: k for k, j in enumerate(sorted({j for _, j in found}, reverse=True), 1)}
+    rows, columns = _counted(assembly)[deck]
     words = []
     for screw in screws:
         hole = screw.hole

@@ -107,6 +107,11 @@ class RvizNames(Names):
                 yield Use(file.path, where, "topic", value)
 
 
+def _local(node: Any) -> str:
+    """An element's tag without its namespace."""
+    return str(node.tag).rpartition("}")[2]
+
+
 @dataclass(frozen=True, kw_only=True)
 class XmlNames(Names):
     """A URDF or xacro. ``uses_of``: element as ``parent>tag`` (or ``tag``) → attribute that holds a name ("" for its
@@ -119,9 +124,9 @@ class XmlNames(Names):
         from lxml import etree
 
         for node in etree.fromstring(file.data).iter(etree.Element):
-            tag = etree.QName(node).localname
+            tag = _local(node)
             above = node.getparent()
-            inside = etree.QName(above).localname if above is not None else ""
+            inside = _local(above) if above is not None else ""
             attribute, kind = self.uses_of.get(f"{inside}>{tag}") or self.uses_of.get(tag) or (None, "link")
             if attribute is None:
                 continue

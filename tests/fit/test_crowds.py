@@ -19,6 +19,7 @@ from chassis_describe.facts.bodies import Bodies, bodies_of
 from chassis_describe.findings import Severity
 from chassis_describe.fit.bolts import holes_shared
 from chassis_describe.fit.clear import space_kept_clear
+from chassis_describe.fit.remedy_words import MEND_FIRST
 from chassis_describe.tolerances import CURVED, IN_PLATE, MOST_DEPTHS, MOST_SHARED, MOST_TOLD, PLAIN
 
 TOP = Path(__file__).resolve().parents[2]
@@ -46,6 +47,8 @@ def test_the_first_are_told_and_the_rest_is_counted(part: str, number: int, more
     counted = [f for f in findings if f.message.endswith("more findings of this kind")]
     assert counted and all(f.where for f in counted)
     assert any(f.severity is Severity.ERROR for f in findings) or part == "plug"
+    left = [f.message for f in findings if f.hint == MEND_FIRST]  # what is told in full says what to do
+    assert all("have to be judged one by one" in m or "too many to speak of" in m for m in left)
 
 
 @pytest.mark.thorough

@@ -18,6 +18,7 @@ from __future__ import annotations
 
 import math
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 
@@ -122,11 +123,16 @@ def _edges(a: Spread, b: Spread) -> Array:
     return _unit_rows(np.vstack([a.segments, b.segments]))
 
 
+@lru_cache(maxsize=8)
+def _pairs_of(n: int) -> tuple[Any, Any]:
+    """Both indices of every two of n things."""
+    return np.triu_indices(n, 1)
+
+
 def _face_normals(a: Spread, b: Spread) -> Array:
     edges = _edges(a, b)
-    n = len(edges)
-    i, j = np.triu_indices(n, 1)
-    rows = [np.cross(edges[i], edges[j]), a.axes, b.axes, edges]
+    i, j = _pairs_of(len(edges))
+    rows = [_across(edges[i], edges[j]), a.axes, b.axes, edges]
     c = b.centre - a.centre
     rows.append(c[None, :] - (edges @ c)[:, None] * edges)  # radial directions: exact for parallel axes
     normals = _unit_rows(np.vstack(rows))
@@ -137,8 +143,8 @@ def _on_circles(a: Spread, b: Spread) -> tuple[float, Array]:
     """Least overlap along directions square to one edge or axis of either."""
     edges = _edges(a, b)
     least = np.argmin(np.abs(edges), axis=1)
-    u = _unit_rows(np.cross(edges, np.eye(3)[least]))
-    v = np.cross(edges, u)
+    u = _unit_rows(_across(edges, np.eye(3)[least]))
+    v = _across(edges, u)
     n = len(edges)
 
     def value(angles: Array) -> tuple[Array, Array]:  # angles (n, k)
@@ -187,23 +193,34 @@ def _on_sphere(a: Spread, b: Spread) -> tuple[float, Array]:
             break
     side = np.linspace(-1.0, 1.0, 7)
     grid = np.stack(np.meshgrid(side, side), axis=-1).reshape(-1, 2)
+    outer = np.abs(grid).max(axis=1) > 0.99
+    d, widths, here = np.array(starts), np.full(len(starts), 0.08), np.full(len(starts), -math.inf)  # -inf: not looked yet
     best, way = math.inf, starts[0]
-    for start in starts:
-        d, width, here = start, 0.08, math.inf
-        while width > 1e-8:
-            u = _unit_rows(np.cross(d, np.eye(3)[int(np.argmin(np.abs(d)))])[None, :])[0]
-            v = np.cross(d, u)
-            near = _unit_rows(d + width * (grid @ np.stack([u, v])))
-            values = overlaps_along(a, b, near)
-            k = int(np.argmin(values))
-            d, value = near[k], float(values[k])
-            # On along the slope while it pays; a level valley is not followed round and round.
-            on_rim = np.abs(grid[k]).max() > 0.99 and value < here - 1e-3 * width * abs(here)
-            width = width if on_rim else width / 2.5
-            here = min(here, value)
-            if value < best:
-                best, way = value, d
+    while len(d):
+        rows = np.arange(len(d))
+        u = _unit_rows(_across(d, np.eye(3)[np.argmin(np.abs(d), axis=1)]))
+        v = _across(d, u)
+        near = d[:, None] + widths[:, None, None] * (grid @ np.stack([u, v], axis=1))
+        near /= np.sqrt((near * near).sum(axis=2))[..., None]
+        values = overlaps_along(a, b, near.reshape(-1, 3)).reshape(len(d), -1)
+        pick = np.argmin(values, axis=1)
+        d, least = near[rows, pick], values[rows, pick]
+        if float(least.min()) < best:
+            best, way = float(least.min()), d[int(np.argmin(least))]
+        # On along the slope while it pays; a level valley is not followed round and round.
+        on_rim = outer[pick] & (least < here - 1e-3 * widths * np.abs(here))
+        widths = np.where(on_rim, widths, widths / 2.5)
+        here = np.where(np.isinf(here), least, np.minimum(here, least))
+        going = widths > 1e-8
+        d, widths, here = d[going], widths[going], here[going]
     return best, way
+
+
+def _across(a: Array, b: Array) -> Array:
+    """Cross products of rows (n, 3): numpy's own asks much before it multiplies."""
+    x, y, z = a.T
+    p, q, r = b.T
+    return np.stack([y * r - z * q, z * p - x * r, x * q - y * p], axis=1)
 
 
 def _ball_in(solid: Solid, pose: Pose, ball: Sphere, ball_pose: Pose) -> tuple[float, Vec3]:
