@@ -27,6 +27,10 @@ class Parser(argparse.ArgumentParser):
         sys.stderr.write(f"{self.prog}: {message}\n")
         raise SystemExit(UNUSABLE)
 
+    def print_help(self, file: Any = None) -> None:
+        """The help; argparse's own way keeps still about a full disk."""
+        (file or sys.stdout).write(self.format_help())
+
 
 # -------------------------------------------------------------------------------------------------------------- values
 def holes_pair(text: str) -> tuple[Decimal, Decimal]:
@@ -124,8 +128,21 @@ def layout_argument(parser: Parser) -> None:
 
 # --------------------------------------------------------------------------------------------------- what options name
 def standard_input(options: argparse.Namespace) -> bytes | None:
-    """What stands on standard input, where that is the layout."""
-    return sys.stdin.buffer.read() if options.layout == "-" else None
+    """What stands on standard input, where that is the layout. Raises UsageError."""
+    return read_standard_input() if options.layout == "-" else None
+
+
+def read_standard_input() -> bytes:
+    """What stands on standard input, and no more of it than tells that it is too much for a layout. Raises UsageError."""
+    from chassis_describe.errors import UsageError
+    from chassis_describe.inputs import TEXT_BYTES
+
+    if sys.stdin is None:
+        raise UsageError("the layout is to come from standard input (`-`), which is closed")
+    try:
+        return sys.stdin.buffer.read(TEXT_BYTES + 1)
+    except OSError as error:
+        raise UsageError(f"standard input can't be read: {error.strerror or error}") from error
 
 
 def layout_of(options: argparse.Namespace) -> Layout:

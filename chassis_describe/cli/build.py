@@ -4,7 +4,7 @@ from __future__ import annotations
 import argparse
 import sys
 
-from chassis_describe.cli.arguments import Parser, Run, holes_pair, layout_argument, shared, standard_input
+from chassis_describe.cli.arguments import Parser, Run, holes_pair, layout_argument, read_standard_input, shared, standard_input
 from chassis_describe.cli.printing import FINDINGS, OK, exit_code, print_json
 from chassis_describe.errors import UsageError
 
@@ -75,7 +75,7 @@ def _compare(options: argparse.Namespace) -> int:
         raise UsageError("standard input can be one of the two layouts, not both")
     if second.startswith("git:") and options.new is None:
         raise UsageError("name the file too: compare git:REV FILE")
-    text = sys.stdin.buffer.read() if "-" in (first, second) else None
+    text = read_standard_input() if "-" in (first, second) else None
     old_source, new_source = source_of(first, second), source_of(second, first)
     old = changing.side(old_source, text=text if first == "-" else None, overlays=[*options.overlays, *options.old_with])
     new = changing.side(new_source, text=text if second == "-" else None, overlays=[*options.overlays, *options.new_with])

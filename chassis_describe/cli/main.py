@@ -11,14 +11,11 @@ import os
 import sys
 from collections.abc import Callable, Sequence
 from importlib import import_module
-from typing import TYPE_CHECKING, NamedTuple, cast
+from typing import NamedTuple, cast
 
 from chassis_describe.cli.arguments import Parser, Run, signed_values
 from chassis_describe.cli.printing import OK, OUR_FAULT, UNUSABLE, print_layout_error
 from chassis_describe.errors import ChassisError, LayoutError
-
-if TYPE_CHECKING:
-    import argparse
 
 
 class Command(NamedTuple):
@@ -68,9 +65,19 @@ COMMANDS = (
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit code."""
     arguments = signed_values(list(sys.argv[1:] if argv is None else argv))
+    if sys.stderr is None:  # closed; in its place, so that no file of ours gets its number and what is said there
+        sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115 - as long as the program runs
+    if sys.stdout is None:
+        sys.stderr.write("chassis_describe: standard output is closed; nothing was done\n")
+        return UNUSABLE
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper) and stream.errors == "strict":
             stream.reconfigure(errors="backslashreplace")  # a terminal that has no degree sign gets \xb0, not a fault
+    return _guarded(lambda: _answer(arguments), traceback="--traceback" in arguments)
+
+
+def _answer(arguments: Sequence[str]) -> int:
+    """What the first argument asks for: help, the version, or a command."""
     first = arguments[0] if arguments else ""
     if first in ("", "-h", "--help"):
         sys.stdout.write(help_text())
@@ -88,7 +95,11 @@ def main(argv: Sequence[str] | None = None) -> int:
         options = parser.parse_args(arguments[1:])
     except SystemExit as stop:
         return int(stop.code or 0)
-    return _guarded(run, options)
+    try:
+        return run(options)
+    except LayoutError as error:
+        print_layout_error(error, options)
+        return UNUSABLE
 
 
 def parser_of(command: Command) -> tuple[Parser, Run]:
@@ -123,39 +134,53 @@ def _no_such_command(name: str) -> int:
     return UNUSABLE
 
 
-def _guarded(run: Run, options: argparse.Namespace) -> int:
-    """Run a command; what goes wrong becomes an exit code and a sentence."""
-    if sys.stdout is None:
-        sys.stderr.write("chassis_describe: standard output is closed; nothing was done\n")
-        return UNUSABLE
+def _guarded(run: Callable[[], int], *, traceback: bool) -> int:
+    """Run what was asked for; what goes wrong becomes an exit code and a sentence."""
     try:
-        code = run(options)
+        code = run()
         sys.stdout.flush()  # a full disk shows here, not when nobody listens any more
+        sys.stderr.flush()
         return code
-    except LayoutError as error:
-        print_layout_error(error, options)
-        return UNUSABLE
     except ChassisError as error:
-        sys.stderr.write(f"chassis_describe: {error}\n")
+        _say(f"chassis_describe: {error}\n")
         return UNUSABLE
-    except BrokenPipeError:
-        # The reader of our output has gone; nothing is wrong. Keep the interpreter from flushing into the void.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except BrokenPipeError:  # the reader of our output has gone; nothing is wrong
+        _into_the_void()
         return OK
     except KeyboardInterrupt:
         return 130
     except OSError as error:  # a full disk, a working folder that is gone: files that can't be read are said before
-        if options.traceback:
+        if traceback:
             raise
-        with contextlib.suppress(OSError, ValueError):  # what can't be written now can't be at the end either
-            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         name = f" ({error.filename})" if error.filename else ""
-        sys.stderr.write(f"chassis_describe: the system refused: {error.strerror or error}{name}; is the disk full, or the working "
-                         "folder gone?\n")
+        _say(f"chassis_describe: the system refused: {error.strerror or error}{name}; is the disk full, or the working "
+             "folder gone?\n")
+        _into_the_void()
         return UNUSABLE
     except Exception as error:
-        if options.traceback:
+        if traceback:
             raise
-        sys.stderr.write(f"chassis_describe: a fault of this program, not of your file: {type(error).__name__}: {error}\n"
-                         "  please report it with the layout and what `--traceback` prints\n")
+        _say(f"chassis_describe: a fault of this program, not of your file: {type(error).__name__}: {error}\n"
+             "  please report it with the layout and what `--traceback` prints\n")
         return OUR_FAULT
+
+
+def _say(text: str) -> None:
+    """Say it on standard error, as far as that can be."""
+    try:
+        sys.stderr.write(text)
+        sys.stderr.flush()
+    except (OSError, ValueError):
+        _into_the_void()
+
+
+def _into_the_void() -> None:
+    """Send to nowhere what is still to be written: what can't be now can't be when the interpreter ends either, and it would
+    change the exit code for that."""
+    with contextlib.suppress(OSError, ValueError):
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        for stream in (sys.stdout, sys.stderr):
+            try:
+                stream.flush()
+            except (OSError, ValueError):
+                os.dup2(nowhere, stream.fileno())

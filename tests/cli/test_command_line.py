@@ -1,6 +1,7 @@
 """Commands as a person or a launch file calls them: output, silence, exit codes."""
 from __future__ import annotations
 
+import io
 import json
 import os
 import re
@@ -251,3 +252,23 @@ def test_faults_of_the_system_are_none_of_ours(shell: str, says: str, tmp_path: 
     assert done.returncode == 2, done.stderr
     assert says in done.stderr
     assert "Traceback" not in done.stderr
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs /dev/full")
+@pytest.mark.parametrize(("arguments", "streams", "says"), [
+    ("--help", {"stdout": None}, "standard output is closed"), ("check --help", {"stdout": "/dev/full"}, "No space left"),
+    ("--version", {"stdout": "/dev/full"}, "No space left"), ("check absent.yaml", {"stderr": None}, ""),
+    ("nonsense", {"stderr": "/dev/full"}, ""), ("check -", {"stdin": None}, "`-`), which is closed"), ("check -", {"stdin": "/dev/zero"}, "4 MiB")])
+def test_streams_that_are_closed_full_or_endless(arguments: str, streams: dict[str, str | None], says: str,
+                                                 monkeypatch: pytest.MonkeyPatch) -> None:
+    """A closed stream is None in Python's sys (its documentation of sys.__stderr__); errno(3): ENOSPC."""
+    said = io.StringIO()
+    monkeypatch.setattr(sys, "stderr", said)
+    (name, place), = streams.items()
+    stream = None if place is None else open(place, "r" if name == "stdin" else "w", encoding="utf-8")  # noqa: SIM115
+    monkeypatch.setattr(sys, name, stream)
+    assert main(arguments.split()) == 2
+    assert says in said.getvalue()
+    for left in (stream, sys.stderr):
+        if left is not None:
+            left.close()
