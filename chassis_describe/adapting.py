@@ -10,7 +10,7 @@ from chassis_describe import compiler
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.disk.file import replace_file
 from chassis_describe.disk.ours import write_ours
-from chassis_describe.errors import UsageError
+from chassis_describe.errors import TargetError, UsageError
 from chassis_describe.layout.edit import written_keys
 from chassis_describe.layout.files import from_disk
 from chassis_describe.layout.model import Part
@@ -73,5 +73,8 @@ def put(layout: str, assembly: Assembly, answer: AdapterAnswer, out: str, *, ove
         then = new.poses.get(name)
         if then is None or any(abs(a - b) > _SAME for a, b in zip((*pose.t, *pose.r), (*then.t, *then.r))):
             raise UsageError(f"{layout}: {name} would not be where it should; write the lines by hand; nothing was written")
-    write_part(assembly, one, out, replace=replace)
-    replace_file(own[0].path, after, was=before)
+    new_file = write_part(assembly, one, out, replace=replace)
+    try:
+        replace_file(own[0].path, after, was=before)
+    except TargetError as error:
+        raise TargetError(f"{error}; {out} is written already" if new_file else str(error)) from error

@@ -119,8 +119,7 @@ def steps(path: str, out: str | None, table: str | None, *, text: bytes | None =
         refuse_others(file, mark, replace=replace)
     done = []
     for file, data, mark in files:
-        file.parent.mkdir(parents=True, exist_ok=True)
-        done.append((str(file), write_ours(file, data, mark, replace=replace)))
+        done.append((str(file), write_ours(file, data, mark, replace=replace, folder=True)))
     return done
 
 

@@ -10,10 +10,11 @@ from chassis_describe.changes.identity import frame_keys, renamed_owners
 from chassis_describe.changing import side
 from chassis_describe.disk.file import replace_file
 from chassis_describe.disk.revision import Source
-from chassis_describe.errors import UsageError
+from chassis_describe.errors import TargetError, UsageError
 from chassis_describe.inputs import open_input
 from chassis_describe.sync.edit import FileSync, plan
 from chassis_describe.sync.wanted import wanted
+from chassis_describe.words import listing
 
 
 def sync(layout: str, files: Sequence[str], *, text: bytes | None = None, overlays: Sequence[str] = (),
@@ -29,9 +30,14 @@ def sync(layout: str, files: Sequence[str], *, text: bytes | None = None, overla
     for file in files:
         read.setdefault(os.path.realpath(file), (file, _bytes(file)))
     done = plan(list(read.values()), wanted(assembly), renamed)
+    written: list[str] = []
     for one in done if write else ():
         if one.data != one.was:
-            replace_file(one.file, one.data, was=one.was)
+            try:
+                replace_file(one.file, one.data, was=one.was)
+            except TargetError as error:
+                raise TargetError(f"{error}; changed already: {listing(written)}" if written else str(error)) from error
+            written.append(one.file)
     return done
 
 

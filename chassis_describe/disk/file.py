@@ -28,7 +28,7 @@ def replace_file(path: str | Path, data: bytes, *, was: bytes, step: Step = no_s
     try:
         mode = stat.S_IMODE(target.stat().st_mode)
         if not os.access(target, os.W_OK):
-            raise TargetError(f"{path} may not be written: its permissions forbid it")
+            raise TargetError(f"{path} may not be written: its permissions forbid it, or its disk is read-only; it is as it was")
         _sweep(target, step)
         with staged(target, data, mode, step) as temporary:
             with contextlib.suppress(OSError, AttributeError):  # only who may give files away keeps the owner
@@ -38,7 +38,7 @@ def replace_file(path: str | Path, data: bytes, *, was: bytes, step: Step = no_s
             step("replace")
             if not exchange(temporary, target):
                 os.replace(temporary, target)
-            elif temporary.read_bytes() != was:
+            elif not _holds(temporary, was):
                 # What was exchanged out is compared once more: it may have been saved since we read it.
                 exchange(temporary, target)
                 raise _changed_meanwhile(path)
@@ -46,6 +46,13 @@ def replace_file(path: str | Path, data: bytes, *, was: bytes, step: Step = no_s
             sync_folder(target.parent)
     except OSError as error:
         raise TargetError(f"{path} can't be written: {error.strerror or error}; it is as it was") from error
+
+
+def _holds(path: Path, data: bytes) -> bool:
+    try:
+        return path.read_bytes() == data
+    except OSError:  # what can't be read again goes back to its place
+        return False
 
 
 def _changed_meanwhile(path: str | Path) -> TargetError:

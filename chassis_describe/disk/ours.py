@@ -12,16 +12,19 @@ from chassis_describe.errors import TargetError
 
 
 def write_ours(path: Path, data: bytes, mark: str | None, *, replace: bool = False, inputs: Iterable[str] = (),
-               step: Step = no_step) -> bool:
+               folder: bool = False, step: Step = no_step) -> bool:
     """Let ``path`` hold ``data``; returns whether anything changed.
 
     A file that is there and does not hold ``mark`` (None: any file) is somebody else's. Raises TargetError then, unless
     ``replace``, and where the file can't be written: it is as it was. One of ``inputs`` is never written over, whatever it
-    is called here. A pipe or device (``/dev/stdout``) just takes the bytes.
+    is called here. A pipe or device (``/dev/stdout``) just takes the bytes. ``folder``: its folder is made where there is none.
     """
     refuse_inputs(path, inputs)
     target = Path(os.path.realpath(path))
+    made = folder and not target.parent.exists()
     try:
+        if made:
+            target.parent.mkdir(parents=True)
         if target.exists() and not target.is_file():
             with target.open("wb") as stream:
                 stream.write(data)
@@ -35,6 +38,9 @@ def write_ours(path: Path, data: bytes, mark: str | None, *, replace: bool = Fal
             os.replace(temporary, target)
         sync_folder(target.parent)
     except OSError as error:
+        if made:
+            with contextlib.suppress(OSError):
+                target.parent.rmdir()
         raise TargetError(f"{path} can't be written: {error.strerror or error}") from error
     return True
 

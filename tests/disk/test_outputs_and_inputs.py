@@ -54,6 +54,8 @@ def test_reports_are_replaced_whole(folder: Path) -> None:
     with pytest.raises(TargetError):
         write_ours(folder / "out.sarif", good + b" ", None, replace=True, step=full)
     assert (folder / "out.sarif").read_bytes() == good
+    with pytest.raises(TargetError):
+        write_ours(folder / "figures" / "one.svg", good, None, folder=True, step=full)
     assert sorted(os.listdir(folder)) == ["out.sarif", "over.yaml", "robot.yaml"]
 
 

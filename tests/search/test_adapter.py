@@ -17,10 +17,11 @@ import pytest
 import yaml
 
 import chassis_describe as cd
+from chassis_describe import adapting
 from chassis_describe.adapting import part_of
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.cli.main import main
-from chassis_describe.errors import UsageError
+from chassis_describe.errors import TargetError, UsageError
 from chassis_describe.layout.edit import written_placements
 from chassis_describe.layout.put_between import Between, put_between
 from chassis_describe.reports.adapter import part_file
@@ -354,7 +355,8 @@ def test_any_layout_is_changed_in_these_places_alone() -> None:
     assert done > 20 and reasons and all("write" in r for r in reasons)
 
 
-def test_nothing_is_written_where_it_can_not_be_whole(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_nothing_is_written_where_it_can_not_be_whole(tmp_path: Path, capsys: pytest.CaptureFixture[str],
+                                                      monkeypatch: pytest.MonkeyPatch) -> None:
     path, mine = tmp_path / "r.yaml", tmp_path / "mine.yaml"
     text = relay()
     path.write_text(text, encoding="utf-8")
@@ -373,6 +375,14 @@ def test_nothing_is_written_where_it_can_not_be_whole(tmp_path: Path, capsys: py
     path.write_text(text, encoding="utf-8")
     assert main(["adapter", str(path), "thing", "--write", "--with", str(over)]) == 2
     assert path.read_text(encoding="utf-8") == text and not (tmp_path / "thing_adapter.yaml").exists()
+    capsys.readouterr()
+
+    def refused(*_: object, **__: object) -> None:
+        raise TargetError("r.yaml can't be written")
+
+    monkeypatch.setattr(adapting, "replace_file", refused)  # of two files one is there by then: that is said
+    assert main(["adapter", str(path), "thing", "--write"]) == 2
+    assert path.read_text(encoding="utf-8") == text and "thing_adapter.yaml is written already" in capsys.readouterr().err
 
 
 def test_the_hint_of_the_check_names_both_ways() -> None:

@@ -376,9 +376,11 @@ def test_killed_at_any_step_leaves_old_or_new(step: str, tmp_path: Path) -> None
     assert (path.read_text() != was) == (step == "flush folder")
 
 
-def test_a_file_saved_meanwhile_is_not_lost(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    path = tmp_path / "mine.yaml"
-    path.write_text("a: {ros__parameters: {wheel_radius: 0.05}}\n")
+def test_a_file_saved_meanwhile_is_not_lost(tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+                                            capsys: pytest.CaptureFixture[str]) -> None:
+    first, path = tmp_path / "first.yaml", tmp_path / "mine.yaml"
+    for file in (first, path):
+        file.write_text("a: {ros__parameters: {wheel_radius: 0.05}}\n")
     real = rewriting.replace_file
 
     def late(target: str, data: bytes, *, was: bytes) -> None:
@@ -386,9 +388,10 @@ def test_a_file_saved_meanwhile_is_not_lost(tmp_path: Path, monkeypatch: pytest.
         real(target, data, was=was)
 
     monkeypatch.setattr(syncing, "replace_file", late)
-    assert main(["sync", str(SCOUT), str(path), "--write"]) == 2
+    assert main(["sync", str(SCOUT), str(first), str(path), "--write"]) == 2
     assert path.read_text() == "# saved by hand\n"
-    assert os.listdir(tmp_path) == ["mine.yaml"]
+    assert sorted(os.listdir(tmp_path)) == ["first.yaml", "mine.yaml"]
+    assert f"changed already: {first}" in capsys.readouterr().err  # one of two: which is said
 
 
 def test_wanted_of_the_demo() -> None:
