@@ -14,7 +14,8 @@ from chassis_describe.assembly.attitude import rotation_of
 from chassis_describe.assembly.joints import carried
 from chassis_describe.assembly.model import Body, MeshVisual, Role
 from chassis_describe.assembly.seats import seat_moves, values_in_force
-from chassis_describe.layout.model import BoxForm, CylinderForm, Form, Part, PartBody, StandoffGroup
+from chassis_describe.errors import never
+from chassis_describe.layout.model import BoxForm, CylinderForm, Form, Part, PartBody, SphereForm, StandoffGroup
 from chassis_describe.space.mass import Inertial, combined, of_solid
 from chassis_describe.space.plate.plate import Plate
 from chassis_describe.space.pose import IDENTITY, IDENTITY_ROTATION, Pose, multiply, rot_x, rot_y
@@ -40,7 +41,9 @@ def solid_of(form: Form) -> tuple[Solid, Pose]:
         return Box(form.size), IDENTITY
     if isinstance(form, CylinderForm):
         return Cylinder(form.diameter / 2, form.length), Pose(_ALONG[form.axis])
-    return Sphere(form.diameter / 2), IDENTITY
+    if isinstance(form, SphereForm):
+        return Sphere(form.diameter / 2), IDENTITY
+    raise never(form)
 
 
 def body_pose(body: PartBody, moves: Mapping[str, Pose]) -> tuple[Solid, Pose]:

@@ -6,8 +6,9 @@ from typing import Any
 
 import numpy as np
 
+from chassis_describe.errors import never
 from chassis_describe.space.pose import Pose
-from chassis_describe.space.solids import Box, Cylinder, Hull, Solid
+from chassis_describe.space.solids import Box, Cylinder, Hull, Solid, Sphere
 
 #: Corners of a polygon around a circle, and points around a ball.
 _FACETS, _BALL = 24, 80
@@ -30,9 +31,10 @@ def points_around(solid: Solid, pose: Pose) -> Any:
         rim = np.stack([np.cos(angles), np.sin(angles)], axis=1) * solid.radius / math.cos(math.pi / _FACETS)
         return placed(np.concatenate([np.column_stack([rim, np.full(_FACETS, z)]) for z in (-solid.length / 2, solid.length / 2)]),
                        pose)
-    # A ball: points along a spiral; each point of the ball is within 20 degrees of one of them.
-    k = np.arange(_BALL) + 0.5
-    z, turn = 1 - 2 * k / _BALL, math.pi * (1 + 5**0.5) * k
-    flat = np.sqrt(1 - z * z)
-    unit = np.stack([flat * np.cos(turn), flat * np.sin(turn), z], axis=1)
-    return placed(unit * solid.radius / math.cos(math.radians(20)), pose)
+    if isinstance(solid, Sphere):  # points along a spiral; each point of the ball is within 20 degrees of one of them
+        k = np.arange(_BALL) + 0.5
+        z, turn = 1 - 2 * k / _BALL, math.pi * (1 + 5**0.5) * k
+        flat = np.sqrt(1 - z * z)
+        unit = np.stack([flat * np.cos(turn), flat * np.sin(turn), z], axis=1)
+        return placed(unit * solid.radius / math.cos(math.radians(20)), pose)
+    raise never(solid)

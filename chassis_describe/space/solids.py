@@ -4,6 +4,7 @@ from __future__ import annotations
 import math
 from typing import Union
 
+from chassis_describe.errors import never
 from chassis_describe.space.pose import Pose, Vec3
 from chassis_describe.values import dataclass
 
@@ -105,8 +106,10 @@ def half_extents(solid: Solid, pose: Pose) -> Vec3:
         out = tuple(sum(abs(c) * s / 2 for c, s in zip(row, solid.size)) for row in rows)
     elif isinstance(solid, Cylinder):
         return cylinder_extents(solid.radius, solid.length, (r[2], r[5], r[8]))
-    else:
+    elif isinstance(solid, Sphere):
         out = (solid.radius,) * 3
+    else:
+        raise never(solid)
     return out  # type: ignore[return-value]
 
 

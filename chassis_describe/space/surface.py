@@ -7,8 +7,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from chassis_describe.errors import never
 from chassis_describe.space.plate.depth import Array
-from chassis_describe.space.solids import Box, Cylinder, Hull, Solid
+from chassis_describe.space.solids import Box, Cylinder, Hull, Solid, Sphere
 
 
 class Surface(NamedTuple):
@@ -30,8 +31,10 @@ def surface_of(solid: Solid, around: int) -> Surface:
         return flat(np.array(list(_box_faces())) * (np.array(solid.size) / 2))
     if isinstance(solid, Cylinder):
         return _cylinder(solid.radius, solid.length / 2, around)
-    triangles = _turned(_meridian(solid.radius, around // 2), around)
-    return Surface(triangles, triangles / solid.radius)
+    if isinstance(solid, Sphere):
+        triangles = _turned(_meridian(solid.radius, around // 2), around)
+        return Surface(triangles, triangles / solid.radius)
+    raise never(solid)
 
 
 def flat(triangles: Array) -> Surface:

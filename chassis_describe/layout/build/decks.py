@@ -4,6 +4,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from chassis_describe.errors import never
 from chassis_describe.layout.build.materials import MATERIALS, material
 from chassis_describe.layout.build.plates import DrawnDeck, Plates, keys_of_files
 from chassis_describe.layout.build.plausible import check_position
@@ -93,8 +94,10 @@ def _size(outline: OutlineShape) -> Vec2:
         return outline.size
     if isinstance(outline, CircleShape):
         return (outline.diameter, outline.diameter)
-    xs, ys = [x for x, _ in outline.points], [y for _, y in outline.points]
-    return (max(xs) - min(xs), max(ys) - min(ys))
+    if isinstance(outline, PolygonShape):
+        xs, ys = [x for x, _ in outline.points], [y for _, y in outline.points]
+        return (max(xs) - min(xs), max(ys) - min(ys))
+    raise never(outline)
 
 
 class DeckBuilder:

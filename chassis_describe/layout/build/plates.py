@@ -3,6 +3,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from chassis_describe.errors import never
 from chassis_describe.layout.files import Opener, beside, reason_of
 from chassis_describe.layout.language.reading import Reading
 from chassis_describe.layout.language.record import Taken
@@ -22,7 +23,7 @@ from chassis_describe.layout.plate_file.plate import Asked, DrawnPlate, drawn_pl
 from chassis_describe.source import Mark
 from chassis_describe.space.plate.chains import chords_of
 from chassis_describe.space.plate.contours import contour_of
-from chassis_describe.space.plate.shapes import Disc, Rectangle, Shape, Slot
+from chassis_describe.space.plate.shapes import Disc, Polygon, Rectangle, Shape, Slot
 from chassis_describe.tolerances import CHORD
 from chassis_describe.units import shown
 from chassis_describe.values import replace
@@ -112,4 +113,6 @@ def _shape(shape: Shape, mark: Mark) -> OutlineShape:
         return RectangleShape(size=shape.size, corner=shape.corner, centre=shape.centre, mark=mark)
     if isinstance(shape, Slot):  # too wide for a bolt: a window with round ends
         return PolygonShape(points=tuple(chords_of(contour_of(shape), CHORD)), mark=mark)
-    return PolygonShape(points=shape.points, mark=mark)
+    if isinstance(shape, Polygon):
+        return PolygonShape(points=shape.points, mark=mark)
+    raise never(shape)

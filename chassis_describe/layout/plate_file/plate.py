@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from functools import lru_cache
 from typing import NamedTuple
 
+from chassis_describe.errors import never
 from chassis_describe.layout.plate_file.curves import Curves, curves_of
 from chassis_describe.layout.plate_file.document import document_of
 from chassis_describe.layout.plate_file.faults import no_plate
@@ -110,7 +111,9 @@ class _View:
         if isinstance(shape, Slot):
             x, y = self.point((math.cos(shape.turn), math.sin(shape.turn)))
             return Slot(length=shape.length, width=shape.width, centre=self.point(shape.centre), turn=math.atan2(y, x) % math.pi)
-        return Polygon(points=tuple(map(self.point, shape.points)))
+        if isinstance(shape, Polygon):
+            return Polygon(points=tuple(map(self.point, shape.points)))
+        raise never(shape)
 
 
 def _shifted(shape: Shape, by: Vec2) -> Shape:
@@ -125,8 +128,10 @@ def _shifted(shape: Shape, by: Vec2) -> Shape:
         return Rectangle(size=size, corner=min(round(shape.corner, 9), *(s / 2 for s in size)), centre=put(shape.centre))
     if isinstance(shape, Slot):
         return Slot(length=round(shape.length, 9), width=round(shape.width, 9), centre=put(shape.centre), turn=shape.turn)
-    points = [put(p) for p in shape.points]
-    return Polygon(points=tuple(p for k, p in enumerate(points) if p != points[k - 1]))
+    if isinstance(shape, Polygon):
+        points = [put(p) for p in shape.points]
+        return Polygon(points=tuple(p for k, p in enumerate(points) if p != points[k - 1]))
+    raise never(shape)
 
 
 def _in_order(shapes: Iterable[Shape]) -> list[Shape]:

@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from functools import lru_cache
 from typing import Any, NamedTuple
 
+from chassis_describe.errors import never
 from chassis_describe.space.plane.hull import Vec2, convex_hull
 from chassis_describe.space.pose import Pose
-from chassis_describe.space.solids import Box, Cylinder, Hull, Solid
+from chassis_describe.space.solids import Box, Cylinder, Hull, Solid, Sphere
 
 #: Chords stand off a tilted circle by this at most (m).
 CHORD = 2e-6
@@ -32,8 +33,10 @@ def shadow(solid: Solid, pose: Pose) -> Shadow:
                                            [(p * a, q * b, r * c) for p in (-1, 1) for q in (-1, 1) for r in (-1, 1)])]
         zs = [p[2] for p in corners]
         return Shadow(convex_hull((u, v) for u, v, _ in corners), None, min(zs), max(zs))
-    if not isinstance(solid, Cylinder):
+    if isinstance(solid, Sphere):
         return Shadow((), ((x, y), solid.radius), z - solid.radius, z + solid.radius)
+    if not isinstance(solid, Cylinder):
+        raise never(solid)
     ax, ay, az = pose.z_axis
     r, half = solid.radius, solid.length / 2
     flat = math.hypot(ax, ay)

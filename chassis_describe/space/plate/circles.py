@@ -10,7 +10,8 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Sequence
 from itertools import compress
 
-from chassis_describe.space.plate.shapes import Disc, Polygon, Rectangle, Shape, Vec2, core
+from chassis_describe.errors import never
+from chassis_describe.space.plate.shapes import Disc, Polygon, Rectangle, Shape, Slot, Vec2, core
 from chassis_describe.tolerances import SAME_LENGTH
 
 HoleCircle = tuple[float, float, float]  # x, y, radius
@@ -35,9 +36,11 @@ def depth_at(shape: Shape) -> Callable[[float, float], float]:
 
         return in_rectangle
 
-    start, end = shape.ends
-    half = shape.width / 2
-    return lambda x, y: half - math.sqrt(_square_to_segment(x, y, start, end))
+    if isinstance(shape, Slot):
+        start, end = shape.ends
+        half = shape.width / 2
+        return lambda x, y: half - math.sqrt(_square_to_segment(x, y, start, end))
+    raise never(shape)
 
 
 def _depth_in_polygon(shape: Polygon) -> Callable[[float, float], float]:

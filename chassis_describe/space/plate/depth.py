@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from chassis_describe.errors import never
 from chassis_describe.space.plate.shapes import Disc, Polygon, Rectangle, Shape, Slot, core
 
 Array = Any
@@ -26,9 +27,11 @@ def depth(shape: Shape, points: Array) -> Array:
     if isinstance(shape, Slot):
         a, b = shape.ends
         return shape.width / 2 - _to_segments(points, np.array([a]), np.array([b]))
-    start = np.asarray(shape.points, dtype=float)
-    end = np.roll(start, -1, axis=0)
-    return np.where(inside_polygon(shape, points), 1.0, -1.0) * _to_segments(points, start, end)
+    if isinstance(shape, Polygon):
+        start = np.asarray(shape.points, dtype=float)
+        end = np.roll(start, -1, axis=0)
+        return np.where(inside_polygon(shape, points), 1.0, -1.0) * _to_segments(points, start, end)
+    raise never(shape)
 
 
 def _to_segments(points: Array, start: Array, end: Array) -> Array:

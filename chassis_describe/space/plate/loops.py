@@ -10,7 +10,8 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
-from chassis_describe.space.plate.shapes import Disc, Polygon, Rectangle, Shape, Vec2
+from chassis_describe.errors import never
+from chassis_describe.space.plate.shapes import Disc, Polygon, Rectangle, Shape, Slot, Vec2
 from chassis_describe.space.pose import cos_sin
 from chassis_describe.tolerances import SAME_LENGTH
 
@@ -38,10 +39,11 @@ def loop_of(shape: Shape) -> Loop:
         return _rectangle(shape)
     if isinstance(shape, Disc):
         return _round([(*shape.centre, 0.0, 2 * math.pi)], shape.radius)
-    a, b = shape.ends
-    t = shape.turn
-    return _round([(*a, t + math.pi / 2, t + 3 * math.pi / 2), (*b, t - math.pi / 2, t + math.pi / 2)],
-                  shape.width / 2)
+    if isinstance(shape, Slot):
+        (a, b), t = shape.ends, shape.turn
+        return _round([(*a, t + math.pi / 2, t + 3 * math.pi / 2), (*b, t - math.pi / 2, t + math.pi / 2)],
+                      shape.width / 2)
+    raise never(shape)
 
 
 def _rectangle(shape: Rectangle) -> Loop:

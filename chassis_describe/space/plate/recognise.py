@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import math
 
+from chassis_describe.errors import never
 from chassis_describe.space.plate.chains import along, chords_of, length_of
 from chassis_describe.space.plate.contours import Contour, bounds_of
 from chassis_describe.space.plate.shapes import Disc, Polygon, Rectangle, Shape, Slot, Vec2
@@ -34,7 +35,9 @@ def _area(shape: Disc | Rectangle | Slot) -> float:
         return math.pi * shape.radius ** 2
     if isinstance(shape, Rectangle):
         return shape.size[0] * shape.size[1] - (4 - math.pi) * shape.corner ** 2
-    return math.pi / 4 * shape.width ** 2 + shape.width * (shape.length - shape.width)
+    if isinstance(shape, Slot):
+        return math.pi / 4 * shape.width ** 2 + shape.width * (shape.length - shape.width)
+    raise never(shape)
 
 
 def _disc(contour: Contour, off: float) -> Disc | None:

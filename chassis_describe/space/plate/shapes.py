@@ -4,6 +4,7 @@ from __future__ import annotations
 import math
 from typing import Union
 
+from chassis_describe.errors import never
 from chassis_describe.space.pose import cos_sin
 from chassis_describe.values import dataclass
 
@@ -115,6 +116,8 @@ def bounding_circle(shape: Shape) -> tuple[float, float, float]:
     if isinstance(shape, Rectangle):
         w, h, r = core(shape)
         return (*shape.centre, math.hypot(w, h) + r)
-    x0, y0, x1, y1 = shape.bounds
-    x, y = (x0 + x1) / 2, (y0 + y1) / 2
-    return (x, y, max(math.hypot(px - x, py - y) for px, py in shape.points))
+    if isinstance(shape, Polygon):
+        x0, y0, x1, y1 = shape.bounds
+        x, y = (x0 + x1) / 2, (y0 + y1) / 2
+        return (x, y, max(math.hypot(px - x, py - y) for px, py in shape.points))
+    raise never(shape)

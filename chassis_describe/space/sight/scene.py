@@ -14,6 +14,7 @@ from typing import Any, NamedTuple, Union
 import numpy as np
 import numpy.typing as npt
 
+from chassis_describe.errors import never
 from chassis_describe.space.pose import Pose, Vec3
 from chassis_describe.space.sight.hulls import PlacedHull, placed_hull
 from chassis_describe.space.solids import Box, Cylinder, Hull, Solid, Sphere
@@ -151,8 +152,10 @@ def scene_of(solids: Sequence[tuple[Union[Solid, Sheet], Pose]]) -> Scene:
         elif isinstance(solid, Sphere):
             r = solid.radius
             rows[2].append((i, pose, (r, r, r), r))
-        else:
+        elif isinstance(solid, Sheet):
             sheets.append(PlacedSheet(i, solid, pose))
+        else:
+            raise never(solid)
     boxes, cylinders, spheres = (_group(r) for r in rows)
     return Scene(boxes, cylinders, spheres, tuple(sheets), tuple(hulls))
 

@@ -18,7 +18,7 @@ from chassis_describe.facts.covers import deck_covers
 from chassis_describe.space.mass import TENSOR, Inertial
 from chassis_describe.space.pose import IDENTITY_ROTATION, Pose, to_rpy
 from chassis_describe.space.realisable import why_impossible
-from chassis_describe.space.solids import Box, Cylinder, Solid
+from chassis_describe.space.solids import Box, Cylinder, Solid, Sphere
 from chassis_describe.targets.description.coloured import DrawnBodies, drawn, plain_name, without_material
 from chassis_describe.targets.description.colours import Materials
 from chassis_describe.xmltree import angle, comment, length, number, serialise
@@ -258,7 +258,9 @@ def _geometry(solid: Solid) -> tuple[str, dict[str, str]]:
         return "box", {"size": " ".join([length(v) for v in solid.size])}
     if isinstance(solid, Cylinder):
         return "cylinder", {"radius": length(solid.radius), "length": length(solid.length)}
-    return "sphere", {"radius": length(solid.radius)}
+    if isinstance(solid, Sphere):
+        return "sphere", {"radius": length(solid.radius)}
+    raise never(solid)
 
 
 def _origin(pose: Pose) -> dict[str, str]:
