@@ -7,13 +7,13 @@ from decimal import Decimal
 
 from chassis_describe import compiler
 from chassis_describe.assembly.model import Assembly, SensorFacet
+from chassis_describe.changes.goal import Goal, goal_of
 from chassis_describe.changes.locate import locate
 from chassis_describe.changes.located import Located, Mounting
 from chassis_describe.changes.measured import Measured
 from chassis_describe.changes.measured_file import read_measured
 from chassis_describe.changes.move import Request, written
 from chassis_describe.changes.result import MoveResult
-from chassis_describe.changes.target import Goal, target_of
 from chassis_describe.changing import edited_layout, move
 from chassis_describe.disk.file import replace_file
 from chassis_describe.errors import UsageError
@@ -68,7 +68,7 @@ def calibrate(path: str, placement: str, measured: Measured, *, date: str, overl
     """
     layout = compiler.read(path, overlays=overlays)
     assembly = compiler.assemble(layout)
-    target = target_of(assembly, placement, measured)
+    target = goal_of(assembly, placement, measured)
     facet = _sensor(assembly, target)
     found = locate(assembly, placement, measured)
     first = found.candidates[0]

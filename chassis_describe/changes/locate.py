@@ -16,10 +16,10 @@ from chassis_describe.assembly.lattice import lattice_point
 from chassis_describe.assembly.model import Assembly, PlacedPart
 from chassis_describe.assembly.place import assemble
 from chassis_describe.assembly.seats import seat_moves
+from chassis_describe.changes.goal import Goal, goal_of
 from chassis_describe.changes.located import Located, Mounting
 from chassis_describe.changes.measured import Measured
 from chassis_describe.changes.settle import ARM, Left, residual, settled
-from chassis_describe.changes.target import Goal, target_of
 from chassis_describe.facts.landings import Landing, landings, part_in_plane
 from chassis_describe.facts.play import play_at
 from chassis_describe.layout.model import Adjustment, Face, Placement
@@ -52,7 +52,7 @@ class _Site(NamedTuple):
 
 def locate(assembly: Assembly, placement: str, measured: Measured) -> Located:
     """The mountings that could give a measured pose, the likeliest first. Raises UsageError where the question has no sense."""
-    target = target_of(assembly, placement, measured)
+    target = goal_of(assembly, placement, measured)
     placed = assembly.parts[placement]
     free = target.adjustments if measured.whole else ()
     candidates: dict[tuple[object, ...], tuple[float, Mounting]] = {}

@@ -7,8 +7,8 @@ from itertools import groupby
 from typing import NamedTuple
 
 from chassis_describe.assembly.model import Assembly
+from chassis_describe.drawings.frame import SCALES, Frame
 from chassis_describe.drawings.paper import Anchor, Circle, Group, Item, Page, Region, Text, Vec2, box, line
-from chassis_describe.drawings.placing import SCALES, Frame
 from chassis_describe.drawings.robot_page import pieces
 from chassis_describe.drawings.robot_views import AXES, robot_views
 from chassis_describe.drawings.text_width import text_width, wrapped

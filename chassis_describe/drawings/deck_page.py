@@ -7,9 +7,9 @@ from typing import NamedTuple
 
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.drawings.callouts import Column, Label, callouts, capacity, label_width
+from chassis_describe.drawings.frame import SCALES, Frame
 from chassis_describe.drawings.hole_marks import hole_marks, miss_mark
 from chassis_describe.drawings.paper import Circle, Group, Item, Page, Path, Step, Text, Vec2, line
-from chassis_describe.drawings.placing import SCALES, Frame
 from chassis_describe.drawings.text_width import ASCENT, text_width
 from chassis_describe.drawings.title_block import MARGIN, STRIP, caption, title_block
 from chassis_describe.drawings.views import DeckView, PlanPart, User

@@ -6,8 +6,8 @@ from typing import NamedTuple
 
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.drawings.deck_page import axis_numbers, extent_of, middle_of, plan_items
+from chassis_describe.drawings.frame import SCALES, Frame, paper_size
 from chassis_describe.drawings.paper import Circle, Group, Item, Page, Text, Vec2, line
-from chassis_describe.drawings.placing import SCALES, Frame, paper_size
 from chassis_describe.drawings.text_width import text_width
 from chassis_describe.drawings.title_block import MARGIN, STRIP, caption, numbered, title_block
 from chassis_describe.drawings.views import deck_views

@@ -8,8 +8,8 @@ from chassis_describe.assembly.attitude import rotation_of
 from chassis_describe.assembly.seats import seat_moves, seat_pose, values_in_force
 from chassis_describe.assembly.weigh import weigh_part
 from chassis_describe.drawings.callouts import Column, Label, callouts, label_width
+from chassis_describe.drawings.frame import SCALES, Frame, paper_size
 from chassis_describe.drawings.paper import Circle, Group, Item, Page, Text, Vec2, box, line
-from chassis_describe.drawings.placing import SCALES, Frame, paper_size
 from chassis_describe.drawings.robot_page import pieces
 from chassis_describe.drawings.robot_views import AXES, Side, ViewPiece, corners_of, piece_of
 from chassis_describe.drawings.text_width import text_width, wrapped

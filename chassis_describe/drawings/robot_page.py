@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.drawings.callouts import SIZE, Column, Label, callouts, label_width, spread
+from chassis_describe.drawings.frame import SCALES, Frame
 from chassis_describe.drawings.paper import Circle, Group, Item, Page, Path, Step, Text, Vec2, line
-from chassis_describe.drawings.placing import SCALES, Frame
 from chassis_describe.drawings.robot_views import Eye, HeightMark, RobotView, ViewPiece, robot_views
 from chassis_describe.drawings.text_width import ASCENT, text_width
 from chassis_describe.drawings.title_block import MARGIN, STRIP, caption, title_block

@@ -7,8 +7,8 @@ from chassis_describe.assembly.model import Assembly
 from chassis_describe.drawings.coverage_page import coverage_pages
 from chassis_describe.drawings.deck_page import deck_pages
 from chassis_describe.drawings.findings_page import findings_pages, flags_of
+from chassis_describe.drawings.frame import paper_size
 from chassis_describe.drawings.paper import Page
-from chassis_describe.drawings.placing import paper_size
 from chassis_describe.drawings.robot_page import elevations_page, from_above_page
 from chassis_describe.drawings.title_block import numbered
 from chassis_describe.drawings.views import deck_views

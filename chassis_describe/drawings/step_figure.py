@@ -6,9 +6,9 @@ from collections.abc import Collection, Mapping
 from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.drawings.deck_page import axis_numbers, extent_of
+from chassis_describe.drawings.frame import SCALES, Frame
 from chassis_describe.drawings.hole_marks import hole_marks
 from chassis_describe.drawings.paper import Circle, Group, Item, Page, Text
-from chassis_describe.drawings.placing import SCALES, Frame
 from chassis_describe.drawings.svg import svg
 from chassis_describe.drawings.views import deck_views
 from chassis_describe.facts.build_order import build_order

@@ -8,8 +8,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
+from chassis_describe.drawings.frame import Frame, paper_size
 from chassis_describe.drawings.paper import Circle, Group, Item, Page, Path, Step, Text, Vec2, box, line
-from chassis_describe.drawings.placing import Frame, paper_size
 from chassis_describe.drawings.plate_view import PlateView
 from chassis_describe.drawings.text_width import text_width
 from chassis_describe.space.plate.contours import bounds_of, contour_of

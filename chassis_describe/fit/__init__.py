@@ -16,12 +16,12 @@ from chassis_describe.fit.edges import edges_of_holes
 from chassis_describe.fit.ground import GROUND_CHECKS
 from chassis_describe.fit.mass import frames_unique, links_have_mass, numbers_plausible, weighed_agrees
 from chassis_describe.fit.meshes import meshes_fit, meshes_there, world_there
+from chassis_describe.fit.navigation import STACK_CHECKS, sees_all_round
 from chassis_describe.fit.overlap import bodies_overlap
 from chassis_describe.fit.part_files import names_once
 from chassis_describe.fit.plate_files import plate_files_read
 from chassis_describe.fit.plates import decks_whole, drilled_in_plate, skips_needed
 from chassis_describe.fit.sight import RAYS_WITHOUT_ERRORS, SIGHT_CHECKS
-from chassis_describe.fit.stack import STACK_CHECKS, sees_all_round
 from chassis_describe.fit.standoffs import decks_held, standoffs_on_holes
 from chassis_describe.fit.sweep import range_free
 from chassis_describe.fit.waivers import accepted

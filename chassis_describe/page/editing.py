@@ -15,8 +15,8 @@ from chassis_describe.facts.bodies import bodies_of
 from chassis_describe.facts.root_decks import root_decks
 from chassis_describe.findings import Severity
 from chassis_describe.page.decks import part_outline
-from chassis_describe.page.messages import PageQuestion
 from chassis_describe.page.movable import fits_data, locked, written_in
+from chassis_describe.page.questions import PageQuestion
 from chassis_describe.page.ranking import Ranking
 from chassis_describe.page.solids import solids_data
 from chassis_describe.page.watching import Shown, Watching

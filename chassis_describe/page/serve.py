@@ -11,10 +11,10 @@ from pathlib import PurePath
 from typing import Any
 
 from chassis_describe.errors import UsageError
+from chassis_describe.page.admission import host_allowed, new_secret, origin_allowed, same_secret, site_allowed
 from chassis_describe.page.document import document
 from chassis_describe.page.editing import Editing, Refused
-from chassis_describe.page.guard import host_allowed, new_secret, origin_allowed, same_secret, site_allowed
-from chassis_describe.page.messages import MOST_BYTES, BadMessage, question
+from chassis_describe.page.questions import MOST_BYTES, BadMessage, question
 from chassis_describe.page.watching import Watching, fault_words
 
 #: Pages that may be open at once, a line to say that we are still there (s), and how long a request may take to arrive (s).

@@ -15,10 +15,10 @@ import pytest
 
 from chassis_describe import compiler, locating
 from chassis_describe.assembly.model import Assembly
+from chassis_describe.changes.goal import goal_of
 from chassis_describe.changes.locate import locate
 from chassis_describe.changes.located import Located, located_data
 from chassis_describe.changes.measured import Measured, rotation_from_quaternion
-from chassis_describe.changes.target import target_of
 from chassis_describe.cli.main import main
 from chassis_describe.errors import LayoutError, UsageError
 from chassis_describe.space.pose import Pose, about_axis, from_rpy, rot_z, translation
@@ -335,6 +335,6 @@ def test_quaternions_are_ros_s() -> None:
 
 def test_the_frame_is_that_of_the_messages() -> None:
     drawn = built()
-    assert target_of(drawn, "eye", Measured()).frame == "eye_optical_frame"
-    assert target_of(drawn, "eye", Measured(of="eye_frame")).frame == "eye_frame"
-    assert target_of(built(**ARM), "arm", Measured()).frame == "cube_optical_frame"
+    assert goal_of(drawn, "eye", Measured()).frame == "eye_optical_frame"
+    assert goal_of(drawn, "eye", Measured(of="eye_frame")).frame == "eye_frame"
+    assert goal_of(built(**ARM), "arm", Measured()).frame == "cube_optical_frame"

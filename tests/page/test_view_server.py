@@ -16,7 +16,7 @@ from typing import Any
 import pytest
 
 from chassis_describe.errors import UsageError
-from chassis_describe.page.messages import MOST_BYTES, BadMessage, question
+from chassis_describe.page.questions import MOST_BYTES, BadMessage, question
 from chassis_describe.page.serve import Viewer
 
 Serve = Callable[..., Any]

@@ -18,10 +18,10 @@ from chassis_describe.layout.described.expand import (
     is_xacro,
     macro_parameters,
 )
+from chassis_describe.layout.described.marked import WORDS, NotAlike, NotXml, marked_tree, parsed
 from chassis_describe.layout.described.mesh_points import NoPoints, mesh_points
 from chassis_describe.layout.described.model import DescribedJoint, DescribedLink, Description, DescriptionSource
 from chassis_describe.layout.described.packages import MissingPackage, Packages, package_of
-from chassis_describe.layout.described.template import WORDS, NotAlike, NotXml, parsed, template
 from chassis_describe.layout.described.urdf import NotAccepted, joints_of, links_of
 from chassis_describe.space.hull import hull_solid
 from chassis_describe.space.pose import Pose, Vec3
@@ -116,7 +116,7 @@ class _Reading:
             raise NotDescribed(f"{self.name} is plain URDF and has no macros", "macro", "leave `macro` out")
         block = self._block(data) if source.macro is not None else None
         one, two = (self._expanded(stem, frame, block) for stem, frame in WORDS)
-        return template((one, two))
+        return marked_tree((one, two))
 
     def _block(self, data: bytes) -> str | None:
         """How the macro wants its pose: ``*origin``, ``**origin`` or, None, not at all."""

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from chassis_describe.layout.described.template import NotXml, parsed
+from chassis_describe.layout.described.marked import NotXml, parsed
 
 #: A dot stands for any namespace: COLLADA 1.4 and 1.5 have one each.
 _VERTEX = re.compile(rb"vertex\s+(\S+)\s+(\S+)\s+(\S+)")

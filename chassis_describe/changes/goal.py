@@ -35,7 +35,7 @@ class Goal(NamedTuple):
         return moved @ self.now.inverse() @ self.in_part
 
 
-def target_of(assembly: Assembly, placement: str, measured: Measured) -> Goal:
+def goal_of(assembly: Assembly, placement: str, measured: Measured) -> Goal:
     """What a measured pose is the pose of. Raises UsageError where a name is none, or the question has no sense."""
     placed = placed_part(assembly, placement)
     if placed.placement.support == "shaft":
@@ -46,7 +46,7 @@ def target_of(assembly: Assembly, placement: str, measured: Measured) -> Goal:
     key, adjustments = _way(assembly, placed, owner, sensor)
     now = seat_moves(placed.part, placed.settings)[key] if key is not None else None
     return Goal(measured=measured, frame=frame, frame_pose=pose, owner=owner, start=start, start_pose=assembly.poses[start],
-                  in_part=placed.pose.inverse() @ pose, key=key, now=now, adjustments=adjustments)
+                in_part=placed.pose.inverse() @ pose, key=key, now=now, adjustments=adjustments)
 
 
 def placed_part(assembly: Assembly, name: str) -> PlacedPart:

@@ -21,7 +21,7 @@ class NotXml(Exception):
     """What came out is no XML document; the message is the parser's."""
 
 
-def template(texts: tuple[str, str]) -> etree._Element:
+def marked_tree(texts: tuple[str, str]) -> etree._Element:
     """The tree that two expansions, with the words of ``WORDS``, have in common. Raises NotAlike and NotXml."""
     one, two = (parsed(text) for text in texts)
     for tree, (stem, frame) in zip((one, two), WORDS):
