@@ -55,14 +55,16 @@ class Parameters(Names):
     """A ROS parameter file.
 
     ``frames``, ``joints``, ``topics``: keys whose text (or list of texts) is one; a key that begins with ``*`` stands for
-    an ending. ``lists``: keys that list names whose blocks stand beside them (plugins, sources). ``odometry``: keys
-    that, when true, make their node publish the transform from the odometry frame to the root.
+    an ending. ``lists``: keys that list names whose blocks stand beside them (plugins, sources); ``lists_above``: whose
+    blocks are beside the block that lists them (zones of a source). ``odometry``: keys that, when true, make their node
+    publish the transform from the odometry frame to the root.
     """
 
     frames: tuple[str, ...] = ()
     joints: tuple[str, ...] = ()
     topics: tuple[str, ...] = ()
     lists: tuple[str, ...] = ()
+    lists_above: tuple[str, ...] = ()
     odometry: tuple[str, ...] = ()
 
     def uses(self, file: Artifact, prefix: str) -> Iterator[Use]:
@@ -72,18 +74,18 @@ class Parameters(Names):
                     yield Use(file.path, where, kind, value)  # type: ignore[arg-type]
 
     def faults(self, file: Artifact) -> Iterator[str]:
-        stack: list[tuple[str, Tree]] = [("", _yaml(file))] if self.lists else []
+        stack: list[tuple[str, Tree, Tree]] = [("", _yaml(file), {})] if self.lists or self.lists_above else []
         while stack:
-            where, value = stack.pop()
+            where, value, above = stack.pop()
             if not isinstance(value, Mapping):
                 continue
-            for key in self.lists:
+            for key, blocks in [*((key, value) for key in self.lists), *((key, above) for key in self.lists_above)]:
                 listed = value.get(key)
                 names = listed.split() if isinstance(listed, str) else listed if isinstance(listed, list) else []
                 for name in names:
-                    if not isinstance(value.get(str(name)), Mapping):
+                    if not isinstance(blocks.get(str(name)), Mapping):
                         yield f"{file.path}: {where} > {key}: {name!r} has no block of its own"
-            stack.extend((f"{where} > {k}" if where else str(k), inner) for k, inner in value.items())
+            stack.extend((f"{where} > {k}" if where else str(k), inner, value) for k, inner in value.items())
 
     def publishers(self, file: Artifact) -> Iterator[str]:
         for name, parameters in nodes(_yaml(file)) if self.odometry else ():

@@ -17,6 +17,7 @@ import pytest
 import yaml
 
 from chassis_describe import assemble, check, read
+from chassis_describe.artifact import Artifact
 from chassis_describe.facts.kinds_of_sensor import is_cloud, is_scanner
 from chassis_describe.facts.own_cloud import own_clouds, rays_of
 from chassis_describe.facts.play import play_of
@@ -140,11 +141,11 @@ def test_a_sensor_needs_few_boxes(robots: Any) -> None:
 def test_consumers_take_what_the_last_filter_publishes(robots: Any, distro: str) -> None:
     assembly = robots("clouds", distro=distro)
     text = {f.path: f.data.decode() for f in package_artifacts(assembly) if f.path.startswith("config/")}
-    navigation = yaml.safe_load(text["config/navigation.yaml"])
-    monitor = navigation["collision_monitor"]["ros__parameters"]
+    written = yaml.safe_load(text["config/navigation.yaml"])
+    monitor = written["collision_monitor"]["ros__parameters"]
     assert monitor["mast"]["topic"] == "high/points_filtered"
     assert monitor["front"]["topic"] == "front/points", "nothing to take out"
-    layer_ = navigation["local_costmap"]["local_costmap"]["ros__parameters"]["obstacle_layer"]
+    layer_ = written["local_costmap"]["local_costmap"]["ros__parameters"]["obstacle_layer"]
     assert layer_["mast"]["topic"].lstrip("/") == "high/points_filtered"
     chain = [line.split("remap: ")[1].split() for line in text["config/cloud_filter.yaml"].splitlines() if "remap:" in line]
     rings = [(a.removeprefix("input:="), b.removeprefix("output:=")) for a, b in chain if "ring" in a]
@@ -154,7 +155,13 @@ def test_consumers_take_what_the_last_filter_publishes(robots: Any, distro: str)
     zones = monitor["mast"].get("exclusion_zones")
     assert (zones is not None) is (distro == "lyrical")
     if zones:
-        first = monitor["mast"][zones[0]]
+        # navigation2 lyrical:nav2_collision_monitor/src/exclusion_zone.cpp, getParameters, reads `<zone>.enabled`, not
+        # `<source>.<zone>.enabled`; params/collision_monitor_params.yaml has the blocks of zones beside those of sources
+        first = monitor[zones[0]]
+        assert set(zones) == {key for key in monitor if key.startswith("mast_own_body")}
+        slip = text["config/navigation.yaml"].replace(f"    {zones[0]}:", "    mast_own_boby_1:")
+        file = Artifact(path="config/navigation.yaml", data=slip.encode())
+        assert any(zones[0] in fault for fault in navigation.TARGET.names.faults(file)), "a zone without a block is said"
         box = own_clouds(assembly)["mast_frame"].boxes[0]
         assert (first["min_height"], first["max_height"]) == (box.low[2], box.high[2])
         assert first["enabled"] is True

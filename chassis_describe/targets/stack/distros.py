@@ -115,7 +115,7 @@ FACTS: tuple[Fact, ...] = (
     Fact(name="monitor_exclusion_zones", says="collision monitor takes exclusion_zones of a source (Lyrical: binaries since "
                                               "August 2026)",
          humble=False, jazzy=False, kilted=False, lyrical=True,
-         source="navigation2 {}:nav2_collision_monitor/src/source.cpp, since pull request 6302"),
+         source="navigation2 {}:nav2_collision_monitor/src/source.cpp and exclusion_zone.cpp, since pull request 6302"),
     Fact(name="behavior_local_frame", says="behavior_server has local_frame beside global_frame "
                                            "(Humble: global_frame alone, meant as the odometry frame)",
          humble=False, jazzy=True, kilted=True, lyrical=True,

@@ -167,7 +167,7 @@ def _monitor(node: Block, assembly: Assembly, found: Sequence[ObservationSource]
         timeout = source_timeout(source.facet)
         if timeout is not None and distros.has("monitor_source_timeout", distro):
             block.put("source_timeout", timeout, f"five messages at {double(source.facet.sensor.rate or 0.0)} Hz")
-        _exclusions(block, assembly, source)
+        _exclusions(node, block, assembly, source)
 
 
 def source_timeout(facet: SensorFacet) -> float | None:
@@ -177,18 +177,22 @@ def source_timeout(facet: SensorFacet) -> float | None:
     return None if not rate else math.ceil(max(0.2, 5.0 / rate) * 100 - 1e-9) / 100
 
 
-def _exclusions(block: Block, assembly: Assembly, source: ObservationSource) -> None:
-    """The boxes of the cloud filter once more, as zones that the monitor doesn't count, where the distro has them."""
+def _exclusions(node: Block, block: Block, assembly: Assembly, source: ObservationSource) -> None:
+    """The boxes of the cloud filter once more, as zones that the monitor doesn't count, where the distro has them.
+
+    A zone's block is the node's, beside that of the source: without it the monitor does not start (navigation2 lyrical:
+    nav2_collision_monitor/src/exclusion_zone.cpp, getParameters; params/collision_monitor_params.yaml).
+    """
     cloud = own_clouds(assembly).get(source.facet.frame)
     if cloud is None or not cloud.boxes or not distros.has("monitor_exclusion_zones", assembly.layout.ros.distro):
         return
-    names = tuple(f"own_body_{number}" for number in range(1, len(cloud.boxes) + 1))
+    names = tuple(f"{source.name}_own_body_{number}" for number in range(1, len(cloud.boxes) + 1))
     block.note("a second line behind the cloud filter; binaries from before August 2026 don't know these zones and",
                "ignore them (navigation2 #6302)")
     block.put("exclusion_zones", names)
     for name, box in zip(names, cloud.boxes):
         (x0, y0, z0), (x1, y1, z1) = box.low, box.high
-        zone = block.block(name)
+        zone = node.block(name)
         zone.put("enabled", True).put("type", "polygon").put("frame_id", assembly.root)
         zone.put("points", footprint_text([(x0, y0), (x1, y0), (x1, y1), (x0, y1)]))
         zone.put("min_height", float(z0)).put("max_height", float(z1))
@@ -287,5 +291,5 @@ TARGET = Target(
         frames=("global_frame", "robot_base_frame", "local_frame", "base_frame_id", "odom_frame_id", "base_frame",
                 "fixed_frame", "route_frame", "sensor_frame", "frame_id"),
         topics=("topic", "topics", "odom_topic", "cmd_vel_in_topic", "cmd_vel_out_topic", "footprint_topic"),
-        lists=("plugins", "observation_sources", "polygons", "exclusion_zones")),
+        lists=("plugins", "observation_sources", "polygons"), lists_above=("exclusion_zones",)),
     takers={PATH: "Nav2's nodes, before your own file"})
