@@ -16,6 +16,9 @@ _STEEP = math.radians(67.5)
 _LEVEL = math.radians(1.0)
 #: The z axis this near to level means that the sensor lies on its side (its cosine to the vertical).
 _ON_SIDE = 0.5
+#: A camera or ranger whose axis points up more steeply than this (rad) looks at the ceiling: a tilting head that looks people
+#: in the face stays below it, a board that lies on its back is above (common practice). So it is downward, with the floor.
+CEILING = math.radians(60)
 
 
 def looks(assembly: Assembly) -> Mapping[str, str]:
@@ -36,6 +39,12 @@ def looks_of(assembly: Assembly, facet: SensorFacet) -> str:
         words.append(f"on its side, its top {direction(top)}")
     where = "above the ground" if assembly.rest is not None else f"above {assembly.root}"
     return ", ".join([*words, f"{pose.t[2] * 1e3:.0f} mm {where}"])
+
+
+def measures_around(assembly: Assembly, facet: SensorFacet) -> bool:
+    """Whether a ranger measures what is around the robot, not the floor below it or the ceiling."""
+    up = (assembly.poses[assembly.root].inverse() @ facet.pose).r[6]
+    return facet.sensor.looks is None and abs(math.asin(max(-1.0, min(1.0, up)))) <= CEILING
 
 
 def direction(v: Vec3) -> str:

@@ -5,14 +5,12 @@ import math
 from collections.abc import Iterator
 
 from chassis_describe.assembly.model import Assembly, SensorFacet
+from chassis_describe.facts.looks import CEILING
 from chassis_describe.facts.sight import RangerView, sight_of
 from chassis_describe.findings import Finding, finding
 from chassis_describe.fit.sight_words import degrees, marks_of, metres
 from chassis_describe.space.pose import Pose
 
-#: A camera or ranger whose axis points up more steeply than this (rad) looks at the ceiling: a tilting head that looks people
-#: in the face stays below it, a board that lies on its back is above (common practice).
-CEILING = math.radians(60)
 #: A GNSS antenna that leans by more than this (rad) looks sideways: patch antennas receive over about 60° about their axis,
 #: and satellites are used from 10° over the horizon on (common practice).
 SKY = math.radians(45)

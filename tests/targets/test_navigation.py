@@ -180,6 +180,21 @@ def test_light_and_sound_are_cleared_differently(robots: Any) -> None:
         ["/rear/range"], False)
 
 
+@pytest.mark.parametrize(("drop", "taken"), [("looks: floor", False), ("axes: {x: down, z: forward}", False),
+                                              ("axes: {x: up, z: back}", False), ("rpy: [0, 50, 0]", True)])
+def test_a_ranger_that_looks_down_or_up_is_no_source(robots: Any, drop: str, taken: bool) -> None:
+    """navigation2 {branch}:nav2_collision_monitor/src/range.cpp, getData: points are {x, y} whatever their height, so the floor
+    under an edge sensor is in the outline and stops the robot for good; range_sensor_layer.cpp is flat, too."""
+    part = f"  edge: {{like: sonar, sensors: {{range: {{kind: ranger, at: [11, 0, 10], {drop}, range: [0.02 m, 4 m], fov: 20, topic: edge}}}}}}\n"
+    assembly = robots("pushed", swap=(("catalogue: [parts.yaml]\n", "catalogue: [parts.yaml]\nparts:\n" + part),
+                                      ("camera: {part: depth_camera_own_frames,", "edge: {part: edge,")))
+    (file,) = navigation.artifacts(assembly)
+    assert (b"edge" in file.data) is taken
+    page = "".join(navigation.TARGET.page(assembly, {navigation.PATH}))
+    assert ("`edge` looks at the floor or the ceiling and is no source" in page) is not taken
+
+
+
 def test_a_lidar_under_the_body_or_high_above_lies_in_its_band(robots: Any) -> None:
     for name in ("mecanum", "disc", "two_wheels"):
         assembly = robots(name)

@@ -13,6 +13,7 @@ from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.facts.footprint import footprint_of
 from chassis_describe.facts.kinds_of_sensor import is_cloud
+from chassis_describe.facts.looks import measures_around
 from chassis_describe.facts.own_cloud import own_clouds
 from chassis_describe.facts.sensor_topics import absolute
 from chassis_describe.facts.swept_outline import driven_leave, driving_outline
@@ -32,6 +33,7 @@ from chassis_describe.targets.stack.outline import (
 from chassis_describe.targets.stack.ros_yaml import Block, document, double
 from chassis_describe.targets.stack.topics import COMMAND_TOPIC, MAP_FRAME, node_block, odom_frame, odometry_topic, robot_block
 from chassis_describe.targets.target import Target
+from chassis_describe.words import listing
 
 PATH = "config/navigation.yaml"
 _INFLATION_DEFAULT = 0.55  # navigation2 {humble,jazzy,kilted,lyrical}:nav2_costmap_2d/plugins/inflation_layer.cpp
@@ -267,6 +269,10 @@ _SOURCES = """\
 Sources of the collision monitor: {names}. One that was never started, or is late by more than its `source_timeout`
 ({default}), counts as invalid and stops the robot: take those out of `observation_sources` that you don't start.
 """
+_APART = """\
+{names} look{s} at the floor or the ceiling and {what} of obstacles: Nav2 lays every range flat, whatever its height,
+and would find the robot in its own way. Whoever watches for edges by such a ranger stops the robot in a node of its own.
+"""
 _FLOOR_NOISE = """\
 Raise `min_obstacle_height` of a point cloud where floor noise marks the costmap.
 """
@@ -283,6 +289,10 @@ def _page(assembly: Assembly, paths: Collection[str]) -> Iterator[str]:
                                   else "2 s for all of them in this distro")
         if any(is_cloud(f) for f in assembly.sensors):
             yield _FLOOR_NOISE
+        apart = [f"`{f.placement}`" for f in assembly.sensors if f.sensor.kind == "ranger" and not measures_around(assembly, f)]
+        if apart:
+            yield _APART.format(names=listing(apart, most=12), s="s" if len(apart) == 1 else "",
+                                what="is no source" if len(apart) == 1 else "are no sources")
 
 
 TARGET = Target(

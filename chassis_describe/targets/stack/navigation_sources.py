@@ -7,6 +7,7 @@ from typing import NamedTuple
 from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.facts.heights import HEADROOM, heights_of
 from chassis_describe.facts.kinds_of_sensor import is_cloud, is_scanner
+from chassis_describe.facts.looks import measures_around
 from chassis_describe.facts.sensor_topics import cloud_topics, scan_topics, source_name
 from chassis_describe.targets.stack.topics import sensor_topics
 
@@ -36,6 +37,8 @@ def sources(assembly: Assembly) -> tuple[ObservationSource, ...]:
 
     From the clearance under the body (what is lower passes beneath) to a little over the robot's top (what is higher
     passes above). A 2D scan always lies inside its own band, also when it looks out under the body or over the top.
+    A ranger that looks at the floor or the ceiling is none: Nav2 lays its reading flat, whatever its height, and would find
+    an obstacle in the robot's own outline (navigation2 {branch}:nav2_collision_monitor/src/range.cpp, getData).
     """
     clearance, top, _ = heights_of(assembly)
     topics, scans, clouds = sensor_topics(assembly), scan_topics(assembly), cloud_topics(assembly)
@@ -53,7 +56,7 @@ def sources(assembly: Assembly) -> tuple[ObservationSource, ...]:
         elif is_cloud(facet):
             found.append(ObservationSource(name, "pointcloud", clouds[facet.frame], frame, _down(clearance),
                                 _up(top + HEADROOM), facet))
-        elif facet.sensor.kind == "ranger":
+        elif facet.sensor.kind == "ranger" and measures_around(assembly, facet):
             found.append(ObservationSource(name, "range", topics[facet.frame], frame, 0.0, _up(top + HEADROOM), facet))
     return tuple(found)
 
