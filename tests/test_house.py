@@ -37,7 +37,7 @@ CLI = {"__main__", "cli"}
 ROOMS = {*DOORS, "live", "trial", "page", "cli", "catalogue"}
 MODULES = sorted(PACKAGE.rglob("*.py"))
 #: Where rclpy may be imported: what runs inside ROS.
-ROS_MODULES = {"live/node.py", "live/description.py", "live/listen.py", "trial/node.py"}
+ROS_MODULES = {"live/node.py", "live/context.py", "live/description.py", "live/listen.py", "trial/node.py"}
 
 
 @cache

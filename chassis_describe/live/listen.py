@@ -15,6 +15,7 @@ from chassis_describe.assembly.model import Assembly
 from chassis_describe.changes.measured import rotation_from_quaternion
 from chassis_describe.changes.running import Heard, HeardFrame, Silent
 from chassis_describe.errors import UsageError
+from chassis_describe.live.context import ros_context
 from chassis_describe.live.description import TOPIC, transform_message
 from chassis_describe.space.pose import Pose
 from chassis_describe.targets.stack.topics import transform_topic
@@ -76,8 +77,7 @@ def listen(assembly: Assembly, seconds: float, ros_arguments: Sequence[str] = ()
                 else:
                     moving[item.child, item.parent] = item  # where it was last
 
-    context = rclpy.Context()
-    rclpy.init(args=["--ros-args", *ros_arguments] if ros_arguments else [], context=context)
+    context = ros_context(ros_arguments)
     try:
         node = rclpy.create_node(NODE, namespace=assembly.layout.ros.namespace or None, context=context)
         executor = SingleThreadedExecutor(context=context)

@@ -20,7 +20,6 @@ from geometry_msgs.msg import Point32, Polygon, PolygonStamped
 from rcl_interfaces.msg import ParameterDescriptor
 from rclpy.executors import ExternalShutdownException, SingleThreadedExecutor
 from rclpy.qos import QoSProfile
-from rclpy.signals import SignalHandlerOptions
 from std_msgs.msg import Header
 from std_srvs.srv import Trigger
 from visualization_msgs.msg import MarkerArray
@@ -30,6 +29,7 @@ from chassis_describe.errors import ChassisError, UsageError
 from chassis_describe.facts.swept_outline import driving_outline
 from chassis_describe.findings import Finding, Severity
 from chassis_describe.live import diagnosis
+from chassis_describe.live.context import refusals, ros_context
 from chassis_describe.live.description import LATCHED, LOOK, PUBLISHER, Content, Publication, State
 from chassis_describe.live.following import Bad, Following, Good
 from chassis_describe.live.frames import every_frame
@@ -76,6 +76,8 @@ class LiveNode:
         self.settings = _declared(node, settings)
         if not self.settings.layout:
             raise UsageError("there is no layout to follow: name one (`chassis_describe live LAYOUT`, or the parameter `layout`)")
+        if self.settings.poll and not 0.01 <= self.settings.poll <= 3600.0:
+            raise UsageError(f"the parameter `poll` is {self.settings.poll:g}: write seconds from 0.01 to 3600, or 0")
         for path in (self.settings.layout, *self.settings.overlays):
             if not os.path.isfile(path):
                 raise UsageError(f"there is no file {path}")
@@ -271,9 +273,7 @@ class LiveNode:
 
 def run(settings: Settings, ros_arguments: Sequence[str] = ()) -> None:
     """Follow a layout until SIGINT or SIGTERM. Raises UsageError."""
-    context = rclpy.Context()
-    rclpy.init(args=["--ros-args", *ros_arguments] if ros_arguments else [], context=context,
-               signal_handler_options=SignalHandlerOptions.NO)
+    context = ros_context(ros_arguments)
     live: LiveNode | None = None
     stopped = False
 
@@ -285,11 +285,13 @@ def run(settings: Settings, ros_arguments: Sequence[str] = ()) -> None:
 
     before = {number: signal.signal(number, stop) for number in (signal.SIGINT, signal.SIGTERM)}
     try:
-        node = rclpy.create_node(NODE, namespace=_namespace(settings, context) or None, context=context)
+        with refusals():
+            node = rclpy.create_node(NODE, namespace=_namespace(settings, context) or None, context=context)
         executor = SingleThreadedExecutor(context=context)
         executor.add_node(node)
         try:
-            live = LiveNode(node, executor, settings)
+            with refusals():
+                live = LiveNode(node, executor, settings)
             live.stopped = stopped
             with contextlib.suppress(ExternalShutdownException):
                 live.spin()

@@ -16,13 +16,13 @@ from builtin_interfaces.msg import Time
 from geometry_msgs.msg import Twist, TwistStamped
 from rclpy.executors import SingleThreadedExecutor
 from rclpy.qos import QoSProfile, ReliabilityPolicy
-from rclpy.signals import SignalHandlerOptions
 from rosgraph_msgs.msg import Clock
 from trajectory_msgs.msg import JointTrajectory
 
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.compiler import urdf
 from chassis_describe.errors import UsageError
+from chassis_describe.live.context import ros_context
 from chassis_describe.live.description import LATCHED, LOOK, Content, Publication, State, transform_message
 from chassis_describe.live.frames import transform
 from chassis_describe.targets.stack import distros
@@ -230,12 +230,7 @@ class Simulator:
 
 def run(assembly: Assembly, world: World, settings: SimulatorSettings, ros_arguments: Sequence[str] = ()) -> None:
     """Simulate until SIGINT or SIGTERM. Raises UsageError, TargetError."""
-    context = rclpy.Context()
-    try:
-        rclpy.init(args=["--ros-args", *ros_arguments] if ros_arguments else [], context=context,
-                   signal_handler_options=SignalHandlerOptions.NO)
-    except Exception as error:  # of several kinds, all of them about the arguments or the middleware
-        raise UsageError(f"ROS does not start with --ros-args {' '.join(ros_arguments)}: {error}") from None
+    context = ros_context(ros_arguments)
     try:
         node = rclpy.create_node(NODE, namespace=assembly.layout.ros.namespace or None, context=context)
         executor = SingleThreadedExecutor(context=context)

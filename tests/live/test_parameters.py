@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 import chassis_describe as cd
+from chassis_describe.cli.main import main
 from chassis_describe.findings import Severity
 from tests.live.graph import TOP, Ears, Process
 from tests.live.test_live_node import told
@@ -55,6 +56,19 @@ def described(ears: Ears, layout: Path) -> None:
     want = cd.urdf(cd.assemble(cd.read(layout, overlays=[layout.with_name("over.yaml")]), prefix="r1_"))
     ears.until(lambda: ears.last("/hall/robot_description") is not None and ears.last("/hall/robot_description").data == want,
                lambda: "the description of both files")
+
+
+@pytest.mark.parametrize(("more", "said"), [
+    (["--footprint-topic", "bad topic"], "'bad topic': Invalid topic name"),
+    (["--publisher", "no good"], "'/no good/set_parameters': Invalid service name"),
+    (["--ros-args", "-p", "strict:=5"], "'strict'"), (["--ros-args", "-p", "poll:=-1.0"], "`poll` is -1"),
+    (["--ros-args", "-r", "::"], "--ros-args -r ::")], ids=["topic", "publisher", "type", "value", "remapping"])
+def test_what_ros_does_not_take_ends_in_a_sentence(more: list[str], said: str, layout: Path, ros_environment: dict[str, str],
+                                                   monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]) -> None:
+    for name in ("ROS_DOMAIN_ID", "ROS_AUTOMATIC_DISCOVERY_RANGE", "ROS_LOCALHOST_ONLY"):
+        monkeypatch.setenv(name, ros_environment[name])
+    assert main(["live", str(layout), *more]) == 2
+    assert said in capfd.readouterr().err.splitlines()[-1]
 
 
 def test_without_tf2_msgs_one_sentence_says_what_is_missing(layout: Path, ros_environment: dict[str, str], ros_node: Any) -> None:
