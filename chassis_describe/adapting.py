@@ -11,9 +11,9 @@ from chassis_describe.assembly.model import Assembly
 from chassis_describe.disk.file import replace_file
 from chassis_describe.disk.ours import write_ours
 from chassis_describe.errors import TargetError, UsageError
-from chassis_describe.layout.edit import written_keys
+from chassis_describe.layout.edit import written_catalogue, written_keys
 from chassis_describe.layout.files import from_disk
-from chassis_describe.layout.model import Part
+from chassis_describe.layout.model import InputFile, Part
 from chassis_describe.layout.part_files import read_parts
 from chassis_describe.layout.put_between import Between, put_between
 from chassis_describe.reports.adapter import HEADLINE, adapter_line, mm_text, part_file
@@ -42,26 +42,29 @@ def write_part(assembly: Assembly, one: Adapter, out: str, *, replace: bool = Fa
 
 
 def put(layout: str, assembly: Assembly, answer: AdapterAnswer, out: str, *, overlays: Sequence[str] = (),
-        replace: bool = False) -> None:
-    """Write the part file, and the adapter with the part on it into the layout. Nothing is written where the result does not read,
-    or is another robot than the answer's. Raises UsageError, LayoutError, TargetError."""
+        replace: bool = False) -> str:
+    """Write the part file, and the adapter with the part on it into the file that has the placement: the layout, or an overlay.
+
+    Returns that file. Nothing is written where the result does not read, or is another robot than the answer's. Raises UsageError,
+    LayoutError, TargetError.
+    """
     one, robot = answer.adapter, answer.robot
     assert one is not None and robot is not None
     own = assembly.layout.files[: 1 + len(overlays)]
-    for over in own[1:]:
-        if written_keys(over.data, over.path, one.placement) is not None:
-            raise UsageError(f"`{one.placement}` is said differently in {over.path}: write the lines there by hand; nothing was "
-                             "written")
-    named = os.path.relpath(out, os.path.dirname(layout) or ".").replace(os.sep, "/")
+    holders = [n for n, f in enumerate(own) if written_keys(f.data, f.path, one.placement) is not None]
+    if len(holders) > 1:
+        raise UsageError(f"`{one.placement}` is said differently in {own[holders[-1]].path}: write the lines there by hand; "
+                         "nothing was written")
+    number = holders[0] if holders else 0
+    path, before = own[number].path, own[number].data
     wants = Between(placement=one.placement, adapter=one.name, line=adapter_line(one), lift=Decimal(mm_text(one.gap)),
-                    part_file=named)
-    before = own[0].data
-    after = put_between(before, own[0].path, wants)
+                    part_file=_from(path, out), shelves=_shelves(assembly, own, number))
+    after = put_between(before, path, wants)
     text = part_file(assembly, one).encode("utf-8")
-    there = os.path.normpath(os.path.join(os.path.dirname(layout), named))
+    there = os.path.normpath(os.path.join(os.path.dirname(path), wants.part_file))
 
     def opener(wanted: str) -> bytes:
-        if wanted == own[0].path:
+        if wanted == path:
             return after
         if os.path.normpath(wanted) == there:
             return text
@@ -72,9 +75,25 @@ def put(layout: str, assembly: Assembly, answer: AdapterAnswer, out: str, *, ove
     for name, pose in robot.poses.items():
         then = new.poses.get(name)
         if then is None or any(abs(a - b) > _SAME for a, b in zip((*pose.t, *pose.r), (*then.t, *then.r))):
-            raise UsageError(f"{layout}: {name} would not be where it should; write the lines by hand; nothing was written")
+            raise UsageError(f"{path}: {name} would not be where it should; write the lines by hand; nothing was written")
     new_file = write_part(assembly, one, out, replace=replace)
     try:
-        replace_file(own[0].path, after, was=before)
+        replace_file(path, after, was=before)
     except TargetError as error:
         raise TargetError(f"{error}; {out} is written already" if new_file else str(error)) from error
+    return path
+
+
+def _shelves(assembly: Assembly, own: Sequence[InputFile], number: int) -> tuple[str, ...]:
+    """The part files that are in force, as file ``number`` of a layout and its overlays would name them."""
+    said = [n for n, f in enumerate(own) if written_catalogue(f.data)]
+    if said and said[-1] > number:
+        raise UsageError(f"`catalogue` is said anew in {own[said[-1]].path}: add the part file there and write the lines by hand; "
+                         "nothing was written")
+    from_there = os.path.dirname(own[said[-1]].path) if said else ""
+    return tuple(_from(own[number].path, os.path.join(from_there, name)) for name in assembly.layout.catalogue_paths)
+
+
+def _from(path: str, file: str) -> str:
+    """A file's path, counted from another's folder."""
+    return os.path.relpath(file, os.path.dirname(path) or ".").replace(os.sep, "/")

@@ -27,6 +27,10 @@ class NotAnInput(OSError):
     """A file that is there and is not taken as an input; the message says why."""
 
 
+class TooLarge(NotAnInput):
+    """A file of more bytes than are read."""
+
+
 def most_bytes(path: str) -> int:
     """How large an input may be, by its name: a mesh, a plate file or a text."""
     if path.lower().endswith(".dxf"):
@@ -51,9 +55,9 @@ def open_input(path: str, *, most: int | None = None) -> bytes:
     return data
 
 
-def too_large(most: int) -> NotAnInput:
+def too_large(most: int) -> TooLarge:
     """The error for an input of more than ``most`` bytes."""
-    return NotAnInput(f"it is larger than {most // 1024 // 1024} MiB")
+    return TooLarge(f"it is larger than {most // 1024 // 1024} MiB")
 
 
 def _regular(about: os.stat_result, path: str, most: int) -> None:

@@ -120,7 +120,7 @@ class Search:
     def __init__(self, assembly: Assembly, placement: str, deck: str, face: Face, turn: float, like: Search | None = None) -> None:
         """``like``: a search for the same placement of the same robot, whose judge knows them. Raises UsageError, LayoutError."""
         self.assembly, self.deck, self.face = assembly, deck, face
-        self.asked = replace(question(assembly, placement, on=[deck], face=face), turns=(turn,))
+        self.asked = replace(question(assembly, placement, on=[deck], face=face), turns={(deck, face): (turn,)})
         self.judge: Judge = like.judge if like is not None else Judge(assembly, placement, area="footprint" in self.asked.prefer)
         self.now: Place = like.now if like is not None else Place(now_landing(assembly.parts[placement]), score_of(assembly),
                                                                   0.0, 0.0)

@@ -67,7 +67,8 @@ def _places(options: argparse.Namespace) -> int:
         _say(f"{options.draw}: {'written' if changed else 'nothing had changed'}", options)
     if options.write is not None:
         done = placing.put(options.layout, found, options.write, overlays=options.overlays)
-        _say(f"{done.path}: {options.placement} put there", options)
+        where = f"put at place {options.write}" if done.written else "is there already"
+        _say(f"{done.path}: {options.placement} {where}", options)
     return OK if found.fits else FINDINGS
 
 
@@ -146,10 +147,10 @@ def _adapter(options: argparse.Namespace) -> int:
             sys.stdout.write(f"{answer.placement}: " + (f"no adapter fits: {answer.why}" if answer.needed else
                                                          f"no adapter is needed: {answer.why}") + "\n")
         return FINDINGS if answer.needed else OK
-    part, file = adapting.part_of(robot, one), options.out
+    part, file, changed = adapting.part_of(robot, one), options.out, ""
     if options.write:
         file = file or adapting.file_beside(options.layout, one)
-        adapting.put(options.layout, robot, answer, file, overlays=options.overlays, replace=options.replace)
+        changed = adapting.put(options.layout, robot, answer, file, overlays=options.overlays, replace=options.replace)
     elif file is not None:
         adapting.write_part(robot, one, file, replace=options.replace)
     if options.json:
@@ -160,7 +161,7 @@ def _adapter(options: argparse.Namespace) -> int:
     else:
         sys.stdout.write(adapter_text(robot, answer, part, file, written=options.write))
     if file is not None:
-        _say(f"{file}: written" + (f"; {options.layout}: {one.name} put under {one.placement}" if options.write else ""), options)
+        _say(f"{file}: written" + (f"; {changed}: {one.name} put under {one.placement}" if changed else ""), options)
     return OK
 
 

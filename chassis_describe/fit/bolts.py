@@ -10,7 +10,7 @@ from chassis_describe.facts.fasteners import ISO_273
 from chassis_describe.facts.free_places import lattice_of, nearest_blocked, nearest_position, place_near, search_given_up
 from chassis_describe.facts.holes import HoleBook, book_of, meets, name_of, why_absent
 from chassis_describe.findings import Finding, Severity, finding
-from chassis_describe.fit.remedy_words import MEND_FIRST, own_seat, remedy
+from chassis_describe.fit.remedy_words import MEND_FIRST, command_words, own_seat, remedy
 from chassis_describe.layout.model import Lattice
 from chassis_describe.source import Mark
 from chassis_describe.tolerances import MOST_HINTED, MOST_SHARED, SAME_LENGTH
@@ -86,16 +86,16 @@ def _hint(assembly: Assembly, placed: PlacedPart, uses: Sequence[BoltUse]) -> st
     if placed.deck is None:
         return f"seat {placed.placement.seat} needs holes at {spots} mm for it"
     why = f"no place within reach on the {mm(lattice.pitch)} lattice fits it; " if lattice is not None else ""
-    file = placed.placement.mark.file
-    return (f"{why}drill {placed.deck} at {spots} (mm, deck coordinates, under `drilled`; template: `chassis_describe draw {file} "
-            f"--deck {placed.deck} --template -o {placed.deck}.pdf`){_or_adapter(placed, lattice)}, or say `fixing: adhesive`")
+    template = command_words(assembly.layout, "draw", f"--deck {placed.deck} --template -o {placed.deck}.pdf")
+    return (f"{why}drill {placed.deck} at {spots} (mm, deck coordinates, under `drilled`; template: {template})"
+            f"{_or_adapter(assembly, placed, lattice)}, or say `fixing: adhesive`")
 
 
-def _or_adapter(placed: PlacedPart, lattice: Lattice | None) -> str:
+def _or_adapter(assembly: Assembly, placed: PlacedPart, lattice: Lattice | None) -> str:
     """The command that makes a plate for a part, where it can."""
     if lattice is None or len(placed.part.bolts) < 2 or placed.placement.mirror_of is not None:
         return ""
-    return f", or put a plate between (`chassis_describe adapter {placed.placement.mark.file} {placed.name}`)"
+    return f", or put a plate between ({command_words(assembly.layout, 'adapter', placed.name)})"
 
 
 def _meant_millimetres(assembly: Assembly, placed: PlacedPart) -> str:

@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import math
+import shlex
 
 from chassis_describe.assembly.model import Assembly, PlacedPart
 from chassis_describe.facts.free_places import (
@@ -14,7 +15,7 @@ from chassis_describe.facts.free_places import (
     shift_of,
 )
 from chassis_describe.facts.headings import whose_forward
-from chassis_describe.layout.model import Placement
+from chassis_describe.layout.model import Layout, Placement
 from chassis_describe.words import pair, plain, steps
 
 #: The hint where so many things are wrong that what to do is looked for in the first of them alone.
@@ -25,6 +26,12 @@ def owner_words(owner: tuple[str, str]) -> str:
     """The owner of a body or hole as a message names it."""
     return {"plate": f"deck {owner[1]}", "standoff": f"a standoff on {owner[1]}",
             "standoff of": f"a standoff of {owner[1]}"}.get(owner[0], owner[1])
+
+
+def command_words(layout: Layout, command: str, rest: str) -> str:
+    """A command about this layout as it is typed, with its overlays: a placement of an overlay is no layout by itself."""
+    words = [command, shlex.quote(layout.files[0].path), rest, *(f"--with {shlex.quote(o.path)}" for o in layout.overlays)]
+    return f"`chassis_describe {' '.join(words)}`"
 
 
 def turn_as_written(placement: Placement, turn: float) -> str:

@@ -71,6 +71,12 @@ def written_keys(data: bytes, file: str, name: str) -> tuple[str, ...] | None:
     return _keys(found) if found is not None else None
 
 
+def written_catalogue(data: bytes) -> bool:
+    """Whether a file says a `catalogue`."""
+    root = _parsed(_body(data, "")[0])
+    return isinstance(root, Entries) and root.find("catalogue") is not None
+
+
 def written_placements(data: bytes, file: str) -> Mapping[str, tuple[str, ...]]:
     """The same for every placement that stands in a file."""
     section = _section(_body(data, file)[0])

@@ -6,7 +6,7 @@ alone: that is where the part touches the plate.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any, NamedTuple
 
 from chassis_describe.space.plane.rims import RoundHole, SlotHole, rim
@@ -80,7 +80,8 @@ def _axis(name: str) -> tuple[float, float, float]:
 
 def mesh_base(triangles: Any, rotation: tuple[tuple[float, ...], ...], unit: float) -> MeshBase:
     """The mesh (n, 3, 3) in its own units of ``unit`` metres, stood on its lowest face; the part's origin is the middle of its
-    bolts, or of the box around the mesh where it has none. Raises ValueError for a base of too many triangles."""
+    bolts' circle or else of the box around them, or around the mesh where it has none. Raises ValueError for a base of too many
+    triangles."""
     import numpy as np
 
     turned = np.asarray(triangles, dtype=float) @ np.array(rotation).T * unit
@@ -90,8 +91,7 @@ def mesh_base(triangles: Any, rotation: tuple[tuple[float, ...], ...], unit: flo
     area, rims, odd = _openings(flat)
     holes = [_hole(one, turned, low[2], limit) for one in rims]
     bolts = _alike(holes)
-    at = [hole.rim.at for hole in bolts] or [(low[0], low[1]), (high[0], high[1])]
-    x, y = ((min(v) + max(v)) / 2 for v in zip(*at))
+    x, y = _middle([hole.rim.at for hole in bolts] or [(low[0], low[1]), (high[0], high[1])])
     origin = np.array([x, y, low[2]])
     middle = (low + high) / 2 - origin
     volume, com, open_edges = _volume(turned)
@@ -104,6 +104,17 @@ def mesh_base(triangles: Any, rotation: tuple[tuple[float, ...], ...], unit: flo
         bolts=moved(bolts), others=moved(h for h in holes if h not in bolts),
         odd=tuple((u - x, v - y, a, b) for u, v, a, b in odd), volume=volume,
         com=None if com is None else _three(com - origin), open_edges=open_edges)
+
+
+def _middle(at: Sequence[tuple[float, float]]) -> tuple[float, float]:
+    """The middle of a bolt circle, where the holes are spread round one evenly (three and five are not in the middle of their box);
+    else of the box."""
+    mean = (math.fsum(x for x, _ in at) / len(at), math.fsum(y for _, y in at) / len(at))
+    away = [math.dist(p, mean) for p in at]
+    if max(away) - min(away) <= ALIKE:
+        return mean
+    x, y = ((min(v) + max(v)) / 2 for v in zip(*at))
+    return x, y
 
 
 def _three(values: Any) -> tuple[float, float, float]:

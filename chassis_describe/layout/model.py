@@ -637,6 +637,11 @@ class Layout:
     mark: Mark
 
     @property
+    def overlays(self) -> tuple[InputFile, ...]:
+        """The files that were laid over the first."""
+        return self.files[1:len(self.files) - len(self.catalogue_paths) - len(self.plate_paths)]
+
+    @property
     def base_deck(self) -> Deck:
         """The one deck without a placing key."""
         return next(d for d in self.decks.values() if d.placing is None)

@@ -21,13 +21,15 @@ PLACE_KEYS = ("face", "at", "screws", "turn", "points", "offset")
 @dataclass(frozen=True, kw_only=True)
 class Between:
     """``placement`` is to sit on ``adapter``, a new placement that says ``line`` (in flow style), lifted by ``lift`` (mm, 0: not).
-    ``part_file``: as it is to stand under `catalogue`."""
+    ``part_file``: as it is to stand under `catalogue`; ``shelves``: what stands there in a file that this one is laid over, and is
+    to be said again where this file has no `catalogue` of its own, since a list replaces another."""
 
     placement: str
     adapter: str
     line: str
     lift: Decimal
     part_file: str
+    shelves: tuple[str, ...] = ()
 
 
 def put_between(data: bytes, file: str, wants: Between) -> bytes:
@@ -41,7 +43,7 @@ def put_between(data: bytes, file: str, wants: Between) -> bytes:
     section = root.find("placements")
     assert section is not None and isinstance(section[1], Entries)
     new = spliced(text, [*_placement(text, placement, wants), _new_placement(text, section[1], wants),
-                         *_catalogue(text, root, wants.part_file, file)])
+                         *_catalogue(text, root, wants, file)])
     meant = {("placements", wants.adapter), ("catalogue",),
              *(("placements", wants.placement, k) for k in ("on", "lift", *PLACE_KEYS))}
     try:
@@ -83,19 +85,20 @@ def _new_placement(text: str, section: Entries, wants: Between) -> Splice:
     return insertion(text, section, place, [(wants.adapter, wants.line)], wants.adapter)
 
 
-def _catalogue(text: str, root: Entries, part_file: str, file: str) -> list[Splice]:
+def _catalogue(text: str, root: Entries, wants: Between, file: str) -> list[Splice]:
     """The part file named under `catalogue`, which is made where there is none."""
-    words = text_like("", part_file)
+    words = text_like("", wants.part_file)
     found = root.find("catalogue")
     if found is None:
         places: Mapping[str, int] = {key.text: n for n, (key, value) in enumerate(root.entries)
                                      if isinstance(key, Word) and not open_ended(value)}
         place = max((places[k] for k in ("layout", "robot", "lattice") if k in places), default=-1)
-        return [insertion(text, root, place, [("catalogue", f"[{words}]")], "catalogue")]
+        whole = ", ".join(text_like("", shelf) for shelf in dict.fromkeys((*wants.shelves, wants.part_file)))
+        return [insertion(text, root, place, [("catalogue", f"[{whole}]")], "catalogue")]
     node = found[1]
     if not isinstance(node, Items):
         raise UsageError(f"`catalogue` in {file} is not written as a list of its own; add {words} to it by hand")
-    if any(isinstance(item, Word) and item.text == part_file for item in node.items):
+    if any(isinstance(item, Word) and item.text == wants.part_file for item in node.items):
         return []
     if not node.items:
         return [Splice(node.start, node.end, f"[{words}]")]

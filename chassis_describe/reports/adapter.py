@@ -121,6 +121,10 @@ def adapter_text(assembly: Assembly, answer: AdapterAnswer, part: Part, file: st
     if one.overhang:
         lines.append(f"  its holes reach {plain(one.overhang * 1e3, 1)} mm beyond the plate's own screws: what is heavy there "
                      "bends the plate; no plate near it has screws all round")
+    if answer.smaller is not None:
+        low, out = answer.smaller.rect, plain(answer.smaller.overhang * 1e3, 1)
+        lines.append(f"  a smaller plate, {plain((low.x1 - low.x0) * 1e3)} x {plain((low.y1 - low.y0) * 1e3)} mm, is passed over: "
+                     f"the holes of {one.placement} would reach {out} mm beyond its screws, and it would bend")
     better = _better_gap(assembly, answer)
     if better:
         lines.append(f"  {better}")
@@ -201,6 +205,9 @@ def adapter_data(assembly: Assembly, answer: AdapterAnswer, part: Part | None, f
                  "screws": sorted({s.name for s in screws_by_user(robot).get(one.placement, ())}),
                  "gap_mm": clean_mm(one.gap), "rise_mm": clean_mm(one.rise),
                  "turn": clean_degrees(one.turn), "overhang_mm": clean_mm(one.overhang)},
+        "smaller": None if (less := answer.smaller) is None else {
+            "low_mm": point((less.rect.x0, less.rect.y0)), "high_mm": point((less.rect.x1, less.rect.y1)),
+            "area_mm2": clean(round(less.rect.area * 1e6, 3)), "overhang_mm": clean_mm(less.overhang)},
         "reliefs_mm": [[*point((x, y)), clean_mm(d)] for x, y, d in one.reliefs],
         "placements": {one.name: adapter_line(one), one.placement: placement_line(assembly, one)},
         "gained": sorted({f.code for f in raw_findings(robot)} - {f.code for f in raw_findings(assembly)}),

@@ -62,6 +62,8 @@ class AdapterAnswer(NamedTuple):
     robot: Assembly | None = None
     #: Where the part would fit without one, ``at: [i, j]``; None where nowhere near.
     instead: Vec2 | None = None
+    #: A smaller plate that was passed over: its screws leave some of the part's holes outside.
+    smaller: Adapter | None = None
 
 
 class _Screw(NamedTuple):
@@ -94,6 +96,7 @@ def adapter(assembly: Assembly, wish: AdapterWish) -> AdapterAnswer:
     edge = max(EDGE, 0.5 + assembly.layout.limits["edge_web"])
     room = Room(assembly, placed, thickness, gap)
     tried: list[tuple[float, int, Adapter]] = []
+    jutting: list[Adapter] = []
     reasons: list[str] = []
     turns = [math.remainder(placed.turn + k * math.pi / 2, math.tau) for k in (range(4) if wish.quarters else (0,))]
     for number, turn in enumerate(turns):
@@ -113,9 +116,11 @@ def adapter(assembly: Assembly, wish: AdapterWish) -> AdapterAnswer:
             origin=_origin(placed), at=(0, 0), rect=least(task), corner=min(task.wanted_edge, task.bolt_edge), thickness=thickness,
             gap=gap, material=name, density=density, holes=(), screw=lattice.screw, bolt_hole=bolt_hole, wanted=wanted,
             part_screw=screw.thread, part_hole=screw.hole, sink=screw.sink, overhang=0.0, rise=up)
-        one = _first(assembly, room, task, measures, reasons)
-        if one is not None:
-            tried.append((round(one.rect.area, 12), number, one))
+        one = _first(assembly, room, task, measures, reasons, surround=True)
+        other = _first(assembly, room, task, measures, reasons if one is None else [], surround=False)
+        jutting += [other] if other is not None else []
+        if one is not None or other is not None:
+            tried += [(round(a.rect.area, 12), number, a) for a in (one, other) if a is not None]
         else:
             reasons.append(_no_room(room, lattice, bolts, why, reasons))
     # Plates whose screws surround the part's holes come before all that leave some of them outside.
@@ -123,31 +128,33 @@ def adapter(assembly: Assembly, wish: AdapterWish) -> AdapterAnswer:
     if best is None:
         return AdapterAnswer(placed.name, True, reasons[-1])
     place = nearest_position(assembly, placed)
-    return AdapterAnswer(placed.name, True, "", best[2], with_adapter(assembly, best[2]), place.at if place is not None else None)
+    least_of_all = min(jutting, key=lambda a: a.rect.area, default=best[2])
+    return AdapterAnswer(placed.name, True, "", best[2], with_adapter(assembly, best[2]), place.at if place is not None else None,
+                         least_of_all if least_of_all.rect.area < best[2].rect.area - 1e-9 else None)
 
 
-def _first(assembly: Assembly, room: Room, task: Task, measures: Adapter, reasons: list[str]) -> Adapter | None:
-    """The smallest plate with which the whole robot has no error more than without it."""
+def _first(assembly: Assembly, room: Room, task: Task, measures: Adapter, reasons: list[str], *, surround: bool) -> Adapter | None:
+    """The smallest plate with which the whole robot has no error more than without it; ``surround``: of those whose screws have the
+    part's holes among them."""
     before = _errors(assembly)
     lattice = assembly.decks[measures.deck].deck.lattice
     assert lattice is not None
-    for surround in (True, False):
-        trials = 0
-        for found in plates(task, surround=surround, blocked=room.blocked, unfit=room.unfit):
-            if found.overhang > _base(task, found) + 1e-9:
-                reasons.append(f"its holes would be {mm(found.overhang)} beyond the screws of a plate, which are only "
-                               f"{mm(_base(task, found))} apart")
-                continue
-            one = replace(measures, at=_at(lattice, found), rect=found.rect, holes=found.bolts, overhang=found.overhang,
-                          reliefs=tuple(d.relief for d in room.under(found.rect)))
-            gained = _errors(with_adapter(assembly, one)) - before
-            if not gained:
-                return one
-            code, of = min(gained)
-            reasons.append(f"with the plate in place the check finds `{code}` of {listing(of)}")
-            trials += 1
-            if trials == _TRIALS:
-                break
+    trials = 0
+    for found in plates(task, surround=surround, blocked=room.blocked, unfit=room.unfit):
+        if found.overhang > _base(task, found) + 1e-9:
+            reasons.append(f"its holes would be {mm(found.overhang)} beyond the screws of a plate, which are only "
+                           f"{mm(_base(task, found))} apart")
+            continue
+        one = replace(measures, at=_at(lattice, found), rect=found.rect, holes=found.bolts, overhang=found.overhang,
+                      reliefs=tuple(d.relief for d in room.under(found.rect)))
+        gained = _errors(with_adapter(assembly, one)) - before
+        if not gained:
+            return one
+        code, of = min(gained)
+        reasons.append(f"with the plate in place the check finds `{code}` of {listing(of)}")
+        trials += 1
+        if trials == _TRIALS:
+            break
     return None
 
 

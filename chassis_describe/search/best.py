@@ -10,7 +10,7 @@ from chassis_describe.assembly.lattice import lattice_point
 from chassis_describe.assembly.model import Assembly, PlacedPart
 from chassis_describe.errors import UsageError
 from chassis_describe.facts.bodies import bodies_of
-from chassis_describe.facts.landings import Landing, landings
+from chassis_describe.facts.landings import Landing, landings, part_in_plane
 from chassis_describe.layout.model import Face
 from chassis_describe.search.group import now_landing
 from chassis_describe.search.judge import Score, Told, Verdict, score_of, warnings_of
@@ -40,12 +40,12 @@ class Place(NamedTuple):
 
 @dataclass(frozen=True, kw_only=True)
 class Question:
-    """What is asked: which decks, faces and turns (rad), in which order criteria count."""
+    """What is asked: which decks and faces, with which turns (rad) on each of them, in which order criteria count."""
 
     placement: str
     decks: tuple[str, ...]
     faces: tuple[Face, ...]
-    turns: tuple[float, ...]
+    turns: Mapping[tuple[str, Face], tuple[float, ...]]
     prefer: tuple[Criterion, ...]
 
 
@@ -84,9 +84,24 @@ def question(assembly: Assembly, placement: str, *, on: Sequence[str] = (), face
             raise UsageError(f"`{name}` is no deck; {known}")
     now: Face = placed.face or "top"
     faces: tuple[Face, ...] = ("top", "under") if face == "both" else (face,) if face is not None else (now,)  # type: ignore[assignment]
-    turns = tuple(math.remainder(placed.turn + k * math.pi / 2, math.tau) for k in range(4)) if quarter else (placed.turn,)
-    return Question(placement=placement, decks=tuple(d for d in assembly.decks if not on or d in on), faces=faces, turns=turns,
-                    prefer=tuple(prefer) or usual(assembly, placed))
+    decks = tuple(d for d in assembly.decks if not on or d in on)
+    turns = {(d, f): tuple(math.remainder(turn + k * math.pi / 2, math.tau) for k in range(4)) if quarter else (turn,)
+             for d in decks for f in faces for turn in (kept_turn(assembly, placed, d, f),)}
+    return Question(placement=placement, decks=decks, faces=faces, turns=turns, prefer=tuple(prefer) or usual(assembly, placed))
+
+
+def kept_turn(assembly: Assembly, placed: PlacedPart, deck: str, face: Face) -> float:
+    """The turn (rad) with which a part points on a face of a deck as it points now: another on the other face, on a deck that is
+    turned, or off a seat that is. What points along the deck's normal keeps its number."""
+    if (deck, face) == (placed.deck, placed.face):
+        return placed.turn
+    x, y, _ = assembly.decks[deck].pose.inverse().vector(placed.pose.vector((1.0, 0.0, 0.0)))
+    if math.hypot(x, y) < 1e-6:
+        return placed.turn
+    turn = math.atan2(-y if face == "under" else y, x)
+    if abs(math.remainder(turn - placed.turn, math.tau)) < 1e-9:
+        return placed.turn
+    return math.radians(round(math.degrees(turn), 6) + 0.0)  # as finely as it can be written
 
 
 def usual(assembly: Assembly, placed: PlacedPart) -> tuple[Criterion, ...]:
@@ -102,8 +117,8 @@ def landings_for(assembly: Assembly, asked: Question) -> list[Landing]:
     """Every place where all bolts land on holes, in the order that decides last: deck, face, i, j, turn."""
     placed = assembly.parts[asked.placement]
     return [place for deck in asked.decks for face in asked.faces
-            for place in sorted((a for turn in asked.turns for a in landings(assembly, placed, deck, face, turn)),
-                                key=lambda a: (a.at, asked.turns.index(a.turn)))]
+            for place in sorted((a for turn in asked.turns[deck, face] for a in landings(assembly, placed, deck, face, turn)),
+                                key=lambda a: (a.at, asked.turns[deck, face].index(a.turn)))]
 
 
 def ranked(assembly: Assembly, asked: Question, run: Run, tell: Callable[[Sequence[Landing]], Iterable[Told]]) -> Places:
@@ -149,13 +164,11 @@ def _apart(one: Score, other: Score) -> float:
 
 
 def _away(assembly: Assembly, placed: PlacedPart, to: Landing) -> float:
-    """Holes between two places, seen square to the new deck."""
+    """Holes between two places: along its deck, or through space to the other face or another deck."""
+    if (placed.deck, placed.face) == (to.on, to.face) and placed.at is not None:
+        return math.dist(placed.at, to.at)
     facet = assembly.decks[to.on]
     lattice = facet.deck.lattice
-    if lattice is None:
-        return 0.0
-    if placed.deck == to.on and placed.at is not None:
-        return math.dist(placed.at, to.at)
-    x, y = lattice_point(lattice, to.at)
-    now = facet.pose.inverse().point(placed.pose.t)
-    return math.hypot(now[0] - x, now[1] - y) / lattice.pitch
+    assert lattice is not None  # of a deck without one no place is tried
+    there = part_in_plane(placed, to.face, to.turn, lattice_point(lattice, to.at), facet.deck.thickness)
+    return math.dist((facet.pose @ there).t, placed.pose.t) / lattice.pitch

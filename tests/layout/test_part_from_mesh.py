@@ -106,6 +106,17 @@ def test_a_slot_counts_among_the_bolts_and_other_openings_are_told(here: Path, c
     assert part.mass == 0.043
 
 
+@pytest.mark.parametrize("many", [3, 5])
+def test_the_origin_is_the_middle_of_a_bolt_circle(here: Path, many: int) -> None:
+    """A flange with an odd number of holes: the middle of their box is off its axis, by 4 mm of three holes on a radius of 16."""
+    ring = [(7 + 16 * math.cos(math.tau * k / many), -4 + 16 * math.sin(math.tau * k / many)) for k in range(many)]
+    plate_with_holes((60, 60), 4, [*((x, y, 3.4) for x, y in ring), (7, -4, 8)], corners=17).export(here / "flange.stl")
+    assert main(["new", "flange", "--part", "flange.stl", "--mass", "20"]) == 0
+    part, body, _ = part_of("flange")
+    assert [math.hypot(*bolt) for bolt in part.bolts] == pytest.approx([0.016] * many, abs=CLOSE)
+    assert body.at[:2] == pytest.approx((-0.007, 0.004), abs=CLOSE)
+
+
 def test_threads_pockets_and_countersinks(here: Path) -> None:
     """Holes that end inside become threads of the least depth; a cone that opens downwards is no clearance hole."""
     trimesh = pytest.importorskip("trimesh")

@@ -206,6 +206,17 @@ def test_a_head_where_a_hole_is_to_be_is_said() -> None:
     assert answer.adapter is None and "a screw of hung is where one of its bolts would be" in answer.why
 
 
+def test_a_smaller_plate_that_is_passed_over_is_said(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    path = tmp_path / "r.yaml"
+    path.write_text(relay(), encoding="utf-8")
+    assert main(["adapter", str(path), "thing", "--json"]) == 0
+    one = json.loads(capsys.readouterr().out)["adapter"]
+    assert one["smaller"]["area_mm2"] < one["plate"]["area_mm2"] and one["smaller"]["overhang_mm"] > 0 == one["part"]["overhang_mm"]
+    assert main(["adapter", str(path), "thing"]) == 0
+    said = re.search(r"a smaller plate, ([\d.]+) x ([\d.]+) mm, is passed over", capsys.readouterr().out)
+    assert said and float(said[1]) * float(said[2]) == pytest.approx(one["smaller"]["area_mm2"], rel=1e-3)
+
+
 def test_cantilever_is_said(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     """At the rim of a narrow deck no screws are all round."""
     path = tmp_path / "r.yaml"
@@ -383,6 +394,25 @@ def test_nothing_is_written_where_it_can_not_be_whole(tmp_path: Path, capsys: py
     monkeypatch.setattr(adapting, "replace_file", refused)  # of two files one is there by then: that is said
     assert main(["adapter", str(path), "thing", "--write"]) == 2
     assert path.read_text(encoding="utf-8") == text and "thing_adapter.yaml is written already" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("shelf", ["", "catalogue: [more.yaml]\n"])
+def test_an_overlay_that_has_the_part_is_written(shelf: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A list replaces another: part files that the layout names stay in force."""
+    path, over = tmp_path / "r.yaml", tmp_path / "variants" / "over.yaml"
+    over.parent.mkdir()
+    (tmp_path / "more.yaml").write_text("parts: {}\n", encoding="utf-8")
+    text = relay("  board: {part: imu_board, on: plate, face: under, at: [-3.5, 3.5]}\n").replace("parts:\n", f"{shelf}parts:\n", 1)
+    path.write_text(text, encoding="utf-8")
+    over.write_text(f"# with the relays\nplacements:\n{FLOW}", encoding="utf-8")
+    hints = [f.hint for f in cd.check(cd.assemble(cd.read(path, overlays=[str(over)]))) if f.code == "bolt-off-hole"]
+    assert f"`chassis_describe adapter {path} thing --with {over}`" in hints[0]
+    assert main(["adapter", str(path), "thing", "--with", str(over), "--write", "-o", str(over.parent / "plate.yaml")]) == 0
+    assert f"plate.yaml: written; {over}: thing_adapter put under thing" in capsys.readouterr().out
+    assert path.read_text(encoding="utf-8") == text
+    said = yaml.safe_load(over.read_text(encoding="utf-8"))
+    assert said["catalogue"] == ["../more.yaml", "plate.yaml"][not shelf:] and said["placements"]["thing"][True] == "thing_adapter"
+    assert [f for f in cd.check(cd.assemble(cd.read(path, overlays=[str(over)]))) if f.severity == "error"] == []
 
 
 def test_the_hint_of_the_check_names_both_ways() -> None:

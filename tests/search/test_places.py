@@ -122,6 +122,36 @@ def test_holes_that_are_not_there_are_no_places() -> None:
     assert len(landings_for(drawn, question(drawn, name, face="both", quarter=True))) == 2 * (2 * 28 + 2 * (7 * 4 - 2))
 
 
+def test_a_heading_is_kept() -> None:
+    """Wherever it goes, x points where it pointed: on the other face, on a turned deck, off a turned seat; `points` means the same."""
+    turned = HEAD.replace("parts:", "  lid: {outline: {rectangle: [150, 110]}, thickness: 3, above: floor, turn: 90, standoffs: "
+                          "[{length: 80, holes: [[-3, -1], [-3, 1], [3, -1], [3, 1]]}]}\nparts:", 1)
+    for placed in ("on: floor, at: [0.5, 1], points: left", "on: lid, face: under, at: [0, 1.5], points: forward"):
+        drawn = read(turned + f"  eye: {{part: eye, {placed}}}\n")
+        x = drawn.parts["eye"].pose.vector((1, 0, 0))
+        for to in landings_for(drawn, question(drawn, "eye", face="both"))[::7]:
+            there = read(turned + "  eye: {part: eye, " + filled(ON, *to.at, to.face, math.degrees(to.turn)).replace("floor", to.on) + "}\n")
+            assert there.parts["eye"].pose.vector((1, 0, 0)) == pytest.approx(x, abs=1e-9), to
+    # It hangs 80 mm above the floor, over its (-30, 0): so many holes away are places there.
+    best = placing.places(drawn, question(drawn, "eye", on=["floor"], face="top"), workers=1).best
+    assert [p.away for p in best] == pytest.approx([math.dist((20 * p.to.at[0], 20 * p.to.at[1], 0), (-30, 0, 80)) / 20 for p in best if p.to])
+    seated = read(HEAD + "  post: {part: post, on: floor, at: [1, 1], points: left}\n  eye: {part: eye, on: post}\n")
+    assert [v for turns in question(seated, "eye", face="both").turns.values() for v in turns] == pytest.approx([math.pi / 2, -math.pi / 2])
+
+
+def test_what_a_place_was_ranked_by_is_told(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    name, text, now = CASES["a lidar among standing things"]
+    path = tmp_path / "small.yaml"
+    path.write_text(filled(text, *now, "top", 0))
+    assert main(["places", str(path), name, "--prefer", "com", "--write", "--workers", "1"]) == 0
+    said = capsys.readouterr().out
+    assert "centre of mass moves 0 mm, as now\n" in said and said.endswith("is there already\n")
+    assert path.read_text() == filled(text, *now, "top", 0)
+    path.write_text(filled(text, 0.3, 0.3, "top", 0).replace("[[-10, 0], [10, 0]],\n", "[[-10, 0], [9, 4]],\n"))
+    assert main(["places", str(path), name]) == 1
+    assert f"chassis_describe adapter {path} {name}" in capsys.readouterr().out
+
+
 @pytest.mark.thorough
 def test_the_answer_is_the_same_on_any_number_of_workers() -> None:
     name, text, now = CASES["a lidar among standing things"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from chassis_describe.errors import never
+from chassis_describe.inputs import TooLarge
 from chassis_describe.layout.files import Opener, beside, reason_of
 from chassis_describe.layout.language.reading import Reading
 from chassis_describe.layout.language.record import Taken
@@ -81,7 +82,8 @@ class Plates:
             try:
                 self.files[path] = InputFile(path=path, data=self.opener(path))
             except (OSError, ValueError) as error:
-                raise no_plate(reason_of(error), "the path counts from the file that names it") from None
+                raise no_plate(reason_of(error), "leave out of the file what is not cut" if isinstance(error, TooLarge) else
+                               "the path counts from the file that names it") from None
         return self.files[path]
 
 
