@@ -2,14 +2,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from typing import NamedTuple
 
 from chassis_describe.assembly.attach import Attachment, attach
-from chassis_describe.assembly.attitude import rotation_of
 from chassis_describe.assembly.described import described_joints, described_links
 from chassis_describe.assembly.drive import drive_of
-from chassis_describe.assembly.joints import carried, moving_links, seat_in_link
+from chassis_describe.assembly.joints import moving_links, seat_in_link
 from chassis_describe.assembly.lattice import lattice_point, plate_of
 from chassis_describe.assembly.model import (
     Assembly,
@@ -26,35 +25,28 @@ from chassis_describe.assembly.model import (
 )
 from chassis_describe.assembly.rollers import rollers
 from chassis_describe.assembly.seats import seat_pose, seat_zero, values_in_force
+from chassis_describe.assembly.sensors import sensors_of
 from chassis_describe.assembly.stack import placed_decks
 from chassis_describe.assembly.weigh import Weighed, plate_inertial, standoff_bodies, weigh_links
+from chassis_describe.assembly.wheels import caster_of, radial_axes, wheel_axes, wheel_in_carrier, wheel_of
 from chassis_describe.errors import LayoutError
 from chassis_describe.findings import Finding
-from chassis_describe.layout.model import Calibration, Layout, Placement, Sensor, Stacked
-from chassis_describe.layout.names import joint_of, sensor_frames
+from chassis_describe.layout.model import Layout, Placement, Stacked
+from chassis_describe.layout.names import joint_of
 from chassis_describe.space.ground.contact import Rest, rest
 from chassis_describe.space.mass import Inertial, combined, of_solid
 from chassis_describe.space.pose import (
     IDENTITY,
     IDENTITY_ROTATION,
     Pose,
-    Rotation,
-    Vec3,
-    angle_of,
-    from_rpy,
     multiply,
     rot_x,
     rot_z,
-    smallest_between,
     translation,
 )
-from chassis_describe.tolerances import SAME_ANGLE, SAME_NOMINAL, SAME_NOMINAL_TURN
 from chassis_describe.values import replace
 
-#: REP-103 suffix frames: z forward, x right, y down; rpy (-π/2, 0, -π/2), exact.
-OPTICAL_IN_SENSOR = Pose((0.0, 0.0, 1.0, -1.0, 0.0, 0.0, 0.0, -1.0, 0.0))
 _FLIP = rot_x(math.pi)
-_HALF_TURN = rot_z(math.pi)
 #: What resists a joint that nothing drives: more than anything on the robot could push or turn (N·m or N, rad/s or m/s).
 #: Zeros would lock it in simulators (sdformat: a limit of 0 is no force at all).
 FREE_EFFORT, FREE_VELOCITY = 1000.0, 100.0
@@ -151,7 +143,7 @@ def _place(build: _Build, placement: Placement) -> None:
             on, seat_there = (seat.link, seat_zero(seat)) if seat.link is not None else seat_in_link(seat, carrier.settings)
             local = seat_there @ Pose(rot_z(attachment.turn), (x + ox, y + oy, placement.lift + oz))
         else:
-            on, local = _on_shaft(carrier, placement)
+            on, local = wheel_in_carrier(carrier, placement)
         support_link = carrier.link if on is None else carrier.described[on] if on in carrier.described else carrier.moving[on]
         support = build.frames[support_link] if on is not None else _Frame(
             carrier.pose, carrier.pose if carrier.pose is carrier.at_zero else carrier.at_zero)
@@ -159,7 +151,7 @@ def _place(build: _Build, placement: Placement) -> None:
     if placement.support == "shaft":
         # The wheel's link has the base's axes, exactly, when nothing is steered; only where it stands follows from the motor.
         # That of an omni drive has its y along the axle.
-        link_rotation, wheel_in_link = _radial_axes(here.zero.y_axis) if placement.name in build.around else _wheel_axes(
+        link_rotation, wheel_in_link = radial_axes(here.zero.y_axis) if placement.name in build.around else wheel_axes(
             here.zero.y_axis)
         still = Pose(multiply(link_rotation, wheel_in_link), here.zero.t)
         part_in_link = Pose(wheel_in_link)
@@ -240,43 +232,6 @@ def _stand_in(build: _Build, placement: Placement) -> None:
         build.frames[link] = _Frame(IDENTITY, IDENTITY)
 
 
-def _on_shaft(carrier: PlacedPart, placement: Placement) -> tuple[str | None, Pose]:
-    """What carries the wheel (an adjustment that moves, or None: the motor), and its axes there: centre on the shaft, +y
-    laid along it."""
-    shaft = carrier.part.shafts[placement.shaft or ""]
-    wheel = placement.part.wheel
-    offset = wheel.offset if wheel is not None else 0.0
-    centre = tuple(p + offset * a for p, a in zip(shaft.at, shaft.axis))
-    local = Pose(smallest_between((0.0, 1.0, 0.0), shaft.axis), centre)  # type: ignore[arg-type]
-    if shaft.moves_with is None:
-        return None, local
-    on, seen = carried(carrier.part, shaft.moves_with, carrier.settings)
-    return on, seen @ local
-
-
-def _wheel_axes(axis: Vec3) -> tuple[Rotation, Rotation]:
-    """Link rotation in the base (identity unless the shaft is skewed) and the wheel part's rotation in its link.
-
-    ``axis`` is the outward shaft direction in base axes; a wheel that points right is turned by Rz(180°) in its link.
-    """
-    outward = 1.0 if axis[1] >= 0.0 else -1.0
-    forwards = (axis[0] * outward, axis[1] * outward, axis[2] * outward)
-    skew = math.hypot(axis[0], axis[2])
-    link = IDENTITY_ROTATION if skew < SAME_ANGLE else smallest_between((0.0, 1.0, 0.0), forwards)
-    return link, IDENTITY_ROTATION if outward > 0 else _HALF_TURN
-
-
-def _radial_axes(axis: Vec3) -> tuple[Rotation, Rotation]:
-    """The same of an omni drive's wheel: y along its axle, out of the motor, z up as far as the axle lets it."""
-    flat = math.hypot(axis[0], axis[1])
-    if flat < SAME_ANGLE:
-        return smallest_between((0.0, 1.0, 0.0), axis), IDENTITY_ROTATION
-    x, y = axis[0] / flat, axis[1] / flat
-    level: Rotation = (y, x, 0.0, -x, y, 0.0, 0.0, 0.0, 1.0)
-    lean = IDENTITY_ROTATION if abs(axis[2]) < SAME_ANGLE else smallest_between((x, y, 0.0), axis)
-    return multiply(lean, level), IDENTITY_ROTATION
-
-
 def _base(build: _Build) -> Pose:
     """base_link in the base deck's frame: at the mean of the driven wheel centres, or the deck's own frame."""
     drive = build.layout.drive
@@ -339,7 +294,7 @@ def _finish(build: _Build) -> Assembly:
         own, moved = _part_links(build, placed)
         links.append(own)
         if part.wheel is not None and placed.placement.support == "shaft":
-            wheel, joint = _wheel(build, placed, link_pose, sides.get(name))
+            wheel, joint = wheel_of(placed, build.placed[placed.placement.on], link_pose, sides.get(name))
             wheels.append(wheel)
             joints.append(joint)
         else:
@@ -356,8 +311,8 @@ def _finish(build: _Build) -> Assembly:
             joints.append(joint)
             poses[joint.child] = poses[joint.parent] @ joint.placed
         if part.caster is not None:
-            casters.append(_caster(placed))
-        for facet, frames in _sensors(prefix, placed, poses, base_in_deck):
+            casters.append(caster_of(placed))
+        for facet, frames in sensors_of(prefix, placed, poses, base_in_deck):
             sensors.append(facet)
             for parent, child, local in frames:
                 links.append(Link(name=child, owner=name))
@@ -418,78 +373,6 @@ def _link(placed: PlacedPart, name: str, weighed: Weighed, turn: Pose) -> Link:
         inertial = inertial.moved(turn) if inertial else None
     return Link(name=name, owner=placed.name, bodies=tuple(b._replace(owner=placed.name) for b in bodies),
                 meshes=tuple(m._replace(owner=placed.name) for m in meshes), inertial=inertial, mark=placed.mark)
-
-
-def _wheel(build: _Build, placed: PlacedPart, link_pose: Pose, side: str | None) -> tuple[WheelFacet, Joint]:
-    carrier = build.placed[placed.placement.on]
-    wheel, motor = placed.part.wheel, carrier.part.motor
-    assert wheel is not None
-    joint = Joint(name=joint_of(placed.link), type="continuous", parent=placed.support_link, child=placed.link,
-                  pose=placed.part_in_support @ placed.part_in_link.inverse(), axis=(0.0, 1.0, 0.0),
-                  effort=motor.torque if motor else None, velocity=motor.speed if motor else None)
-    return WheelFacet(placement=placed.name, link=placed.link, joint=joint.name, centre=link_pose.t,
-                      axis=placed.pose.y_axis, radius=wheel.diameter / 2, width=wheel.width, friction=wheel.friction,
-                      rollers=wheel.rollers, motor=motor, motor_placement=carrier.name,
-                      side=side, mark=placed.mark,  # type: ignore[arg-type]
-                      zero_axis=placed.at_zero.y_axis), joint
-
-
-def _caster(placed: PlacedPart) -> CasterFacet:
-    caster = placed.part.caster
-    assert caster is not None
-    return CasterFacet(placement=placed.name, link=placed.link, kind=caster.kind,
-                       centre=placed.pose.point(caster.at), axis=placed.pose.y_axis, radius=caster.diameter / 2,
-                       width=caster.width or caster.diameter, friction=caster.friction, mark=placed.mark)
-
-
-def _sensors(prefix: str, placed: PlacedPart,
-             poses: Mapping[str, Pose], in_base_deck: Pose) -> Iterable[tuple[SensorFacet, list[tuple[str, str, Pose]]]]:
-    """Each sensor with the frames that it adds: (parent, child, child in parent)."""
-    part, placement = placed.part, placed.placement
-    for sensor, names in zip(part.sensors, sensor_frames(placed.name, part, placement.frames)):
-        if sensor.link is not None:
-            yield _on_described(placed, sensor, poses), []
-            continue
-        local = Pose(rotation_of(sensor.attitude), sensor.at)
-        if sensor.zero_beam:
-            local = Pose(multiply(local.r, rot_z(sensor.zero_beam)), local.t)
-        frame = prefix + names.frame
-        optical = prefix + names.optical if names.optical is not None else None
-        on: str | None = None
-        if sensor.moves_with is not None:
-            on, seen = carried(part, sensor.moves_with, placed.settings)
-            local = seen @ local
-        link = placed.link if on is None else placed.moving[on]
-        calibration, nominal, stale = placement.calibrated.get(sensor.name), None, False
-        pose = placed.pose @ local if on is None else poses[link] @ local
-        if calibration is not None:
-            nominal, stale = pose, not is_where_calibrated(calibration, in_base_deck @ pose)
-            if not stale:
-                correction = Pose(from_rpy(*calibration.rpy), calibration.xyz)
-                local, pose = local @ correction, pose @ correction
-        frames = [(link, frame, local if on is not None else placed.part_in_link @ local)]
-        if optical is not None:
-            frames.append((frame, optical, OPTICAL_IN_SENSOR))
-        yield SensorFacet(placement=placed.name, sensor=sensor, frame=frame, message_frame=prefix + names.message,
-                          optical_frame=optical, topic=placement.topics.get(sensor.name, sensor.topic), pose=pose,
-                          mark=placed.mark, calibration=calibration, nominal=nominal, stale=stale), frames
-
-
-def is_where_calibrated(calibration: Calibration, nominal: Pose) -> bool:
-    """Whether a sensor is still where it was when it was measured; ``nominal``: its frame in the base deck now."""
-    off = Pose(from_rpy(*calibration.nominal_rpy), calibration.nominal_xyz).inverse() @ nominal
-    return math.hypot(*off.t) <= SAME_NOMINAL and angle_of(off.r) <= SAME_NOMINAL_TURN
-
-
-def _on_described(placed: PlacedPart, sensor: Sensor, poses: Mapping[str, Pose]) -> SensorFacet:
-    """A sensor that is at a link of the description; an optical link is seen along its z (REP-103)."""
-    frame = placed.described[sensor.link or ""]
-    optical = frame.endswith("optical_frame")
-    pose = poses[frame]
-    return SensorFacet(placement=placed.name, sensor=sensor, frame=frame,
-                       message_frame=placed.placement.frames.get(sensor.name, frame), optical_frame=None,
-                       topic=placed.placement.topics.get(sensor.name, sensor.topic),
-                       pose=pose @ OPTICAL_IN_SENSOR.inverse() if optical else pose, mark=placed.mark)
 
 
 def _rest(wheels: list[WheelFacet], casters: list[CasterFacet], whole: Inertial | None) -> Rest | None:

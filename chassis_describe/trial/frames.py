@@ -5,7 +5,7 @@ from builtin_interfaces.msg import Time
 from geometry_msgs.msg import TransformStamped
 
 from chassis_describe.assembly.model import Assembly, SensorFacet
-from chassis_describe.assembly.place import OPTICAL_IN_SENSOR
+from chassis_describe.assembly.sensors import OPTICAL_IN_SENSOR
 from chassis_describe.live.frames import transform
 from chassis_describe.space.pose import IDENTITY
 from chassis_describe.trial.engine import Engine

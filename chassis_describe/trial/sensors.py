@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 
 from chassis_describe.assembly.model import SensorFacet
-from chassis_describe.assembly.place import OPTICAL_IN_SENSOR
+from chassis_describe.assembly.sensors import OPTICAL_IN_SENSOR
 from chassis_describe.facts.usual_sensors import fov_of, pixels_of, range_of, rate_of
 from chassis_describe.layout.model import ImuNoise
 from chassis_describe.space.sight.rays import cone_bundle, layer, pixels
