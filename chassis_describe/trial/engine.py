@@ -12,7 +12,8 @@ from chassis_describe.assembly.model import Assembly
 from chassis_describe.errors import TargetError, UsageError
 from chassis_describe.layout.build.casters import ROLL
 from chassis_describe.space.pose import Vec3
-from chassis_describe.targets.simulation.mjcf import floor_bits, mjcf_tree, simulated
+from chassis_describe.targets.simulation.mjcf import mjcf_tree, simulated
+from chassis_describe.targets.simulation.mjcf_attributes import floor_bits
 from chassis_describe.trial.kinematics import FloorPose, Motion, moved, steering_angles, wheel_speeds
 from chassis_describe.xmltree import child, number, numbers, serialise
 

@@ -20,22 +20,29 @@ from chassis_describe.errors import never
 from chassis_describe.facts.covers import deck_covers
 from chassis_describe.facts.kinds_of_sensor import is_scanner
 from chassis_describe.layout.model import ImuNoise
-from chassis_describe.space.mass import Inertial, combined
 from chassis_describe.space.pose import IDENTITY, Pose, rot_z
-from chassis_describe.space.solids import Box, Cylinder, Hull, Solid, Sphere
+from chassis_describe.space.solids import Cylinder, Hull, Solid, Sphere
 from chassis_describe.targets.description.colours import Materials
 from chassis_describe.targets.description.described import described_placements
 from chassis_describe.targets.description.meshes import mesh_paths
 from chassis_describe.targets.description.urdf_file import collision_name
 from chassis_describe.targets.names import Names
-from chassis_describe.targets.simulation.rollers import MASS_SHARE, SmallRoller, rollers_of
+from chassis_describe.targets.simulation.mjcf_attributes import (
+    ROLLER_BIT,
+    SEEN_GROUP,
+    floor_bits,
+    gripping,
+    only_colliding,
+    only_seen,
+    placed_at,
+    shape_of,
+    tread_of,
+    weigh,
+)
+from chassis_describe.targets.simulation.rollers import SmallRoller, roller_inertial, rollers_of, without_rollers
 from chassis_describe.targets.target import Target
 from chassis_describe.xmltree import child, comment, number, numbers, serialise
 
-#: What collides with what, as bits: the robot's own parts never with one another, rollers with the floor alone.
-ROBOT_BIT, FLOOR_BIT, ROLLER_BIT = 1, 2, 4
-#: Groups of geoms: what is seen, what collides (MuJoCo's viewers show groups 0 to 2 unless told otherwise).
-SEEN_GROUP, COLLIDING_GROUP = 2, 3
 #: A velocity servo has its full torque at this share of the no-load speed off (our choice: stiff, yet calm when torque runs out).
 _SERVO_BAND = 0.1
 #: A position servo has its full force this far off: rad, m (our choice).
@@ -68,11 +75,6 @@ def scene(assembly: Assembly, robot_file: str, world_file: str = "") -> str:
     child(world, "geom", [("name", "floor"), ("type", "plane"), ("size", "0 0 0.05"), *floor_bits(),
                           ("rgba", "0.82 0.82 0.80 1")])
     return serialise(root)
-
-
-def floor_bits() -> list[tuple[str, str]]:
-    """Attributes of whatever the robot stands on or runs into."""
-    return [("contype", str(FLOOR_BIT)), ("conaffinity", str(ROBOT_BIT | ROLLER_BIT))]
 
 
 def mjcf_tree(assembly: Assembly, *, mesh_address: MeshAddress | None = None, beams: bool = True) -> etree._Element:
@@ -140,7 +142,7 @@ class _MjcfWriter:
     # ------------------------------------------------------------------------------------------------------------ bodies
     def _body(self, above: etree._Element, name: str, pose: Pose, joint: Joint | None) -> None:
         link = self.assembly.link_of[name]
-        body = child(above, "body", [("name", name), *_placed(pose)])
+        body = child(above, "body", [("name", name), *placed_at(pose)])
         if joint is None:
             child(body, "freejoint", [("name", f"{name}_free")])
         elif joint.type != "fixed":
@@ -149,8 +151,8 @@ class _MjcfWriter:
         rolling = rollers_of(wheel.radius, wheel.width, wheel.rollers) if wheel and wheel.rollers else ()
         inertial = link.inertial
         if inertial is not None:
-            rest, share = _without_rollers(inertial, rolling)
-            _inertial(body, rest)
+            rest, share = without_rollers(inertial, rolling)
+            weigh(body, rest)
         self._geoms(body, link, rolled=bool(rolling))
         for number_, roller in enumerate(rolling, start=1):
             assert wheel is not None and inertial is not None
@@ -164,7 +166,7 @@ class _MjcfWriter:
         for joint in self.below.get(name, ()):
             there = pose @ joint.pose
             if joint.type == "fixed" and self._is_frame(joint.child):
-                child(body, "site", [("name", joint.child), *_placed(there), ("group", "4")])
+                child(body, "site", [("name", joint.child), *placed_at(there), ("group", "4")])
                 self._inside(body, joint.child, there)
             else:
                 self._body(body, joint.child, there, joint)
@@ -182,13 +184,13 @@ class _MjcfWriter:
         self.positions.append(joint.value)
 
     def _roller(self, body: etree._Element, name: str, roller: SmallRoller, mass: float, wheel: WheelFacet) -> None:
-        one = child(body, "body", [("name", name), *_placed(roller.pose)])
+        one = child(body, "body", [("name", name), *placed_at(roller.pose)])
         child(one, "joint", [("name", f"{name}_joint"), ("type", "hinge"), ("axis", "0 0 1"), ("armature", number(_ARMATURE))])
         self.positions.append(0.0)
-        _inertial(one, _roller_inertial(roller, mass))
+        weigh(one, roller_inertial(roller, mass))
         child(one, "geom", [("type", "ellipsoid"), ("size", numbers((roller.radius, roller.radius, roller.half_length))),
                             ("contype", str(ROLLER_BIT)), ("conaffinity", "0"), ("group", str(SEEN_GROUP)),
-                            ("rgba", "0.16 0.16 0.17 1"), *_grip(wheel.friction)])
+                            ("rgba", "0.16 0.16 0.17 1"), *gripping(wheel.friction)])
 
     def _geoms(self, body: etree._Element, link: Link, *, rolled: bool) -> None:
         wheel = self.wheels.get(link.name)
@@ -201,36 +203,37 @@ class _MjcfWriter:
                 # A mesh of another package is where that is installed; what the engine can read it can't find.
                 if not mesh.file.startswith("package://"):
                     rgba = self.materials.used[self.materials.of_color(mesh.color)]
-                    child(body, "geom", [("type", "mesh"), ("mesh", self._mesh(mesh.file)), *_placed(mesh.pose), *_seen(rgba)])
+                    child(body, "geom", [("type", "mesh"), ("mesh", self._mesh(mesh.file)), *placed_at(mesh.pose),
+                                         *only_seen(rgba)])
         count = len(deck_covers(self.assembly)[link.owner]) if link.plate is not None else 0
         for item in link.bodies:
             if item.visible and not (drawn and item.role != "spacer"):
-                child(body, "geom", [*self._outline(item.solid), *_placed(item.pose), *_seen(self._rgba(item))])
+                child(body, "geom", [*self._outline(item.solid), *placed_at(item.pose), *only_seen(self._rgba(item))])
             if item.collides and not rolled:
                 count += 1
                 is_caster = isinstance(item.solid, (Sphere, Cylinder)) and item.role == "caster"
                 rolling = wheel or (caster if is_caster else None)
-                grip = _grip(rolling.friction) if rolling is not None else []
-                shape = _tread(item.solid) if rolling is not None else self._outline(item.solid)
-                child(body, "geom", [("name", collision_name(link.name, count)), *shape, *_placed(item.pose),
-                                     *_colliding(), *grip])
+                grip = gripping(rolling.friction) if rolling is not None else []
+                shape = tread_of(item.solid) if rolling is not None else self._outline(item.solid)
+                child(body, "geom", [("name", collision_name(link.name, count)), *shape, *placed_at(item.pose),
+                                     *only_colliding(), *grip])
 
     def _plate(self, body: etree._Element, link: Link) -> None:
         deck = self.assembly.decks[link.owner].deck
         rgba = self.materials.used[self.materials.of_deck(deck.material)]
         cover = deck_covers(self.assembly)[link.owner]
         if self.mesh_address is not None:
-            child(body, "geom", [("type", "mesh"), ("mesh", self._mesh(deck.name)), *_seen(rgba)])
+            child(body, "geom", [("type", "mesh"), ("mesh", self._mesh(deck.name)), *only_seen(rgba)])
         for count, (solid, pose) in enumerate(cover, start=1):
             if self.mesh_address is None:
-                child(body, "geom", [*_shape(solid), *_placed(pose), *_seen(rgba)])
-            child(body, "geom", [("name", collision_name(link.name, count)), *_shape(solid), *_placed(pose),
-                                 *_colliding()])
+                child(body, "geom", [*shape_of(solid), *placed_at(pose), *only_seen(rgba)])
+            child(body, "geom", [("name", collision_name(link.name, count)), *shape_of(solid), *placed_at(pose),
+                                 *only_colliding()])
 
     def _outline(self, solid: Solid) -> list[tuple[str, str]]:
         """The shape of a geom; a convex body by its corners, over which the engine lays the hull."""
         if not isinstance(solid, Hull):
-            return _shape(solid)
+            return shape_of(solid)
         corners = numbers([value for corner in solid.points for value in corner])
         return [("type", "mesh"), ("mesh", self.hulls.setdefault(corners, f"hull_{len(self.hulls) + 1}"))]
 
@@ -250,7 +253,7 @@ class _MjcfWriter:
         if sensor.kind in ("camera", "depth_camera"):
             width, height = sensor.resolution or (640, 480)
             tall = 2 * math.atan(math.tan(min(sensor.fov or 1.0, 3.0) / 2) * height / width)
-            child(body, "camera", [("name", facet.frame), *_placed(pose @ CAMERA_IN_SENSOR), ("fovy", number(math.degrees(tall))),
+            child(body, "camera", [("name", facet.frame), *placed_at(pose @ CAMERA_IN_SENSOR), ("fovy", number(math.degrees(tall))),
                                    ("resolution", f"{width} {height}")])
         elif sensor.kind == "contact":
             self._feeling(body, facet)
@@ -271,14 +274,14 @@ class _MjcfWriter:
             low, high = bounds(colliding)
             middle = Pose(t=tuple((a + b) / 2 for a, b in zip(low, high)))  # type: ignore[arg-type]
             size = [(b - a) / 2 + _FELT for a, b in zip(low, high)]
-            child(body, "site", [("name", f"{facet.frame}_touch"), ("type", "box"), *_placed(middle), ("size", numbers(size)),
+            child(body, "site", [("name", f"{facet.frame}_touch"), ("type", "box"), *placed_at(middle), ("size", numbers(size)),
                                  ("group", "4")])
             self.felt.append(facet.frame)
 
     def _beam(self, above: etree._Element, name: str, pose: Pose) -> None:
         # A rangefinder measures along its site's z.
         beam = pose @ Pose((0.0, 0.0, 1.0, 0.0, 1.0, 0.0, -1.0, 0.0, 0.0))
-        child(above, "site", [("name", name), *_placed(beam), ("group", "4")])
+        child(above, "site", [("name", name), *placed_at(beam), ("group", "4")])
 
     def _readings(self) -> Iterable[etree._Element]:
         for facet in self.assembly.sensors:
@@ -368,78 +371,6 @@ def _spreads(facet: SensorFacet) -> tuple[dict[str, str], dict[str, str]]:
     both = (noise.gyro, noise.accel) if isinstance(noise, ImuNoise) else (noise or 0.0, 0.0)
     first, second = ({"noise": number(v)} if v else {} for v in both)
     return first, second
-
-
-def _without_rollers(whole: Inertial, rolling: tuple[SmallRoller, ...]) -> tuple[Inertial, float]:
-    """A wheel less its rollers, so that hub and rollers together have its mass and inertia; and the mass of one roller."""
-    if not rolling:
-        return whole, 0.0
-    share = whole.mass * MASS_SHARE / len(rolling)
-    for _ in range(20):  # a very light or thin wheel: lighter rollers, until what is left is a possible body
-        taken = [_roller_inertial(r, -share).moved(r.pose) for r in rolling]
-        rest = combined([whole, *taken])
-        assert rest is not None
-        xx, yy, zz = rest.inertia[:3]
-        if min(xx + yy - zz, yy + zz - xx, zz + xx - yy) > 0:
-            return rest, share
-        share /= 2
-    raise AssertionError("a wheel of no possible inertia")
-
-
-def _roller_inertial(roller: SmallRoller, mass: float) -> Inertial:
-    """A uniform ellipsoid of revolution: I = m (a² + b²)/5 about each axis (any handbook of mechanics)."""
-    across = mass * (roller.radius ** 2 + roller.half_length ** 2) / 5
-    return Inertial(mass, (0.0, 0.0, 0.0), (across, across, mass * 2 * roller.radius ** 2 / 5, 0.0, 0.0, 0.0))
-
-
-def _inertial(body: etree._Element, inertial: Inertial) -> None:
-    child(body, "inertial", [("pos", numbers(inertial.com)), ("mass", number(inertial.mass)),
-                             ("fullinertia", numbers(inertial.inertia))])
-
-
-def _placed(pose: Pose) -> list[tuple[str, str]]:
-    out = []
-    if any(pose.t):
-        out.append(("pos", numbers(pose.t)))
-    x, y, z, w = pose.quaternion
-    if w != 1.0:
-        out.append(("quat", numbers((w, x, y, z))))
-    return out
-
-
-def _shape(solid: Solid) -> list[tuple[str, str]]:
-    if isinstance(solid, Box):
-        return [("type", "box"), ("size", numbers([s / 2 for s in solid.size]))]
-    if isinstance(solid, Cylinder):
-        return [("type", "cylinder"), ("size", numbers((solid.radius, solid.length / 2)))]
-    if isinstance(solid, Sphere):
-        return [("type", "sphere"), ("size", number(solid.radius))]
-    raise never(solid)
-
-
-def _tread(solid: Solid) -> list[tuple[str, str]]:
-    """What rolls: a wheel as a crowned tread that touches in its mid-plane, where the controllers' separation is measured.
-
-    A cylinder would touch at both edges, which can't both roll in a turn: one of them would carry all of the drive.
-    """
-    if isinstance(solid, Cylinder):
-        return [("type", "ellipsoid"), ("size", numbers((solid.radius, solid.radius, solid.length / 2)))]
-    return _shape(solid)
-
-
-def _seen(rgba: Iterable[float]) -> list[tuple[str, str]]:
-    return [("contype", "0"), ("conaffinity", "0"), ("group", str(SEEN_GROUP)), ("rgba", numbers(rgba))]
-
-
-def _colliding() -> list[tuple[str, str]]:
-    return [("contype", str(ROBOT_BIT)), ("conaffinity", str(FLOOR_BIT)), ("group", str(COLLIDING_GROUP)),
-            ("rgba", "0.6 0.6 0.6 0")]
-
-
-def _grip(friction: float) -> list[tuple[str, str]]:
-    return [("friction", numbers((friction, 0.005, 0.0001))), ("condim", "3"), ("priority", "1")]
-
-
 
 
 def artifacts(assembly: Assembly) -> Iterable[Artifact]:

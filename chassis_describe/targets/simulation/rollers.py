@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from typing import Literal, NamedTuple
 
+from chassis_describe.space.mass import Inertial, combined
 from chassis_describe.space.pose import Pose, multiply, rot_y, rot_z
 
 Hand = Literal["left", "right", "across"]
@@ -61,3 +62,25 @@ def _count(inner: float, width: float, hand: Hand) -> int:
         return 12
     # At a slant of 45° a roller that carries over an angle reaches as far sideways as along the rim.
     return max(9, math.ceil(_OVERLAP * math.pi / math.atan(width / (2 * inner))))
+
+
+def without_rollers(whole: Inertial, rolling: tuple[SmallRoller, ...]) -> tuple[Inertial, float]:
+    """A wheel less its rollers, so that hub and rollers together have its mass and inertia; and the mass of one roller."""
+    if not rolling:
+        return whole, 0.0
+    share = whole.mass * MASS_SHARE / len(rolling)
+    for _ in range(20):  # a very light or thin wheel: lighter rollers, until what is left is a possible body
+        taken = [roller_inertial(r, -share).moved(r.pose) for r in rolling]
+        rest = combined([whole, *taken])
+        assert rest is not None
+        xx, yy, zz = rest.inertia[:3]
+        if min(xx + yy - zz, yy + zz - xx, zz + xx - yy) > 0:
+            return rest, share
+        share /= 2
+    raise AssertionError("a wheel of no possible inertia")
+
+
+def roller_inertial(roller: SmallRoller, mass: float) -> Inertial:
+    """A uniform ellipsoid of revolution: I = m (a² + b²)/5 about each axis (any handbook of mechanics)."""
+    across = mass * (roller.radius ** 2 + roller.half_length ** 2) / 5
+    return Inertial(mass, (0.0, 0.0, 0.0), (across, across, mass * 2 * roller.radius ** 2 / 5, 0.0, 0.0, 0.0))
