@@ -1,8 +1,9 @@
 """config/localization.yaml: frames, inputs, scan and ranges for robot_localization, slam_toolbox and AMCL.
 
 Names: robot_localization ros2:params/ekf.yaml and src/ros_filter.cpp, navsat_transform.yaml; slam_toolbox
-ros2:src/slam_toolbox_common.cpp (base_frame, odom_frame, map_frame, map_name, scan_topic) and src/slam_mapper.cpp (max_laser_range,
-min_laser_range); navigation2 jazzy:nav2_amcl/src/amcl_node.cpp (the same in humble, kilted, lyrical).
+ros2:src/slam_toolbox_common.cpp (base_frame, odom_frame, map_frame, map_name, scan_topic) and src/laser_utils.cpp
+(max_laser_range; min_laser_range since pull requests 713 and 714, what does not know it ignores it); navigation2
+jazzy:nav2_amcl/src/amcl_node.cpp (the same in humble, kilted, lyrical).
 """
 from __future__ import annotations
 
