@@ -96,7 +96,8 @@ def test_places_on_the_page_are_those_of_the_command(serve: Serve, cart: Path, n
     while told["judged"] != told["tried"]:
         told = served.ask(do="places", of=name, turn=f"{turn:.6f}", revision=served.revision).data
     asked = question(assembly, name, on=[placed.deck or ""], quarter=True)
-    asked = replace(asked, turns=tuple(t for t in asked.turns if abs(math.remainder(math.degrees(t) - turn, 360.0)) < 1e-6))
+    asked = replace(asked, turns={where: tuple(t for t in turns if abs(math.remainder(math.degrees(t) - turn, 360.0)) < 1e-6)
+                                  for where, turns in asked.turns.items()})
     found = places(assembly, asked, workers=1)
     assert told["by"] == list(asked.prefer)
     by_place = {tuple(s["at"]): s for s in told["spots"]}
