@@ -34,7 +34,10 @@ def test_it_speaks_only_of_what_is_there(robots: Any) -> None:
     text = page(robots("shelf"))
     assert not re.search(r"controllers\.yaml|navigation\.yaml|laser_filter|localization\.yaml", text)
     assert "nobody" not in page(robots("two_wheels", control="none")).split("## Sensor")[0].split("## Driving")[1]
-    assert "## ros2_control" not in page(robots("two_wheels", control="none"))
+    alone = page(robots("two_wheels", control="none", odometry="ekf"))
+    assert "## ros2_control" not in alone
+    assert "controllers.yaml" not in alone
+    assert "publishes `odom` and the joint states of the\nwheels, but not the transform `odom` to `base_footprint`" in alone
 
 
 def test_the_files_of_the_package_are_listed_with_who_takes_them(robots: Any) -> None:

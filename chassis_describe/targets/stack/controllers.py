@@ -35,10 +35,10 @@ from chassis_describe.targets.stack.ros_yaml import Block, document
 from chassis_describe.targets.stack.topics import (
     COMMAND_TOPIC,
     MEASURED,
+    ODOMETRY_TOPIC,
     in_namespace,
     node_block,
     odom_frame,
-    odometry_topic,
     robot_block,
 )
 from chassis_describe.targets.target import Target
@@ -160,8 +160,8 @@ wheels swing to their ends and nothing drives. Steering moves by itself when com
 _NO_CONTROL = """\
 ## Driving
 
-{why} Whoever drives takes `{command}`, publishes `{odometry}` and the transform
-`{odom}` to `{root}`, and the joint states of the wheels.
+{why} Whoever drives takes `{command}`, publishes `{odometry}` and the joint states of the
+wheels, {transform}.
 """
 
 
@@ -172,8 +172,9 @@ def _page(assembly: Assembly, paths: Collection[str]) -> Iterator[str]:
         why = "The layout asks for no ros2_control."
         if assembly.layout.ros.control == "ros2_control" and lacks_controller(assembly):
             why = "omni_wheel_drive_controller is not in this distro (Jazzy has it), so no controller is written.\n"
-        yield _NO_CONTROL.format(why=why, command=COMMAND_TOPIC, odometry=odometry_topic(assembly), odom=odom_frame(assembly),
-                                 root=assembly.root)
+        fused, transform = assembly.layout.ros.odometry == "ekf", f"the transform `{odom_frame(assembly)}` to `{assembly.root}`"
+        yield _NO_CONTROL.format(why=why, command=COMMAND_TOPIC, odometry=ODOMETRY_TOPIC, transform=(
+            f"but not {transform}: that is robot_localization's" if fused else f"and {transform}"))
     yield from described_hardware(assembly)
 
 

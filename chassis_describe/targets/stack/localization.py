@@ -88,7 +88,7 @@ def turn_rate(assembly: Assembly, facet: SensorFacet) -> str:
 
 def _filter(doc: Block, assembly: Assembly) -> None:
     topics, odom = sensor_topics(assembly), odom_frame(assembly)
-    robot_block(doc, assembly).note("", f"Publishes {odom} to {assembly.root}; the drive controller doesn't.")
+    robot_block(doc, assembly).note("", f"Publishes {odom} to {assembly.root}; nothing else may.")
     node = node_block(doc, assembly, "ekf_filter_node")
     node.put("two_d_mode", True)
     node.put("publish_tf", True)

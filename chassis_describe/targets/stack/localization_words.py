@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.facts.kinds_of_sensor import is_scanner
 from chassis_describe.facts.slam_lidar import depth_for_scan, free_view, turned_round
+from chassis_describe.targets.description.ros2_control import is_controlled
 from chassis_describe.targets.stack.drive_controllers import speeds
 from chassis_describe.targets.stack.topics import (
     MAP_FRAME,
@@ -24,15 +25,15 @@ _PAGE = """\
 use, before your own parameters.
 """
 _FUSED = """\
-robot_localization publishes the transform from odometry, and the fused odometry on `odometry/filtered`; the drive
-controller doesn't publish the transform. It fuses the wheels' speeds and the imu's turning rate, nothing else:
+robot_localization publishes the transform from odometry, and the fused odometry on `odometry/filtered`; nothing
+else may publish that transform. It fuses the wheels' speeds and the imu's turning rate, nothing else:
 
     ros2 run robot_localization ekf_node --ros-args -r __node:=ekf_filter_node{tf} \\
       --params-file SHARE/config/localization.yaml
 
-Each input needs a covariance that is not 0: with zeros from wheels and imu the fused heading ends half wrong. The
-controller's are in `config/controllers.yaml` as placeholders; fill in the imu driver's (a gyro's variance is about
-2.5e-5 rad2/s2). An imu message with another `frame_id` than the table's is dropped without a word.
+Each input needs a covariance that is not 0: with zeros from wheels and imu the fused heading ends half wrong.
+{wheels}ill in the imu driver's (a gyro's variance is about 2.5e-5 rad2/s2).
+An imu message with another `frame_id` than the table's is dropped without a word.
 """
 _SCAN = """\
 The scan of {lidar}{why} goes to one of the two, never to both:
@@ -61,7 +62,9 @@ def page(assembly: Assembly, lidar: SensorFacet | None) -> Iterator[str]:
     names = {"map": MAP_FRAME, "odom": odom_frame(assembly), "root": assembly.root, "ns": ns, "tf": tf}
     yield _PAGE.format(**names)
     if assembly.layout.ros.odometry == "ekf":
-        yield _FUSED.format(**names)
+        wheels = ("The controller's are in `config/controllers.yaml` as placeholders; f" if is_controlled(assembly) else
+                  f"Whoever drives sets those of `{ODOMETRY_TOPIC}`; f" if assembly.drive is not None else "F")
+        yield _FUSED.format(wheels=wheels, **names)
         yield from _levers(assembly)
     if lidar is not None:
         root = f"/{space}" if space else ""
