@@ -235,6 +235,12 @@ class Bodies:
                 if self.meets_plate(item, self.bodies[rows[n]], poses[n]):
                     yield ("plate", item.name)
 
+    def in_one_another(self, some: frozenset[str], shift: Pose, others: frozenset[str], shifted: Pose) -> bool:
+        """Whether placements would be in others, both moved in base_link."""
+        mine, theirs = ([k for name in sorted(names) for k in self._rows(name)] for names in (some, others))
+        return any(meets(self.bodies[a].solid, shift @ self.poses[a], self.bodies[b].solid, shifted @ self.poses[b], self.limit)
+                   for a in mine for b in theirs)
+
     def _others(self, moving: frozenset[str]) -> Any:
         others = np.ones(len(self.owners), dtype=bool)
         for name in moving:

@@ -78,6 +78,22 @@ def place_near(assembly: Assembly, placed: PlacedPart, at: Vec2) -> Position | N
                  if max(abs(p.at[0] - at[0]), abs(p.at[1] - at[1])) <= 0.5 + 1e-9), None)
 
 
+def who_is_there(assembly: Assembly, placed: PlacedPart, position: Position) -> tuple[str, str] | None:
+    """Who would be in the way of a part, of what it carries and of its mirror images at another place; None: nobody."""
+    lattice = lattice_of(assembly, placed)
+    if lattice is None:
+        return None
+    book, shift = book_of(assembly), shift_of(assembly, placed, lattice, position)
+    on = placed.deck or f"{placed.placement.on}.{placed.placement.seat}"
+    for arm in _arms(book, placed, position.turn, placed.face or "top"):
+        user = book.taken_by((on, _hole_under(lattice, position.at, arm)), placed.face, placed.name)
+        if user is not None:
+            return user
+    scene = bodies_of(assembly)
+    user = next(scene.obstacles(scene.carried_by(placed.name), shift), None)
+    return user or _in_the_mirror(assembly, book, placed, lattice, position, shift)
+
+
 class BoltPlace(NamedTuple):
     """A place in lattice coordinates of the support where every bolt meets a sound hole; ``taken_by``: who uses one of those
     from that face, ("part", its name) or ("standoff of", the deck held)."""
@@ -161,9 +177,11 @@ def _search(assembly: Assembly, book: HoleBook, placed: PlacedPart, stay: bool) 
     drives = _drives(assembly, placed)
     side = placed.pose.t[1]
     blocked: Blocked | None = None
+    about = _on_the_plate(book, placed)
     for quarter in quarters:
         rooms = 0
-        for position, user in _places(assembly, book, placed, lattice, placed.turn + quarter):
+        for near, user in _places(assembly, book, placed, lattice, placed.turn + quarter, about=about):
+            position = near._replace(moved=math.dist(near.at, placed.at))
             here = position.moved < 1e-9 and not quarter
             if (here and not stay) or rooms >= TRIES:
                 continue
@@ -177,10 +195,60 @@ def _search(assembly: Assembly, book: HoleBook, placed: PlacedPart, stay: bool) 
                 rooms += 1
                 user = next(scene.obstacles(moving, shift_of(assembly, placed, lattice, position)), None)
             if user is None:
+                user = _in_the_mirror(assembly, book, placed, lattice, position, shift)
+            if user is None:
                 return _Found(position, None)
             if not here and blocked is None and not quarter:
                 blocked = Blocked(position, user)
     return _Found(None, blocked)
+
+
+def _on_the_plate(book: HoleBook, placed: PlacedPart) -> Vec2 | None:
+    """Where to look from: where a part is, or the edge of the deck's lattice that is nearest to it."""
+    holes = book.decks[placed.deck].lattice_holes if placed.deck is not None else ()
+    if not holes or placed.at is None:
+        return placed.at
+    i, j = (min(max(v, min(h[k] for h in holes)), max(h[k] for h in holes)) for k, v in enumerate(placed.at))
+    return i, j
+
+
+def mirrored(assembly: Assembly, placed: PlacedPart) -> PlacedPart | None:
+    """The placement that this one mirrors, where its place is not written for itself."""
+    placement = placed.placement
+    twin = assembly.parts.get(placement.mirror_of or "")
+    if twin is None or placed.deck is None or placed.deck != twin.deck or placed.face != twin.face:
+        return None
+    return twin if placement.marks.get("at") == twin.placement.marks.get("at") and placement.screws is None else None
+
+
+def opposite(lattice: Lattice, position: Position) -> Position:
+    """The place across the x-z plane of a lattice's deck, turned the other way."""
+    j = 0.0 - position.at[1] - 2 * lattice.origin[1] / lattice.pitch
+    return Position((position.at[0], j), 0.0 - position.turn, position.moved)
+
+
+def _in_the_mirror(assembly: Assembly, book: HoleBook, placed: PlacedPart, lattice: Lattice, position: Position,
+                   shift: Pose) -> tuple[str, str] | None:
+    """Who is in the way of those that go along when a part goes to another place: what it mirrors, and its mirror images."""
+    twin = mirrored(assembly, placed)
+    along = [twin] if twin is not None else [p for p in assembly.parts.values() if mirrored(assembly, p) is placed]
+    scene = bodies_of(assembly)
+    there = opposite(lattice, position)
+    for other in along:
+        used = [_hole_under(lattice, there.at, arm) for arm in _arms(book, other, there.turn, other.face or "top")]
+        own = {_hole_under(lattice, position.at, arm) for arm in _arms(book, placed, position.turn, placed.face or "top")}
+        holes = book.sound(placed.deck or "")
+        for hole in used:
+            user = book.taken_by((placed.deck or "", hole), other.face, other.name)
+            if hole in own or hole not in holes or (user is not None and user[1] != placed.name):
+                return user or ("part", other.name)
+        moving, moved = scene.carried_by(other.name), shift_of(assembly, other, lattice, there)
+        if scene.in_one_another(scene.carried_by(placed.name), shift, moving, moved):
+            return "part", other.name
+        user = next(scene.obstacles(moving, moved), None)
+        if user is not None:
+            return user
+    return None
 
 
 def _places(assembly: Assembly, book: HoleBook, placed: PlacedPart, lattice: Lattice, turn: float,

@@ -91,7 +91,7 @@ def _told(findings: Iterable[Finding]) -> list[Finding]:
     return sorted(out, key=lambda f: (_ORDER[f.severity], f.accepted is not None)) if len(out) > MOST_TOLD else out
 
 
-def _place(item: Finding) -> tuple[int, bool, str, int, int, str, tuple[str, ...]]:
+def _place(item: Finding) -> tuple[int, bool, bool, str, int, int, str, tuple[str, ...]]:
     first = item.where[0] if item.where else None
-    return (_ORDER[item.severity], item.accepted is not None, first.file if first else "", first.line if first else 0,
+    return (_ORDER[item.severity], item.accepted is not None, not item.of, first.file if first else "", first.line if first else 0,
             first.column if first else 0, item.code, item.of)

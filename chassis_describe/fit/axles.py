@@ -32,7 +32,7 @@ def axles_along_y(assembly: Assembly) -> Iterator[Finding]:
         ways = [f"{plain(a)}° {w}" for a, w in ((yaw, "in the plane of the deck"), (lean, "out of it")) if a > 1e-6]
         yield finding("axle-skewed", f"the axis of {wheel.placement} is not along the robot's y: it points "
                       f"{' and '.join(ways) or 'elsewhere'}", where=[_turn_mark(assembly, wheel), wheel.mark],
-                      hint=_straight(motor, wheel.zero_axis),
+                      hint=_straight(motor, wheel.zero_axis, wheel.side),
                       of=[wheel.placement, motor.name], measured=math.degrees(angle), allowed=0.0, unit="deg")
 
 
@@ -42,13 +42,16 @@ def _skew(wheel: WheelFacet) -> float:
     return math.atan2(math.hypot(x, z), abs(y))
 
 
-def _straight(motor: PlacedPart, axis: Vec3) -> str:
+def _straight(motor: PlacedPart, axis: Vec3, side: str | None) -> str:
     """The turn that brings a shaft onto base y, where a turn does."""
     x, y, z = axis
     outward = motor.pose.z_axis[2]
     if motor.deck is None or abs(z) > SAME_ANGLE or abs(outward) < 1 - SAME_ANGLE:
         return f"mount {motor.name} so that its shaft points straight left or right"
-    by = math.copysign(math.pi / 2, y) - math.atan2(y, x)
+    to = y
+    if abs(y) < 0.5 * math.hypot(x, y):  # neither way is much nearer: outward
+        to = {"left": 1.0, "right": -1.0}.get(side or "", y)
+    by = math.remainder(math.copysign(math.pi / 2, to) - math.atan2(y, x), 2 * math.pi)
     return f"`{turn_as_written(motor.placement, motor.turn + math.copysign(by, by * outward))}` for {motor.name}"
 
 

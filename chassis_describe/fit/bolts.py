@@ -7,10 +7,17 @@ from collections.abc import Iterable, Sequence
 from chassis_describe.assembly.model import Assembly, BoltUse, PlacedPart, bounds
 from chassis_describe.assembly.screws import nominal_diameter
 from chassis_describe.facts.fasteners import ISO_273
-from chassis_describe.facts.free_places import lattice_of, nearest_blocked, nearest_position, place_near, search_given_up
+from chassis_describe.facts.free_places import (
+    lattice_of,
+    nearest_blocked,
+    nearest_position,
+    place_near,
+    search_given_up,
+    who_is_there,
+)
 from chassis_describe.facts.holes import HoleBook, book_of, meets, name_of, why_absent
 from chassis_describe.findings import Finding, Severity, finding
-from chassis_describe.fit.remedy_words import MEND_FIRST, command_words, own_seat, remedy
+from chassis_describe.fit.remedy_words import MEND_FIRST, command_words, own_seat, remedy, the_same_place
 from chassis_describe.layout.model import Lattice
 from chassis_describe.source import Mark
 from chassis_describe.tolerances import MOST_HINTED, MOST_SHARED, SAME_LENGTH
@@ -44,7 +51,8 @@ def _off_hole(assembly: Assembly, book: HoleBook, placed: PlacedPart, uses: Sequ
         return finding("bolt-off-hole", f"{placed.name} is bolted to {on}, which has no holes",
                        hint="drill some (`drilled`, `lattice`), or say how it is held: `fixing: adhesive` or `strap`",
                        where=[place_mark(placed)], of=[placed.name, placed.deck or placed.placement.on])
-    hint = _without_offset(assembly, book, placed, uses) or _hint(assembly, placed, uses)
+    hint = _without_offset(assembly, book, placed, uses) or "; or ".join(
+        h for h in (_meant_millimetres(assembly, placed), _hint(assembly, placed, uses)) if h)
     return finding(
         "bolt-off-hole", f"{_which(placed, uses, off)} {mm(worst.distance)} from the nearest hole, "
         f"{name_of(worst.hole)}; the play is {mm(max(worst.clearance, 0.0))}", hint=hint,
@@ -108,10 +116,10 @@ def _meant_millimetres(assembly: Assembly, placed: PlacedPart) -> str:
     if float(assembly.decks[placed.deck].plate.clearance([(x, y)])[0]) <= 0.0:
         return ""
     holes = ((x - lattice.origin[0]) / lattice.pitch, (y - lattice.origin[1]) / lattice.pitch)
-    if not any(abs(v) > 0.25 for v in holes):  # so few millimetres are nobody's place
+    if not any(abs(v) >= 1.0 for v in holes):  # so few millimetres are nobody's place: it is a slip in holes
         return ""
     place = place_near(assembly, placed, holes)
-    if place is None:
+    if place is None or who_is_there(assembly, placed, place) is not None:
         return ""
     nearest = "" if place.moved < 1e-6 else ", the nearest place to that"
     return f"`at` counts holes: where {pair(placed.at)} is meant in mm, write `at: {pair(place.at)}`{nearest}"
@@ -125,7 +133,7 @@ def _absent(assembly: Assembly, placed: PlacedPart, absent: Sequence[BoltUse]) -
     others = (f"; {count(len(absent) - 1, 'more bolt')} of it likewise" if len(absent) > 1 else "")
     hints = [h for h in (reason.hint, _meant_millimetres(assembly, placed)) if h]
     fix = remedy(assembly, placed)
-    if fix and not (hints and fix.startswith("no place near it has")):
+    if fix and not (hints and fix.endswith("has holes for it")):
         hints.append(fix)
     where = [place_mark(placed), facet.deck.mark]
     if first.hole.hole in facet.deck.skip and len(facet.deck.skip_marks) == len(facet.deck.skip):
@@ -184,6 +192,8 @@ def _shared(assembly: Assembly, early: BoltUse, uses: Sequence[BoltUse], *, same
                        "serve both", severity=Severity.NOTE, where=where, of=of,
                        hint="choose its length for both, or move one of them")
     hint = own_seat(assembly, late.user, early.user) if hinted else MEND_FIRST
+    if not hint and early.kind == late.kind == "part":
+        hint = the_same_place(assembly, late.user, early.user)
     mover = next((assembly.parts[u.user] for u in (late, early) if u.kind == "part"), None)
     if mover is not None and not hint:
         hint = remedy(assembly, mover, f"move {mover.name} to")

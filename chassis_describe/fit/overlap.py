@@ -15,7 +15,7 @@ from chassis_describe.facts.bodies import Bodies, Clash, Owner, bodies_of
 from chassis_describe.facts.free_places import lattice_of, nearest_position
 from chassis_describe.findings import Finding, finding
 from chassis_describe.fit.bolts import place_mark
-from chassis_describe.fit.remedy_words import MEND_FIRST, own_seat, owner_words, remedy
+from chassis_describe.fit.remedy_words import MEND_FIRST, fits_there, own_seat, owner_words, remedy, the_same_place
 from chassis_describe.layout.model import Deck, FixedTo, Stacked
 from chassis_describe.source import Mark
 from chassis_describe.space.pose import Vec3, translation
@@ -98,14 +98,17 @@ def _finding(assembly: Assembly, clash: Clash, number: int, limit: float, *, hin
 
 def _hint(assembly: Assembly, clash: Clash, mover: PlacedPart | None, first: Owner, second: Owner) -> str:
     a, b = clash.a, clash.b
-    hints = [] if mover is None else [remedy(assembly, mover, f"move {mover.name} to"), _lift(assembly, mover, clash)]
+    place = "" if mover is None else remedy(assembly, mover, f"move {mover.name} to")
+    hints = [] if mover is None else [_lift(assembly, mover, clash)]
     for owner, sign in ((a, -1.0), (b, 1.0)):
         if owner[0] == "plate" and not (mover is not None and mover.deck == owner[1]):
             d = clash.direction
             hints.append(more_room(assembly, owner, clash.depth, (sign * d[0], sign * d[1], sign * d[2])))
+    if place and (fits_there(place) or not any(hints)):
+        hints.insert(0, place)
     if mover is None and a[0] == b[0] == "part":
         hints.append(_on_its_carrier(assembly, first, second, clash))
-    if a[0] == b[0] == "part" and (instead := own_seat(assembly, a[1], b[1])):
+    if a[0] == b[0] == "part" and (instead := own_seat(assembly, a[1], b[1]) or the_same_place(assembly, a[1], b[1])):
         hints = [instead]
     if any(hints):
         return "; or ".join(h for h in hints if h)
@@ -240,12 +243,12 @@ def _lift(assembly: Assembly, mover: PlacedPart, clash: Clash) -> str:
     below = _below_its_base(mover)
     if below > bodies_of(assembly).limit and ("plate", mover.deck) in (clash.a, clash.b):
         return (f"{mover.part.name} reaches {mm(below)} below its own base plane, z = 0 (`at` of a body is its middle, not its "
-                "foot); where it really does, lift it with spacers: " + f"`lift: {plain(lift)}`")
+                f"foot); where it really does, lift {mover.name} with spacers: `lift: {plain(lift)}`")
     step = lift * 1e-3 - mover.placement.lift
     solids = bodies_of(assembly)
     if not solids.has_room(solids.carried_by(mover.name), translation(z[0] * step, z[1] * step, z[2] * step)):
         return ""
-    return f"lift it with spacers: `lift: {plain(lift)}`"
+    return f"lift {mover.name} with spacers: `lift: {plain(lift)}`"
 
 
 def _below_its_base(placed: PlacedPart) -> float:

@@ -5,17 +5,20 @@ import math
 import shlex
 
 from chassis_describe.assembly.model import Assembly, PlacedPart
+from chassis_describe.facts.bodies import bodies_of
 from chassis_describe.facts.free_places import (
     Position,
     lattice_of,
+    mirrored,
     nearest_blocked,
     nearest_position,
     off_lattice,
+    opposite,
     search_given_up,
     shift_of,
 )
 from chassis_describe.facts.headings import whose_forward
-from chassis_describe.layout.model import Layout, Placement
+from chassis_describe.layout.model import Lattice, Layout, Placement
 from chassis_describe.words import pair, plain, steps
 
 #: The hint where so many things are wrong that what to do is looked for in the first of them alone.
@@ -66,15 +69,6 @@ def way(assembly: Assembly, placed: PlacedPart, position: Position, pitch: float
     return f"{words}{whose_forward(assembly, placed.deck)}" if words else ""
 
 
-def _mirrored(assembly: Assembly, placed: PlacedPart) -> PlacedPart | None:
-    """The placement that this one mirrors, where its place is not written for itself."""
-    placement = placed.placement
-    twin = assembly.parts.get(placement.mirror_of or "")
-    if twin is None or placed.deck is None or placed.deck != twin.deck or placed.face != twin.face:
-        return None
-    return twin if placement.marks.get("at") == twin.placement.marks.get("at") and placement.screws is None else None
-
-
 def own_seat(assembly: Assembly, one: str, other: str) -> str:
     """Advice for two placements in one place on a seat, of which one mirrors the other: a mirror image takes over `on`."""
     for image, original in ((one, other), (other, one)):
@@ -91,6 +85,19 @@ def own_seat(assembly: Assembly, one: str, other: str) -> str:
     return ""
 
 
+def the_same_place(assembly: Assembly, one: str, other: str) -> str:
+    """Advice for two like motors in the very same place, of which one was copied from the other."""
+    order = list(assembly.layout.placements)
+    early, late = sorted((assembly.parts[one], assembly.parts[other]), key=lambda p: order.index(p.name))
+    a, b = early.placement, late.placement
+    if late.name not in {w.motor_placement for w in assembly.wheels} or early.part.name != late.part.name or early.deck is None \
+            or early.at is None or (a.on, a.face, early.at, a.offset) != (b.on, b.face, late.at, b.offset) \
+            or b.mirror_of is not None or a.mirror_of == late.name:
+        return ""
+    side = f"; for the other side of the robot, `{late.name}: {{mirror_of: {early.name}}}`" if abs(early.pose.t[1]) > 1e-9 else ""
+    return f"{late.name} is where {early.name} is: give it an `at` of its own{side}"
+
+
 def points_inwards(assembly: Assembly, placed: PlacedPart) -> bool:
     """Whether a motor's wheel reaches to the robot's other side because its shaft points towards the middle."""
     return placed.deck is not None and any(
@@ -98,29 +105,37 @@ def points_inwards(assembly: Assembly, placed: PlacedPart) -> bool:
         and w.axis[1] * placed.pose.t[1] < 0 for w in assembly.wheels if w.motor_placement == placed.name)
 
 
+def fits_turned(assembly: Assembly, placed: PlacedPart, lattice: Lattice) -> bool:
+    """Whether a motor and its wheel are in nothing once it is turned round where it is."""
+    if placed.at is None:
+        return False
+    shift = shift_of(assembly, placed, lattice, Position(placed.at, placed.turn + math.pi, 0.0))
+    scene = bodies_of(assembly)
+    return next(scene.in_bodies(scene.carried_by(placed.name), shift), None) is None
+
+
 def remedy(assembly: Assembly, placed: PlacedPart, lead: str = "move it to", *, stay: bool = False) -> str:
     """``move it to `at: [3, 2]` (1 hole forward): there it fits``, or what to do where nothing near fits."""
     lattice = lattice_of(assembly, placed)
     if lattice is None:
         return ""
-    twin = _mirrored(assembly, placed)
-    if points_inwards(assembly, placed):
-        motor = twin or placed
+    twin = mirrored(assembly, placed)
+    motor = twin or placed
+    if points_inwards(assembly, placed) and fits_turned(assembly, placed, lattice):
         return (f"its shaft points inwards: `{turn_as_written(motor.placement, motor.turn + math.pi)}` for {motor.name}"
                 f"{f', which {placed.name} mirrors' if twin else ''}")
     position = nearest_position(assembly, placed, stay=stay)
     if position is not None and twin is not None:  # the place to write it is the one that this one mirrors
         lead = f"move {twin.name}, which {placed.name} mirrors, to"
         placed = twin
-        j = 0.0 - position.at[1] - 2 * lattice.origin[1] / lattice.pitch
-        position = Position((position.at[0], j), -position.turn, position.moved)
+        position = opposite(lattice, position)
     if position is not None:
         offset = placed.placement.offset
         without = " without `offset`" if offset[0] or offset[1] else ""
         return f"{lead} {as_written(assembly, placed, position)}{without}{_far(assembly, placed, position)}: there it fits"
     if search_given_up(assembly):
         return ""
-    return _in_the_way(assembly, placed) or "no place near it has holes for it"
+    return _in_the_way(assembly, placed) or f"no place near {placed.name} has holes for it"
 
 
 def _far(assembly: Assembly, placed: PlacedPart, position: Position) -> str:
@@ -141,5 +156,11 @@ def _in_the_way(assembly: Assembly, placed: PlacedPart) -> str:
     blocked = nearest_blocked(assembly, placed)
     if blocked is None:
         return ""
-    return (f"no place near it is free; its bolts would fit at {as_written(assembly, placed, blocked.position)}"
+    there = "its bolts would fit" if placed.fixing == "bolts" else "the next one is"
+    return (f"no place near {placed.name} is free; {there} at {as_written(assembly, placed, blocked.position)}"
             f"{_far(assembly, placed, blocked.position)}, where {owner_words(blocked.by)} is in the way")
+
+
+def fits_there(hint: str) -> bool:
+    """Whether what ``remedy`` said is a way out, and not only what is in the way."""
+    return not hint.startswith("no place near")

@@ -209,3 +209,66 @@ def test_a_slanted_pair_is_not_told_to_point_where_it_cannot() -> None:
     assert words
     for word in words.groups():
         assemble(read("bar.yaml", text=straight.replace("screws:", f"points: {word}, screws:")))
+
+
+def test_what_a_part_is_mirrored_by_goes_along() -> None:
+    """The nearest holes for a, one to the right, would bring its image into c; the place that is named clears both."""
+    text = ("  b: {part: block, on: lower, at: [0.5, 2.5], turn: 90}\n  a: {part: block, on: lower, at: [0.5, 2.5]}\n"
+            "  image: {mirror_of: a}\n  c: {part: block, on: lower, at: [2.5, -2.5]}\n  d: {part: block, on: lower, at: [-1.5, -2.5]}\n")
+    robot = layout(text)
+    finding = next(f for f in faults(assemble(robot), "bodies-overlap") if set(f.of) == {"a", "b"})
+    place = re.search(r"move a to `at: \[([-\d.]+), ([-\d.]+)\]`", finding.hint)
+    assert place, finding.hint
+    moved = text.replace("a: {part: block, on: lower, at: [0.5, 2.5]}", f"a: {{part: block, on: lower, at: [{place[1]}, {place[2]}]}}")
+    assert not faults(assemble(layout(moved)))
+
+
+def test_a_slip_in_holes_is_not_taken_for_millimetres() -> None:
+    """[8.5, 0.5] is off the plate by holes; 8.5 mm are nobody's place. 50 and 30 mm are 2.5 and 1.5 holes of 20 mm."""
+    hint = faults(assemble(layout("  c: {part: block, on: lower, at: [8.5, 0.5]}\n")), "hole-absent")[0].hint
+    assert "mm" not in hint and hint.startswith("move it to")
+    hint = " ".join(f.hint for f in faults(assemble(layout("  c: {part: block, on: lower, at: [50, 30]}\n"))))
+    assert "write `at: [2.5, 1.5]`; or move it to" in hint
+
+
+def test_a_copy_that_was_left_in_its_place_says_so() -> None:
+    text = ("  m: {part: gearmotor, on: lower, at: [0, 3], turn: 90}\n  n: {part: gearmotor, on: lower, at: [0, 3], turn: 90}\n"
+            "  w: {part: tyre, on: m}\n  v: {part: tyre, on: n}\n")
+    robot = layout(text)
+    finding = next(f for f in faults(assemble(robot), "bodies-overlap") if set(f.of) == {"m", "n"})
+    assert finding.hint == "n is where m is: give it an `at` of its own; for the other side of the robot, `n: {mirror_of: m}`"
+
+
+DRIVEN = f"""layout: 1
+robot: robot
+parts:{PARTS}decks:
+  lower: {{outline: {{rectangle: [200, 100]}}, thickness: 4, density: 700}}
+placements:
+  m: {{part: gearmotor, on: lower, face: under, at: [0, 1.5], turn: -90}}
+  n: {{part: gearmotor, on: lower, face: under, at: [0, -1.5], points: forward}}
+  w: {{part: tyre, on: m}}
+  v: {{part: tyre, on: n}}
+drive: {{kind: differential, left: [w], right: [v]}}
+"""
+
+
+def test_a_shaft_that_points_ahead_is_turned_outward() -> None:
+    hint = faults(assemble(read("d.yaml", text=DRIVEN)), "axle-skewed")[0].hint
+    assert hint == "`points: right` for n"
+
+
+@pytest.mark.parametrize(("part", "at", "says", "does"), [
+    ("tyre_across", "[3.5, 0]", "w0 stands 20 mm outside the circle of the others", "bring m0 20 mm in"),
+    ("tyre_across", "[2.5, 1]", "w0 stands 20 mm to the left of where its axle would point", "bring m0 20 mm to the right"),
+    ("small_across", "[2.5, 0]", "w0 has a radius of 39 mm, the other wheels of 40 mm", "use equal wheels"),
+])
+def test_one_odd_omni_wheel_is_one_finding(part: str, at: str, says: str, does: str) -> None:
+    """Four wheels at equal angles, worked by hand; what is said is how far the odd one is off the place that the others leave it."""
+    rows = "".join(f"  m{k}: {{part: gearmotor, on: lower, face: under, at: {place}, turn: {-90 * k}, fixing: adhesive}}\n"
+                   f"  w{k}: {{part: {part if k == 0 else 'tyre_across'}, on: m{k}}}\n"
+                   for k, place in enumerate((at, "[0, 2.5]", "[-2.5, 0]", "[0, -2.5]")))
+    wheel = "  {}: {{mass: 90, wheel: {{diameter: {}, width: 20, offset: 12, rollers: across}}}}\n"
+    text = DRIVEN[:DRIVEN.index("decks:")] + wheel.format("tyre_across", 80) + wheel.format("small_across", 78) + \
+        DRIVEN[DRIVEN.index("decks:"):DRIVEN.index("  m:")] + rows + "drive: {kind: omni, wheels: [w0, w1, w2, w3]}\n"
+    found = faults(assemble(read("omni.yaml", text=text)), "omni-uneven")
+    assert [f.of for f in found] == [("w0",)] and says in found[0].message and does in found[0].hint
