@@ -10,7 +10,7 @@ from chassis_describe.facts.standing import Standing, standing
 from chassis_describe.findings import Finding, Severity, finding
 from chassis_describe.fit.axles import axles_along_y, axles_in_line, left_like_right, motors_named, rollers_form_x
 from chassis_describe.fit.clearance import clear_of_ground
-from chassis_describe.fit.lifts import carrier, levelling_hint, lift_mark, new_lift, tilt_degrees
+from chassis_describe.fit.lifts import carrier, levelling_hint, lift_mark, new_lift, remedy_marks, tilt_degrees
 from chassis_describe.fit.omni import omni_even
 from chassis_describe.fit.steering import steers_alike, steers_left
 from chassis_describe.source import Mark
@@ -27,15 +27,16 @@ def enough_contacts(assembly: Assembly) -> Iterator[Finding]:
     names = [c.name for c in rest.contacts]
     feet = [c.point[:2] for c in rest.contacts]
     mark = assembly.layout.drive.mark if assembly.layout.drive is not None else assembly.parts[names[0]].mark
+    hint = "add a caster off the line between the wheels; until then the robot is described as level"
     if len(names) < 3:
         line = ""
     elif in_line(feet):
         line = ", all in one line"
     else:  # three contacts whose plane is too steep to be a ground
         line = ", which lie on no plane that could be a ground: their heights differ too much"
+        hint = levelling_hint(assembly) or hint
     yield finding("few-contacts", f"the robot can't stand on {count(len(names), 'ground contact')}{line}: {listing(names)}",
-                  hint="add a caster off the line between the wheels; until then the robot is described as level",
-                  where=[mark, *_contact_marks(assembly, names)], of=names, measured=float(len(names)), allowed=3.0)
+                  hint=hint, where=[mark, *_contact_marks(assembly, names)], of=names, measured=float(len(names)), allowed=3.0)
 
 
 def stands_level(assembly: Assembly) -> Iterator[Finding]:
@@ -51,7 +52,8 @@ def stands_level(assembly: Assembly) -> Iterator[Finding]:
     said = " and ".join(f"{plain(abs(v))}° {plus if v > 0 else minus}" for v, plus, minus in ways if abs(v) >= 0.005)
     off = _not_driven(assembly)
     yield finding("rests-tilted", f"the robot rests tilted by {plain(tilt)}° ({said}) on {listing(rest.touching)}",
-                  hint=levelling_hint(assembly), where=[lift_mark(assembly, n) for n in off or rest.touching],
+                  hint=levelling_hint(assembly),
+                  where=[*remedy_marks(assembly), *(lift_mark(assembly, n) for n in off or rest.touching)],
                   of=off or rest.touching, measured=tilt, allowed=limit, unit="deg")
 
 

@@ -8,11 +8,14 @@ from typing import NamedTuple
 
 from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly, PlacedPart
+from chassis_describe.assembly.place import assemble
 from chassis_describe.assembly.rollers import rollers
+from chassis_describe.errors import LayoutError
+from chassis_describe.facts.heights import heights_of
 from chassis_describe.layout.model import Face, Layout
 from chassis_describe.source import Mark
 from chassis_describe.space.ground.support import levelling
-from chassis_describe.words import mm, plain
+from chassis_describe.words import listing, mm, plain
 
 
 def carrier(assembly: Assembly, name: str) -> PlacedPart:
@@ -55,7 +58,15 @@ def levelled(assembly: Assembly) -> Layout | None:
     changes = _levelling(assembly)[1]
     if not changes:
         return None
-    layout = assembly.layout
+    return _with(assembly.layout, changes)
+
+
+def remedy_marks(assembly: Assembly) -> list[Mark]:
+    """Where to edit for what `levelling_hint` says, where that is another face."""
+    return [assembly.parts[n].mark for n, c in _levelling(assembly)[1].items() if c.face is not None]
+
+
+def _with(layout: Layout, changes: Mapping[str, LiftChange]) -> Layout:
     new = {n: replace(layout.placements[n], lift=c.lift, face=c.face or layout.placements[n].face) for n, c in changes.items()}
     return replace(layout, placements=dict(layout.placements) | new)
 
@@ -65,17 +76,25 @@ def _levelling(assembly: Assembly) -> tuple[str, Mapping[str, LiftChange]]:
     driven = {w.placement for w in assembly.wheels if w.side is not None}
     ups = levelling(rollers(assembly.wheels, assembly.casters), driven)
     if ups is None:
-        return "the driven wheels differ in height: make them alike first", {}
+        return _other_face(assembly) or ("the driven wheels differ in height: make them alike first", {})
     if not ups:
         return "", {}
-    wanted: dict[str, tuple[PlacedPart, float | None, float]] = {}
+    lifts = _lifts(assembly, ups)
+    if lifts is not None:
+        return "level with " + " and ".join(_lift_words(assembly.parts[n], c.lift) for n, c in lifts.items()), lifts
+    return _other_way(assembly, {p.name: (p, up) for p, up in ((carrier(assembly, n), up) for n, up in ups.items())}, driven)
+
+
+def _lifts(assembly: Assembly, ups: Mapping[str, float]) -> Mapping[str, LiftChange] | None:
+    """The lifts that raise rollers by so much (m), by what carries them; None where spacers can't."""
+    wanted = {}
     for name, up in ups.items():
         placed = carrier(assembly, name)
-        wanted[placed.name] = (placed, new_lift(placed, up), up)
-    if all(lift is not None and lift > -1e-9 for _, lift, _ in wanted.values()):
-        return ("level with " + " and ".join(_lift_words(p, lift or 0.0) for p, lift, _ in wanted.values()),
-                {n: LiftChange(lift or 0.0, None) for n, (_, lift, _) in wanted.items()})
-    return _other_way(assembly, {n: (p, up) for n, (p, _, up) in wanted.items()}, driven)
+        lift = new_lift(placed, up)
+        if lift is None or lift <= -1e-9:
+            return None
+        wanted[placed.name] = LiftChange(max(lift, 0.0), None)
+    return wanted
 
 
 def _lift_words(placed: PlacedPart, lift: float) -> str:
@@ -95,12 +114,40 @@ def _other_way(assembly: Assembly, ups: Mapping[str, tuple[PlacedPart, float]], 
         if all(lift is not None and lift > -1e-9 for _, lift in lifts):
             return (f"{too_long}: level with " + " and ".join(_lift_words(m, lift or 0.0) for m, lift in lifts),
                     {m.name: LiftChange(lift or 0.0, None) for m, lift in lifts})
-    centres = {c.placement: c.centre for c in assembly.casters}
-    for p, up in ups.values():
-        if up < 0 and p.face == "top" and p.name in centres and p.pose.inverse().point(centres[p.name])[2] > 0.0:
-            return (f"{p.name} stands on top of {p.deck}: mount it with `face: under`",
-                    {p.name: LiftChange(p.placement.lift, "under")})
-    return f"{too_long}, and no `lift` makes up for it: take a part of another height", {}
+    return _other_face(assembly) or (f"{too_long}, and no `lift` makes up for it: take a part of another height", {})
+
+
+def _other_face(assembly: Assembly) -> tuple[str, Mapping[str, LiftChange]] | None:
+    """What carries wheels or casters on top of a deck and should be under it: the robot is put together that way, and stands
+    level then, or a lift levels it, with all its decks above the ground. Casters and idle wheels are tried before driven ones."""
+    driven = {w.placement for w in assembly.wheels if w.side is not None}
+    rolling = [*(c.placement for c in assembly.casters), *(w.placement for w in assembly.wheels)]
+    for group in ([n for n in rolling if n not in driven], [n for n in rolling if n in driven]):
+        carriers = {p.name: p for p in (carrier(assembly, n) for n in group) if p.deck is not None and p.face == "top"}
+        for names in dict.fromkeys((tuple(carriers), *((n,) for n in carriers))):
+            changes = {n: LiftChange(carriers[n].placement.lift, "under") for n in names}
+            if changes and _stands(_with(assembly.layout, changes)):
+                said = [n for n in names if carriers[n].placement.mirror_of not in names]
+                on = listing(dict.fromkeys(carriers[n].deck or "" for n in names))
+                return (f"{listing(said)} {'stands' if len(said) == 1 else 'stand'} on top of {on}: mount "
+                        f"{'it' if len(said) == 1 else 'them'} with `face: under`", changes)
+    return None
+
+
+def _stands(layout: Layout) -> bool:
+    """Whether a robot stands level, or does so with other lifts, and no deck of it is in the ground."""
+    try:
+        robot = assemble(layout)
+    except LayoutError:
+        return False
+    ups = levelling(rollers(robot.wheels, robot.casters), {w.placement for w in robot.wheels if w.side is not None})
+    if robot.rest is None or ups is None:
+        return False
+    if ups:
+        changes = _lifts(robot, ups)
+        return changes is not None and _stands(_with(layout, changes))
+    return robot.rest.status in ("stable", "rocks", "outside") and all(
+        h.low > 0.0 for h in heights_of(robot).each if h.kind == "deck")
 
 
 def tilt_degrees(normal: tuple[float, float, float]) -> float:

@@ -37,6 +37,16 @@ def test_one_slip_is_one_finding(caster: str, code: str, severity: Severity) -> 
     assert "follow" in found[0].message and "caster" in found[0].hint
 
 
+def test_motors_that_were_put_on_top_are_one_finding() -> None:
+    """`face: under` forgotten for the motors: wheels in the air beside a caster, decks in the ground, parts in one another."""
+    text = SCOUT.replace("motor_left:  {part: gearmotor_d37, on: lower, face: under,", "motor_left: {part: gearmotor_d37, on: lower,")
+    found = [f for f in check(assemble(read("scout.yaml", text=text))) if f.severity is not Severity.NOTE]
+    assert [(f.code, f.severity, f.hint) for f in found] == [
+        ("rests-tilted", Severity.ERROR, "motor_left stands on top of lower: mount it with `face: under`")]
+    where = found[0].where[0]
+    assert where.line == text[:text.index("motor_left:")].count("\n") + 1
+
+
 def test_other_faults_stay_beside_it() -> None:
     """An IMU off its holes has nothing to do with the caster."""
     text = SCOUT.replace(CASTER, CASTER.replace("18.5", "30")).replace("imu_board, on: lower, at: [-1.5, 2.5]",
