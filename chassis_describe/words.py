@@ -145,6 +145,12 @@ def count(number: int, word: str) -> str:
 
 
 def with_words(name: str, known: Iterable[str]) -> list[str]:
-    """The known names that have all the words of another among theirs: ``imu`` is in ``imu_board``."""
+    """The known names that have all the words of another among theirs: ``imu`` is in ``imu_board``; then those that have them
+    at the end of longer ones: ``motor`` in ``gearmotor``."""
     words = set(name.lower().split("_"))
-    return [k for k in known if words <= set(k.lower().split("_"))] if all(words) else []
+    if not all(words):
+        return []
+    split = {k: k.lower().split("_") for k in known}
+    whole = [k for k, own in split.items() if words <= set(own)]
+    return whole + [k for k, own in split.items() if k not in whole and all(
+        any(o == w or (len(w) > 3 and o.endswith(w)) for o in own) for w in words)]

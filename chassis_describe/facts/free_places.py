@@ -195,7 +195,8 @@ def _search(assembly: Assembly, book: HoleBook, placed: PlacedPart, stay: bool) 
                 rooms += 1
                 user = next(scene.obstacles(moving, shift_of(assembly, placed, lattice, position)), None)
             if user is None:
-                user = _in_the_mirror(assembly, book, placed, lattice, position, shift)
+                user = _in_the_mirror(assembly, book, placed, lattice, position,
+                                      shift_of(assembly, placed, lattice, position))
             if user is None:
                 return _Found(position, None)
             if not here and blocked is None and not quarter:

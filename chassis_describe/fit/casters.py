@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator
+from itertools import combinations
 
 import numpy as np
 
@@ -16,6 +17,7 @@ from chassis_describe.space.overlap.pairs import Crowd
 from chassis_describe.space.overlap.penetration import penetration
 from chassis_describe.space.pose import IDENTITY, Pose
 from chassis_describe.space.solids import Cylinder, Solid, extents
+from chassis_describe.tolerances import SAME_ANGLE
 from chassis_describe.words import mm
 
 #: Steps in which a caster is swung (2 degrees): what a thin fork touches between two of them is less than 1 % of its reach deep.
@@ -26,13 +28,32 @@ def casters_swing(assembly: Assembly) -> Iterable[Finding]:
     """``caster-swing-blocked``: something in the ring that a swivel caster's wheel and fork sweep. What it meets as it is drawn,
     trailing, is said by ``bodies-overlap``."""
     scene = bodies_of(assembly)
+    said: set[frozenset[str]] = set()
     for swing in swings_of(assembly):
         deepest: dict[Owner, tuple[float, float]] = {}
         for owner, yaw, depth in _met(scene, swing):
             if depth > deepest.get(owner, (0.0, 0.0))[0]:
                 deepest[owner] = (depth, yaw)
         for owner, (depth, yaw) in deepest.items():
+            said.add(frozenset((swing.facet.placement, owner[1])))
             yield _finding(assembly, swing, owner, yaw, depth)
+    for one, other in combinations(swings_of(assembly), 2):
+        names = [one.facet.placement, other.facet.placement]
+        both = _both_swung(one, other)
+        if both > scene.limit and frozenset(names) not in said:
+            yield finding("caster-swing-blocked", f"{names[0]} and {names[1]} meet when both swing towards one another, by "
+                          f"{mm(both)}: they sweep {mm(one.reach)} and {mm(other.reach)} about their swivel axes",
+                          hint=f"bring them {mm(both)} further apart, or take casters with less trail",
+                          where=[assembly.parts[n].mark for n in names], of=names, measured=both * 1e3, allowed=0.0, unit="mm")
+
+
+def _both_swung(one: Swing, other: Swing) -> float:
+    """By how much the rings of two casters on parallel axes run into one another (m); 0 where one passes over the other."""
+    apart = other.pose.inverse().point(one.pose.t)
+    if abs(sum(a * b for a, b in zip(one.pose.z_axis, other.pose.z_axis))) < 1.0 - SAME_ANGLE \
+            or abs(apart[2]) >= min(one.facet.radius, other.facet.radius):
+        return 0.0
+    return max(one.reach + other.reach - math.hypot(apart[0], apart[1]), 0.0)
 
 
 def _finding(assembly: Assembly, swing: Swing, owner: Owner, yaw: float, depth: float) -> Finding:

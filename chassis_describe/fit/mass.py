@@ -4,6 +4,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
+import numpy as np
+
 from chassis_describe.assembly.model import Assembly, Link, PlacedPart
 from chassis_describe.findings import Finding, finding
 from chassis_describe.source import Mark
@@ -19,12 +21,14 @@ PLATE_DENSITY = (100.0, 9000.0)
 GYRATION = (0.2, 1.0)
 #: Share of the weighed mass by which the parts' sum may differ.
 WEIGHED = 0.1
+#: A measured centre of mass may lie this much of a part's diagonal outside the box around its bodies, which are drawn roughly.
+COM_OUTSIDE = 0.1
 
 #: Factors between units that get mixed up, and what was probably written.
 _MASS_SLIPS = ((1e3, "the mass looks like kilograms where grams are due"),
-               (1e-3, "the mass looks 1000 times too large: milligrams, or grams written as kilograms"),
+               (1e-3, "the mass looks 1000 times too large (milligrams, or grams written as kilograms), or the size 10 times "
+                "too small (centimetres where millimetres are due)"),
                (1e-9, "the size looks 1000 times too small: metres where millimetres are due"),
-               (1e-3, "the size looks 10 times too small: centimetres where millimetres are due"),
                (25.4**-3, "the size looks like inches where millimetres are due"))
 _INERTIA_SLIPS = ((1e-6, "kg·mm² where kg·m² are due"), (1e-9, "g·mm² where kg·m² are due"),
                   (1e-7, "g·cm² where kg·m² are due"), (1e-4, "kg·cm² where kg·m² are due"),
@@ -72,8 +76,12 @@ def weighed_agrees(assembly: Assembly) -> Iterable[Finding]:
     if abs(off) > WEIGHED + 1e-12:
         more, hint = ("more", "a part's mass is too large, or something listed is not mounted") if off > 0 else \
             ("less", "something is missing (cables, screws, battery?), or a part's mass is too small")
-        yield finding("weighed-differs", f"the parts add up to {plain(whole.mass * 1e3, 1)} g, {abs(off) * 100:.0f} % "
-                      f"{more} than the {plain(weighed * 1e3, 1)} g on the scale", hint=hint,
+        slip = next((unit for unit, factor in (("kg", 1e3), ("mg", 1e-3)) if abs(whole.mass / (weighed * factor) - 1) < 0.5), None)
+        if slip is not None:
+            hint = f"a bare number is grams: write `weighed: {weighed * 1e3:.12g} {slip}` if that is meant"
+        by = f"{abs(off) * 100:.0f} % {more} than" if abs(off) < 10 else f"{whole.mass / weighed:.0f} times"
+        yield finding("weighed-differs", f"the parts add up to {plain(whole.mass * 1e3, 1)} g, {by} the "
+                      f"{plain(weighed * 1e3, 1)} g on the scale", hint=hint,
                       where=[assembly.layout.weighed_mark or assembly.layout.mark], of=[assembly.robot],
                       measured=whole.mass, allowed=weighed, unit="kg")
 
@@ -121,6 +129,15 @@ def _part(placed: PlacedPart, link: Link, name: str) -> Iterable[Finding]:
                       hint=_mass_slip(density, DENSITY) or "check its mass and its size",
                       where=[marks or part.mark, placed.mark], of=[name], measured=density,
                       allowed=DENSITY[0 if density < DENSITY[0] else 1], unit="kg/m³")
+    if part.com is not None:
+        away = np.maximum(np.maximum((crowd.centres - crowd.extents).min(axis=0) - inertial.com,
+                                     inertial.com - (crowd.centres + crowd.extents).max(axis=0)), 0.0)
+        out = float(np.hypot.reduce(away))
+        if out > COM_OUTSIDE * float(np.hypot.reduce(size)):
+            yield finding("implausible", f"the centre of mass of {_called(name, part.name)} lies {plain(out * 1e3, 1)} mm outside "
+                          "the box around its bodies", hint="`com` is in part axes, in mm: check its signs and its unit, or the "
+                          "`at` of the bodies", where=[part.marks.get("com") or part.mark, placed.mark], of=[name],
+                          measured=out * 1e3, allowed=0.0, unit="mm")
     if part.inertia is None:
         return
     yield from _about_axle(placed, name)

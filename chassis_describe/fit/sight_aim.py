@@ -33,19 +33,25 @@ def sensors_aimed(assembly: Assembly) -> Iterator[Finding]:
                               where=marks_of(assembly, facet),
                               of=(facet.placement,), measured=math.degrees(up), allowed=0.0, unit="deg")
     for view in sight_of(assembly).rangers.values():
-        if view.facet.sensor.looks == "floor" and assembly.rest is not None:
+        looks_up = (ground @ view.facet.pose).x_axis[2] > math.sin(CEILING)  # that was said already
+        if not looks_up and view.facet.sensor.looks == "floor" and assembly.rest is not None:
             yield from _floor(assembly, view)
     for camera in sight_of(assembly).cameras.values():
-        if camera.facet.sensor.looks == "floor" and camera.covered is not None and camera.nearest_floor is None and assembly.rest:
+        looks_up = (ground @ camera.facet.pose).x_axis[2] > math.sin(CEILING)  # that was said already
+        if not looks_up and camera.facet.sensor.looks == "floor" and camera.covered is not None and camera.nearest_floor is None \
+                and assembly.rest:
             yield finding("looks-elsewhere", f"{camera.facet.frame} is meant to look at the floor, and sees none within its range",
                           hint="turn it down; where it shall look ahead, leave `looks` out", where=marks_of(assembly, camera.facet),
                           of=(camera.facet.placement,))
 
 
 def _ceiling(assembly: Assembly, facet: SensorFacet, up: float) -> Finding:
-    return finding("looks-elsewhere", f"{facet.frame} looks at the ceiling: its axis points {degrees(up)} up",
+    floor = facet.sensor.looks == "floor"
+    where_to = "is meant to look at the floor, and looks at the ceiling" if floor else "looks at the ceiling"
+    instead = "the other way up" if floor else "upright; where it shall look up, `looks: ceiling`"
+    return finding("looks-elsewhere", f"{facet.frame} {where_to}: its axis points {degrees(up)} up",
                    hint="a sensor looks along its own x: say with `axes` where that is on the part (`axes: {x: forward, z: up}`), "
-                   "or mount the part upright; where it shall look up, `looks: ceiling`", where=marks_of(assembly, facet),
+                   f"or mount the part {instead}", where=marks_of(assembly, facet),
                    of=(facet.placement,), measured=math.degrees(up), allowed=math.degrees(CEILING), unit="deg")
 
 

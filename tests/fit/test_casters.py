@@ -178,6 +178,16 @@ def test_the_least_tip_angle_is_that_of_any_yaws_at_all(seed: int) -> None:
     assert found == pytest.approx(said, abs=0.02)
 
 
+def test_two_casters_that_swing_towards_one_another() -> None:
+    """Rings of hypot(20 + 15, 7) = 35.69 mm on axes 60 mm apart run 11.39 mm into one another; trailing, both are clear."""
+    from chassis_describe.fit.casters import casters_swing
+
+    for apart, said in ((3, 2 * math.hypot(35, 7) - 60), (4, None)):
+        a = robot("at: [-4.5, 0.5]", f"  other: {{part: swivel, on: lower, face: under, at: [-4.5, {0.5 - apart}]}}")
+        found = [f for f in casters_swing(a) if f.of == ("caster", "other")]
+        assert [f.measured for f in found] == ([pytest.approx(said, abs=1e-6)] if said is not None else [])
+
+
 def test_without_trail_nothing_changes() -> None:
     square = [(0.1, 0.1), (0.1, -0.1), (-0.1, -0.1), (-0.1, 0.1)]
     for com in ((0.0, 0.0), (0.02, 0.05)):

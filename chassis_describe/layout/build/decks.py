@@ -49,6 +49,7 @@ def lattice(taken: Taken | None, base: Lattice | None, mark: Mark, r: Reading) -
         return base
     out = replace(base, **{k: taken.values[k] for k in ("pitch", "hole", "screw", "origin") if k in taken.values},
                   mark=taken.mark())
+    check_position(taken, "origin", "hole [0, 0]", r)
     if out.hole >= out.pitch and not (taken.faulty("pitch") or taken.faulty("hole")):
         key = "hole" if taken.has("hole") else "pitch"
         r.fault("bad-value", f"holes of {show(out.hole, LENGTH)} every {show(out.pitch, LENGTH)} leave no plate between "

@@ -62,7 +62,10 @@ def build_part(p: PartTaken, r: Reading) -> Part | None:
     flat = part_plate(p, r)
     _joined(p, r, bodies, meshes, clear)
     _moving(p, r, seats, bodies)
-    if len(r.findings) > before or any(p.source[k].faulty(k) for k in p.source):
+    if p.has("com"):
+        check_position(p.source["com"], "com", "a centre of mass", r)
+    halves = (wheel is None and p.has("wheel")) or (caster is None and p.has("caster"))  # what is wrong inside was reported
+    if len(r.findings) > before or halves or any(p.source[k].faulty(k) for k in p.source):
         return None
     bolts = _bolts(p)
     part = Part(
@@ -131,6 +134,7 @@ def _bodies(p: PartTaken, r: Reading) -> tuple[tuple[PartBody, ...], tuple[PartM
                     mark=t.mark()))
             continue
         form = _form(t)
+        check_position(t, "at", "the middle of a body", r)
         if form is not None:
             bodies.append(PartBody(form=form, at=t.get("at"), attitude=attitude(t), mass=t.get("mass"),
                                    color=t.get("color"), moves_with=_with(p, t, r, swivels=True), mark=t.mark()))

@@ -10,7 +10,7 @@ from typing import Any
 
 from chassis_describe import units
 from chassis_describe.layout import names
-from chassis_describe.layout.language.not_yet import not_in_this_version
+from chassis_describe.layout.language.not_yet import called_here, not_in_this_version
 from chassis_describe.layout.language.reading import KeyPath, Reading
 from chassis_describe.units import BadNumber, Kind, shown
 from chassis_describe.words import nearest
@@ -344,7 +344,7 @@ class Choice(Type):
         if missing := not_in_this_version(node.text, self.options):
             r.fault("bad-value", f"`{shown(node.text)}` is not known here", node, path, hint=f"{missing}; accepted: {self.accepts}")
             return None
-        near = nearest(node.text, self.options)
+        near = called_here(node.text, self.options) or nearest(node.text, self.options)
         r.fault("bad-value", f"`{shown(node.text)}` is not known here", node, path,
                 hint=f"did you mean `{near}`? accepted: {self.accepts}" if near else f"accepted: {self.accepts}")
         return None

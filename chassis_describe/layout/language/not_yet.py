@@ -7,6 +7,7 @@ from collections.abc import Container
 #: for here.
 _NEAREST: dict[str, tuple[str, ...]] = {
     "tracks": ("skid_steer", "drive"), "tracked": ("skid_steer",), "caterpillar": ("skid_steer",), "crawler": ("skid_steer",),
+    "four_wheel_steering": ("ackermann",), "4ws": ("ackermann",),
     "tricycle": ("ackermann",), "bicycle": ("ackermann",), "car": ("ackermann",), "steering": ("ackermann", "drive"),
     "omnidirectional": ("omni",), "holonomic": ("omni",), "swerve": ("omni",), "legs": ("drive",),
     "balancing": ("differential",),
@@ -14,7 +15,23 @@ _NEAREST: dict[str, tuple[str, ...]] = {
     "stereo_camera": ("depth_camera",), "microphone": (), "magnetometer": ("imu",), "compass": ("imu",), "barometer": (),
     "encoder": (), "thermometer": (), "gas": (), "line_sensor": ("ranger",),
     "arm": ("placements",), "gripper": ("placements",), "suspension": (), "springs": (), "trailer": (), "propeller": (),
+    "clamp": ("fixing",), "clamped_to": ("fixing",),
 }
+
+
+#: Words of the trade for kinds that are there under another name, the likeliest first.
+_CALLED: dict[str, tuple[str, ...]] = {
+    "gps": ("gnss",), "gps_antenna": ("gnss",), "sonar": ("ranger",), "ultrasonic": ("ranger",), "ultrasound": ("ranger",),
+    "tof": ("ranger",), "infrared": ("ranger",), "laser": ("lidar",), "laser_scanner": ("lidar",), "bumper": ("contact",),
+    "rgbd": ("depth_camera",), "rgbd_camera": ("depth_camera",), "stereo": ("depth_camera",), "gyro": ("imu",),
+    "diff": ("differential",), "diff_drive": ("differential",), "tank": ("skid_steer",), "four_wheel": ("skid_steer",),
+    "skid": ("skid_steer",), "glue": ("adhesive",), "tape": ("adhesive",), "screws": ("bolts",),
+}
+
+
+def called_here(word: str, known: Container[str]) -> str | None:
+    """The known word for a kind that is also called ``word``; None where there is none."""
+    return next((n for n in _CALLED.get(word.strip().lower().replace("-", "_").replace(" ", "_"), ()) if n in known), None)
 
 
 def not_in_this_version(word: str, known: Container[str]) -> str | None:

@@ -49,7 +49,7 @@ _SHAPE_FIELDS = (
     Field("polygon", ListOf(XY, least=3, whole=True, words="list of `[x, y]`, mm",
                             say="a list of at least three points like `[[0, 0], [80, 0], [80, 60]]`"),
           "Corners in order, either way round; the last joins the first."),
-    Field("corner", Quantity(units.LENGTH, 0.0, 2.5, what="a corner radius"), "Radius of the corners of a rectangle.",
+    Field("corner", Quantity(units.LENGTH, 1e-4, 2.5, zero=True, what="a corner radius"), "Radius of the corners of a rectangle.",
           default=0),
     Field("centre", XY, "Where the shape's centre (of a polygon: its [0, 0]) lies in deck coordinates.",
           default=(0, 0)),

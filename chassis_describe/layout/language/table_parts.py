@@ -100,7 +100,8 @@ SENSOR = Record(
         Field("radiation", Choice("ultrasound", "infrared"), "Ranger: what it sends out."),
         Field("noise", OneOf(words="length, mm; of an imu mapping: the noise of an imu",
                              accepts="a standard deviation such as `5` (mm), of an imu `{gyro: 0.1, accel: 0.02}`",
-                             scalar=Quantity(units.LENGTH, 0.0, 1.0, what="the noise of a distance"), mapping=IMU_NOISE),
+                             scalar=Quantity(units.LENGTH, 5e-5, 1.0, zero=True, what="the noise of a distance"),
+                             mapping=IMU_NOISE),
               "Standard deviation of what it measures, for simulators: of each distance of a lidar, ranger or depth camera; of an "
               "imu by what it measures.", otherwise="none"),
         Field("looks", Choice("floor", "ceiling"), "Cameras, ranger: what it is meant to look at, when that does not lie ahead; "
@@ -205,7 +206,7 @@ PLATE = Record(
     (
         Field("rectangle", Vec(PART_SIZE, 2, example="[80, 60]", words="`[x, y]`, mm"), "Side along x and side along y.",
               required=True),
-        Field("corner", Quantity(units.LENGTH, 0.0, 1.5, what="a corner radius"), "Radius of its corners.", default=0),
+        Field("corner", Quantity(units.LENGTH, 1e-4, 1.5, zero=True, what="a corner radius"), "Radius of its corners.", default=0),
         Field("centre", XY, "Where its middle lies, in part axes.", default=(0, 0)),
         Field("thickness", Quantity(units.LENGTH, 0.0003, 0.050, what="the thickness of a plate"),
               "Thickness, up from the base plane.", required=True),
@@ -298,7 +299,7 @@ PART = Record(
         Field("bolt_hole", HOLE, "Diameter of the part's through holes.", otherwise="the lattice's hole"),
         Field("tapped", DEPTH, "Depth of threads in the part, instead of through holes."),
         Field("screw", SCREW, "Screw.", otherwise="the lattice's"),
-        Field("flange", Quantity(units.LENGTH, 0.0, 0.100, what="the thickness of a flange"),
+        Field("flange", Quantity(units.LENGTH, 1e-4, 0.100, zero=True, what="the thickness of a flange"),
               "Thickness under the screw head.", default=3),
         Field("keep_clear", ListOf(BODY, words="list of bodies",
                                    say="a list like `[{box: [30, 20, 20], at: [50, 0, 10]}]`"),
