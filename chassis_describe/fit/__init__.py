@@ -80,8 +80,8 @@ def _told(findings: Iterable[Finding]) -> list[Finding]:
     numbers: dict[tuple[str, Severity, bool], int] = {}
     for item in findings:
         key = (item.code, item.severity, item.accepted is not None)
-        numbers[key] = numbers.get(key, 0) + 1
-        if numbers[key] <= MOST_TOLD:
+        numbers[key] = numbers.get(key, 0) + bool(item.of)
+        if numbers[key] <= MOST_TOLD or not item.of:  # one without names counts what was not judged: always told
             out.append(item)
     for (code, severity, known), number in numbers.items():
         if number > MOST_TOLD:

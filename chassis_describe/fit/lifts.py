@@ -121,9 +121,10 @@ def _other_face(assembly: Assembly) -> tuple[str, Mapping[str, LiftChange]] | No
     """What carries wheels or casters on top of a deck and should be under it: the robot is put together that way, and stands
     level then, or a lift levels it, with all its decks above the ground. Casters and idle wheels are tried before driven ones."""
     driven = {w.placement for w in assembly.wheels if w.side is not None}
-    rolling = [*(c.placement for c in assembly.casters), *(w.placement for w in assembly.wheels)]
-    for group in ([n for n in rolling if n not in driven], [n for n in rolling if n in driven]):
-        carriers = {p.name: p for p in (carrier(assembly, n) for n in group) if p.deck is not None and p.face == "top"}
+    centres = {r.placement: r.centre for r in (*assembly.casters, *assembly.wheels)}
+    for group in ([n for n in centres if n not in driven], [n for n in centres if n in driven]):
+        carriers = {p.name: p for n in group if (p := carrier(assembly, n)).deck is not None and p.face == "top"
+                    and p.pose.inverse().point(centres[n])[2] > 0.0}
         for names in dict.fromkeys((tuple(carriers), *((n,) for n in carriers))):
             changes = {n: LiftChange(carriers[n].placement.lift, "under") for n in names}
             if changes and _stands(_with(assembly.layout, changes)):

@@ -106,12 +106,15 @@ def points_inwards(assembly: Assembly, placed: PlacedPart) -> bool:
 
 
 def fits_turned(assembly: Assembly, placed: PlacedPart, lattice: Lattice) -> bool:
-    """Whether a motor and its wheel are in nothing once it is turned round where it is."""
+    """Whether a motor and its wheel are in no part once it, and all others whose shafts point inwards, are turned round. A deck
+    may be in the way yet: the motor has to move as well then."""
     if placed.at is None:
         return False
+    inwards = {name for other in assembly.parts.values() if points_inwards(assembly, other)
+               for name in bodies_of(assembly).carried_by(other.name)}
     shift = shift_of(assembly, placed, lattice, Position(placed.at, placed.turn + math.pi, 0.0))
     scene = bodies_of(assembly)
-    return next(scene.in_bodies(scene.carried_by(placed.name), shift), None) is None
+    return all(kind == "plate" or name in inwards for kind, name in scene.in_bodies(scene.carried_by(placed.name), shift))
 
 
 def remedy(assembly: Assembly, placed: PlacedPart, lead: str = "move it to", *, stay: bool = False) -> str:
