@@ -121,7 +121,7 @@ def _other_face(assembly: Assembly) -> tuple[str, Mapping[str, LiftChange]] | No
     """What carries wheels or casters on top of a deck and should be under it: the robot is put together that way, and stands
     level then, or a lift levels it, with all its decks above the ground. Casters and idle wheels are tried before driven ones."""
     driven = {w.placement for w in assembly.wheels if w.side is not None}
-    centres = {r.placement: r.centre for r in (*assembly.casters, *assembly.wheels)}
+    centres = {c.placement: c.centre for c in assembly.casters} | {w.placement: w.centre for w in assembly.wheels}
     for group in ([n for n in centres if n not in driven], [n for n in centres if n in driven]):
         carriers = {p.name: p for n in group if (p := carrier(assembly, n)).deck is not None and p.face == "top"
                     and p.pose.inverse().point(centres[n])[2] > 0.0}
