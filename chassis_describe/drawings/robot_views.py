@@ -13,7 +13,7 @@ from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.drawings.views import mm_contour, mm_point
 from chassis_describe.facts.footprint import footprint_of
-from chassis_describe.facts.sight import arcs_of
+from chassis_describe.facts.sight import arcs_of, view_of
 from chassis_describe.facts.standing import standing
 from chassis_describe.space.plane.hull import convex_hull
 from chassis_describe.space.plane.silhouette import Shadow, shadow
@@ -187,7 +187,7 @@ def _eye(assembly: Assembly, facet: SensorFacet, look: Pose) -> Eye | None:
     if sensor.kind not in ("lidar", "camera", "depth_camera", "ranger"):
         return None
     pose = look @ facet.pose
-    view = min(sensor.fov if sensor.fov is not None else 2 * math.pi if sensor.kind == "lidar" else 0.0, 2 * math.pi)
+    view = view_of(facet) if sensor.kind == "lidar" or sensor.fov is not None else 0.0
     around = view > 2 * math.pi - 1e-6
     rays = () if around or view == 0 else _fan(pose, -view / 2, view / 2)
     arcs = arcs_of(assembly).get(facet.frame, ()) if sensor.kind == "lidar" else ()

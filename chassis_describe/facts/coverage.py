@@ -14,7 +14,8 @@ import numpy as np
 from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.facts.footprint import footprint_of
-from chassis_describe.facts.sight import USUAL_ASPECT, WIDEST_IMAGE, reach_of, scene_for, view_of
+from chassis_describe.facts.sight import USUAL_ASPECT, reach_of, scene_for, view_of
+from chassis_describe.facts.usual_sensors import WIDEST_IMAGE
 from chassis_describe.space.plane.hull import Vec2
 from chassis_describe.space.pose import Pose
 from chassis_describe.space.sight.rays import cast

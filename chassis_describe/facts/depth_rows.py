@@ -16,8 +16,9 @@ from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.facts.heights import HEADROOM, heights_of
 from chassis_describe.facts.play import tip_of
-from chassis_describe.facts.sight import WIDEST_IMAGE, blockers_of, scene_for
+from chassis_describe.facts.sight import blockers_of, scene_for
 from chassis_describe.facts.sweep import carriers_of
+from chassis_describe.facts.usual_sensors import WIDEST_IMAGE
 from chassis_describe.space.sight.rays import cast
 from chassis_describe.space.sight.scene import Array
 

@@ -18,8 +18,9 @@ from chassis_describe.facts.heights import heights_of
 from chassis_describe.facts.kinds_of_sensor import is_cloud
 from chassis_describe.facts.play import Play, play_of
 from chassis_describe.facts.seen_moving import Bounds, bounds_of, joined, seen_moving
-from chassis_describe.facts.sight import USUAL_ASPECT, WIDEST_IMAGE, blockers_of, reach_of, scene_for, view_of
+from chassis_describe.facts.sight import USUAL_ASPECT, blockers_of, reach_of, scene_for, view_of
 from chassis_describe.facts.sweep import carriers_of
+from chassis_describe.facts.usual_sensors import WIDEST_IMAGE
 from chassis_describe.space.pose import Pose, Vec3, from_rpy
 from chassis_describe.space.sight.rays import cast, image_grid, layer
 from chassis_describe.space.sight.scene import Array

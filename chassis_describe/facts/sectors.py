@@ -5,7 +5,8 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
-from chassis_describe.assembly.model import Assembly, SensorFacet
+from chassis_describe.assembly.model import Assembly
+from chassis_describe.facts.beams import beam_step
 from chassis_describe.facts.kinds_of_sensor import is_scanner
 from chassis_describe.facts.self_hits import self_hits_of
 
@@ -32,12 +33,6 @@ def blocked_sectors(assembly: Assembly) -> Mapping[str, tuple[Sector, ...]]:
     hits = self_hits_of(assembly)
     return {facet.frame: sectors(hits[facet.frame].arcs, facet.sensor.angles, beam_step(facet))
             for facet in assembly.sensors if is_scanner(facet)}
-
-
-def beam_step(facet: SensorFacet) -> float:
-    """Angle between two beams, radians; a degree where the part doesn't say how many there are."""
-    sensor = facet.sensor
-    return (sensor.fov or 2 * math.pi) / sensor.samples if sensor.samples else math.radians(1.0)
 
 
 def sectors(arcs: Sequence[Arc], angles: Literal["symmetric", "positive"], step: float) -> tuple[Sector, ...]:

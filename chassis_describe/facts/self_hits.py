@@ -16,7 +16,7 @@ from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.facts.kinds_of_sensor import is_scanner
 from chassis_describe.facts.play import Play, play_of
-from chassis_describe.facts.sight import Arc, arcs_all_round, blockers_of
+from chassis_describe.facts.sight import Arc, arcs_all_round, blockers_of, view_of
 from chassis_describe.space.sight.rays import cast, layer
 from chassis_describe.space.sight.turns import pieces
 
@@ -49,7 +49,7 @@ def _self_hits(assembly: Assembly, facet: SensorFacet) -> SelfHits:
         near = _nearest(assembly, facet, arc) if shift else math.inf
         pad = min(twist + (math.asin(shift / near) if near > shift else math.pi), math.pi)
         intervals.append((arc.start - pad, min(arc.end - arc.start + 2 * pad, 2 * math.pi), number))
-    view = min(facet.sensor.fov or 2 * math.pi, 2 * math.pi)
+    view = view_of(facet)
     return SelfHits(tuple(
         Arc(p.start, p.end, tuple(dict.fromkeys(o for n in p.owners for o in arcs[n].owners)),
             tuple(dict.fromkeys(w for n in p.owners for w in arcs[n].words))) for p in pieces(intervals, view)), play)

@@ -16,7 +16,7 @@ import numpy as np
 
 from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly, SensorFacet
-from chassis_describe.facts.usual_sensors import PIXELS
+from chassis_describe.facts.usual_sensors import PIXELS, WIDEST_IMAGE
 from chassis_describe.space.pose import Pose
 from chassis_describe.space.sight.floor import (
     FloorPoint,
@@ -43,8 +43,6 @@ LAYER_STEP = math.radians(0.5)
 CONE_RINGS = 24
 #: Rays that look for the farthest point of a lidar's own case: a box's corner is met within 0.05 % of its distance.
 CASE_RAYS = 7201
-#: Widest field of view that is still taken for a pinhole camera's (rad); fisheyes are not judged.
-WIDEST_IMAGE = math.radians(170)
 #: Height over width of an image whose resolution is not given: 4:3, common practice.
 USUAL_ASPECT = PIXELS[1] / PIXELS[0]
 

@@ -13,9 +13,10 @@ from chassis_describe.assembly.lattice import lattice_point
 from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.facts.bolting import holes_of
 from chassis_describe.facts.footprint import circumscribed_radius
-from chassis_describe.facts.sight import WIDEST_IMAGE, arcs_of, view_of
+from chassis_describe.facts.sight import arcs_of, view_of
 from chassis_describe.facts.standing import standing
 from chassis_describe.facts.swept_outline import driving_outline
+from chassis_describe.facts.usual_sensors import WIDEST_IMAGE
 from chassis_describe.findings import Finding, Severity
 from chassis_describe.space.plane.hull import convex_hull
 

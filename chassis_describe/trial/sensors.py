@@ -12,10 +12,10 @@ import numpy as np
 
 from chassis_describe.assembly.model import SensorFacet
 from chassis_describe.assembly.sensors import OPTICAL_IN_SENSOR
-from chassis_describe.facts.usual_sensors import fov_of, pixels_of, range_of, rate_of
+from chassis_describe.facts.beams import layer_of_beams
+from chassis_describe.facts.usual_sensors import fov_of, image_fov, pixels_of, range_of, rate_of
 from chassis_describe.layout.model import ImuNoise
 from chassis_describe.space.sight.rays import cone_bundle, layer, pixels
-from chassis_describe.targets.simulation.mjcf import layer_of_beams
 from chassis_describe.trial.engine import Engine
 from chassis_describe.trial.rays import Array, Rays
 
@@ -81,7 +81,7 @@ class Pinhole(NamedTuple):
 def pinhole_of(facet: SensorFacet) -> Pinhole:
     """The image that a camera gives."""
     width, height = pixels_of(facet)
-    return Pinhole(width, height, width / 2 / math.tan(fov_of(facet) / 2))
+    return Pinhole(width, height, width / 2 / math.tan(image_fov(facet) / 2))
 
 
 class Depth:
@@ -95,7 +95,7 @@ class Depth:
         self.width, self.height = max(1, image.width // self.stride), max(1, image.height // self.stride)
         self.near, self.far = range_of(facet)
         down, right = np.indices((self.height, self.width)) + 0.5
-        seen = pixels(fov_of(facet), image.height / image.width, right / self.width, down / self.height).reshape(-1, 3)
+        seen = pixels(image_fov(facet), image.height / image.width, right / self.width, down / self.height).reshape(-1, 3)
         self._rays = Rays(engine, facet, seen, self.far / float(seen[:, 0].min()))
         self._noise, self._random = _deviation(facet), random
         poses = engine.assembly.poses

@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 
 from chassis_describe import assemble, compile as compile_package, read
+from chassis_describe.facts.beams import layer_of_beams
 from chassis_describe.space.solids import Hull
-from chassis_describe.targets.simulation.mjcf import layer_of_beams, mjcf, mjcf_tree
+from chassis_describe.targets.simulation.mjcf import mjcf, mjcf_tree
 from chassis_describe.targets.simulation.rollers import rollers_of
 from chassis_describe.xmltree import serialise
 
@@ -114,6 +115,23 @@ def walled(distance: float) -> Any:
     wall = f'<geom name="wall" type="box" pos="{distance + 0.05} 0 1" size="0.05 20 1" contype="2" conaffinity="1"/>'
     floor = '<geom name="floor" type="plane" size="0 0 1" contype="2" conaffinity="1"/>'
     return robot, *loaded(mjcf(robot).replace("<worldbody>", f"<worldbody>{wall}{floor}"))
+
+
+@pytest.mark.parametrize("fov", ["", ", fov: 90", ", fov: 179"])
+def test_an_image_is_drawn_as_wide_as_it_is_told(fov: str) -> None:
+    """A pinhole's focal length is half the width over tan(fov/2), half the height over tan(fovy/2) (plane trigonometry), also of
+    a camera that says nothing of its view, and of one that no plane holds."""
+    from chassis_describe.trial.sensors import pinhole_of
+
+    robot = assemble(read("eye.yaml", text="{layout: 1, robot: one, decks: {low: {outline: {circle: 200}, thickness: 4, mass: 100}}, "
+                          "parts: {eye: {mass: 50, bodies: [{box: [30, 30, 20], at: [0, 0, 10]}], "
+                          f"sensors: {{eye: {{kind: depth_camera, at: [16, 0, 10]{fov}}}}}}}}}, "
+                          "placements: {eye: {part: eye, on: low, at: [0, 0], fixing: adhesive}}}"))
+    image = pinhole_of(robot.sensors[0])
+    drawn = mjcf_tree(robot).find(".//camera")
+    assert drawn is not None
+    assert image.focal == pytest.approx(image.height / 2 / math.tan(math.radians(float(drawn.get("fovy", ""))) / 2), rel=1e-9)
+    assert drawn.get("resolution") == f"{image.width} {image.height}"
 
 
 def test_beams_measure_the_wall() -> None:

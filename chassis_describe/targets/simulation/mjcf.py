@@ -17,8 +17,10 @@ from chassis_describe.artifact import Artifact
 from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly, Joint, Link, SensorFacet, WheelFacet, bounds
 from chassis_describe.errors import never
+from chassis_describe.facts.beams import layer_of_beams
 from chassis_describe.facts.covers import deck_covers
 from chassis_describe.facts.kinds_of_sensor import is_scanner
+from chassis_describe.facts.usual_sensors import image_fov, pixels_of
 from chassis_describe.layout.model import ImuNoise
 from chassis_describe.space.pose import IDENTITY, Pose, rot_z
 from chassis_describe.space.solids import Cylinder, Hull, Solid, Sphere
@@ -251,8 +253,8 @@ class _MjcfWriter:
         if body.get("name") == facet.frame:  # a link that others describe is a body; what senses is at sites
             child(body, "site", [("name", facet.frame), ("group", "4")])
         if sensor.kind in ("camera", "depth_camera"):
-            width, height = sensor.resolution or (640, 480)
-            tall = 2 * math.atan(math.tan(min(sensor.fov or 1.0, 3.0) / 2) * height / width)
+            width, height = pixels_of(facet)
+            tall = 2 * math.atan(math.tan(image_fov(facet) / 2) * height / width)
             child(body, "camera", [("name", facet.frame), *placed_at(pose @ CAMERA_IN_SENSOR), ("fovy", number(math.degrees(tall))),
                                    ("resolution", f"{width} {height}")])
         elif sensor.kind == "contact":
@@ -349,19 +351,6 @@ def commanded_by_others(assembly: Assembly) -> set[str]:
         else:
             out |= {j.name for j in assembly.joints if j.described is not None and j.described[0] == placed.name}
     return out
-
-
-def layer_of_beams(facet: SensorFacet) -> tuple[float, float, int]:
-    """First angle, step (rad, about the sensor's z from its x) and number of beams of one layer of a lidar.
-
-    0 and 2π are one beam: a full turn has as many steps as beams; a sector has a beam at each end.
-    """
-    fov = facet.sensor.fov if facet.sensor.fov is not None else 2 * math.pi
-    count = facet.sensor.samples or 360
-    if fov >= 2 * math.pi - 1e-9:
-        first = 0.0 if facet.sensor.angles == "positive" else -math.pi
-        return first, 2 * math.pi / count, count
-    return -fov / 2, fov / (count - 1) if count > 1 else 0.0, count
 
 
 def _spreads(facet: SensorFacet) -> tuple[dict[str, str], dict[str, str]]:

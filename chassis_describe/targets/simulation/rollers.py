@@ -11,6 +11,7 @@ from typing import Literal, NamedTuple
 
 from chassis_describe.space.mass import Inertial, combined
 from chassis_describe.space.pose import Pose, multiply, rot_y, rot_z
+from chassis_describe.space.realisable import why_impossible
 
 Hand = Literal["left", "right", "across"]
 #: Share of the wheel's radius that a roller's largest radius is (common practice: a fifth to a tenth of the diameter).
@@ -73,8 +74,7 @@ def without_rollers(whole: Inertial, rolling: tuple[SmallRoller, ...]) -> tuple[
         taken = [roller_inertial(r, -share).moved(r.pose) for r in rolling]
         rest = combined([whole, *taken])
         assert rest is not None
-        xx, yy, zz = rest.inertia[:3]
-        if min(xx + yy - zz, yy + zz - xx, zz + xx - yy) > 0:
+        if why_impossible(rest.mass, rest.inertia) is None:
             return rest, share
         share /= 2
     raise AssertionError("a wheel of no possible inertia")

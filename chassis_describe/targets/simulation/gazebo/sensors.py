@@ -13,15 +13,15 @@ from typing import TYPE_CHECKING
 from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly, Link, SensorFacet
 from chassis_describe.errors import never
+from chassis_describe.facts.beams import layer_of_beams
 from chassis_describe.facts.own_housing import near_clip
 from chassis_describe.facts.sensor_topics import absolute, camera_topics
-from chassis_describe.facts.usual_sensors import fov_of, pixels_of, range_of, rate_of
+from chassis_describe.facts.usual_sensors import fov_of, image_fov, pixels_of, range_of, rate_of
 from chassis_describe.layout.build.casters import ROLL
 from chassis_describe.layout.model import ImuNoise
 from chassis_describe.space.pose import Pose, to_rpy
 from chassis_describe.targets.description.urdf_file import collision_name
 from chassis_describe.targets.simulation.gazebo.streams import gz_topic
-from chassis_describe.targets.simulation.mjcf import layer_of_beams
 from chassis_describe.targets.stack import distros
 from chassis_describe.xmltree import angle, child, length, number
 
@@ -30,8 +30,6 @@ if TYPE_CHECKING:
 
 TYPES = {"lidar": "gpu_lidar", "ranger": "gpu_lidar", "camera": "camera", "depth_camera": "rgbd_camera", "imu": "imu",
          "gnss": "navsat", "contact": "contact"}
-#: A camera with a pinhole renders less than half a turn.
-_WIDEST = math.radians(170)
 
 
 @kept
@@ -168,7 +166,7 @@ def _camera(sensor: etree._Element, assembly: Assembly, facet: SensorFacet) -> N
     near, far = range_of(facet)
     camera = child(sensor, "camera", [("name", facet.frame)])
     _put(camera, "camera_info_topic", absolute(assembly, camera_topics(assembly)[facet.frame].info))
-    _put(camera, "horizontal_fov", number(min(fov_of(facet), _WIDEST)))
+    _put(camera, "horizontal_fov", number(image_fov(facet)))
     image = child(camera, "image")
     for name, text in (("width", str(width)), ("height", str(height)), ("format", "R8G8B8")):
         _put(image, name, text)
