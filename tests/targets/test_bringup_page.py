@@ -103,6 +103,9 @@ def test_what_the_filter_fuses(robots: Any, name: str) -> None:
     parameters = local(robots(name, odometry="ekf"))["ekf_filter_node"]["ros__parameters"]
     assert parameters["odom0"] == "odom"
     assert parameters["odom0_config"] == [False] * 6 + [True, True, False] + [False, False, True] + [False] * 3
+    words = "".join(localization.TARGET.page(robots(name, odometry="ekf"), {localization.PATH}))
+    assert ("the wheels' speeds and the imu's turning rate, nothing else" in words) is (name == "two_wheels")
+    assert ("imu driver" in words) is (name == "two_wheels")
     if name == "two_wheels":  # its imu hangs upside down: still its own z that stands upright
         assert parameters["imu0"] == "imu/data"
         assert parameters["imu0_config"] == [False] * 11 + [True] + [False] * 3

@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.facts.kinds_of_sensor import is_scanner
@@ -17,6 +17,7 @@ from chassis_describe.targets.stack.topics import (
     sensor_topics,
     with_transforms,
 )
+from chassis_describe.words import listing
 
 _PAGE = """\
 ## Localisation
@@ -26,14 +27,18 @@ use, before your own parameters.
 """
 _FUSED = """\
 robot_localization publishes the transform from odometry, and the fused odometry on `odometry/filtered`; nothing
-else may publish that transform. It fuses the wheels' speeds and the imu's turning rate, nothing else:
+else may publish that transform. It fuses {fused}:
 
     ros2 run robot_localization ekf_node --ros-args -r __node:=ekf_filter_node{tf} \\
       --params-file SHARE/config/localization.yaml
 
 Each input needs a covariance that is not 0: with zeros from wheels and imu the fused heading ends half wrong.
-{wheels}ill in the imu driver's (a gyro's variance is about 2.5e-5 rad2/s2).
-An imu message with another `frame_id` than the table's is dropped without a word.
+"""
+_OF_CONTROLLER = "The controller's are in `config/controllers.yaml` as placeholders.\n"
+_OF_DRIVER = "Whoever drives sets those of `{odometry}`.\n"
+_OF_IMU = """\
+Fill in the imu driver's: a gyro's variance is about 2.5e-5 rad2/s2. An imu message with another `frame_id` than the
+table's is dropped without a word.
 """
 _SCAN = """\
 The scan of {lidar}{why} goes to one of the two, never to both:
@@ -62,9 +67,7 @@ def page(assembly: Assembly, lidar: SensorFacet | None) -> Iterator[str]:
     names = {"map": MAP_FRAME, "odom": odom_frame(assembly), "root": assembly.root, "ns": ns, "tf": tf}
     yield _PAGE.format(**names)
     if assembly.layout.ros.odometry == "ekf":
-        wheels = ("The controller's are in `config/controllers.yaml` as placeholders; f" if is_controlled(assembly) else
-                  f"Whoever drives sets those of `{ODOMETRY_TOPIC}`; f" if assembly.drive is not None else "F")
-        yield _FUSED.format(wheels=wheels, **names)
+        yield _fused(assembly, names)
         yield from _levers(assembly)
     if lidar is not None:
         root = f"/{space}" if space else ""
@@ -84,6 +87,15 @@ def page(assembly: Assembly, lidar: SensorFacet | None) -> Iterator[str]:
                    "It is silent until it knows a heading too: remap `imu` to messages whose orientation counts from east, or say\n"
                    "`use_odometry_yaw: true` where the odometry's does. Its output, `odometry/gps`, is for a second ekf_node of\n"
                    "yours, one for `map`.\n")
+
+
+def _fused(assembly: Assembly, names: Mapping[str, str]) -> str:
+    """What the filter takes, and what each input needs."""
+    wheels, imus = assembly.drive is not None, any(f.sensor.kind == "imu" for f in assembly.sensors)
+    inputs = [*(["the wheels' speeds"] if wheels else []), *(["the imu's turning rate"] if imus else [])]
+    more = ", nothing else" if wheels else " alone, so it knows no places before you give it an `odom0`" if imus else ""
+    own = _OF_CONTROLLER if is_controlled(assembly) else _OF_DRIVER.format(odometry=ODOMETRY_TOPIC) if wheels else ""
+    return _FUSED.format(fused=listing(inputs) + more, **names) + own + (_OF_IMU if imus else "")
 
 
 def _where(assembly: Assembly, facet: SensorFacet) -> str:
