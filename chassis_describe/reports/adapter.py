@@ -118,13 +118,7 @@ def adapter_text(assembly: Assembly, answer: AdapterAnswer, part: Part, file: st
     if one.reliefs:
         sizes = listing(dict.fromkeys(plain(d * 1e3) for _, _, d in one.reliefs))
         lines.append(f"  heads or nuts of other screws stay free: {count(len(one.reliefs), 'hole')} of {sizes} mm in the plate")
-    if one.overhang:
-        lines.append(f"  its holes reach {plain(one.overhang * 1e3, 1)} mm beyond the plate's own screws: what is heavy there "
-                     "bends the plate; no plate near it has screws all round")
-    if answer.smaller is not None:
-        low, out = answer.smaller.rect, plain(answer.smaller.overhang * 1e3, 1)
-        lines.append(f"  a smaller plate, {plain((low.x1 - low.x0) * 1e3)} x {plain((low.y1 - low.y0) * 1e3)} mm, is passed over: "
-                     f"the holes of {one.placement} would reach {out} mm beyond its screws, and it would bend")
+    lines += _passed_over(one, answer.passed_over)
     better = _better_gap(assembly, answer)
     if better:
         lines.append(f"  {better}")
@@ -135,6 +129,18 @@ def adapter_text(assembly: Assembly, answer: AdapterAnswer, part: Part, file: st
         lines += ["", "for the layout" + _gone(assembly, one), *layout_lines(assembly, one, file)]
     lines += ["", *CAUTIONS]
     return "\n".join(lines) + "\n"
+
+
+def _passed_over(one: Adapter, other: Adapter | None) -> list[str]:
+    """What a plate costs whose screws are not all round, and which other one there is."""
+    size = f"{plain((other.rect.x1 - other.rect.x0) * 1e3)} x {plain((other.rect.y1 - other.rect.y0) * 1e3)} mm" if other else ""
+    if one.overhang:
+        why = f"the smallest with screws all round, {size}, is more than twice as large" if other else \
+            "no plate near it has screws all round"
+        return [f"  its holes reach {plain(one.overhang * 1e3, 1)} mm beyond the plate's own screws: what is heavy there bends the "
+                f"plate; {why}"]
+    return [f"  a smaller plate, {size}, is passed over: the holes of {one.placement} would reach {plain(other.overhang * 1e3, 1)} "
+            "mm beyond its screws, and it would bend"] if other else []
 
 
 def _way(one: Adapter) -> str:
@@ -205,7 +211,7 @@ def adapter_data(assembly: Assembly, answer: AdapterAnswer, part: Part | None, f
                  "screws": sorted({s.name for s in screws_by_user(robot).get(one.placement, ())}),
                  "gap_mm": clean_mm(one.gap), "rise_mm": clean_mm(one.rise),
                  "turn": clean_degrees(one.turn), "overhang_mm": clean_mm(one.overhang)},
-        "smaller": None if (less := answer.smaller) is None else {
+        "passed_over": None if (less := answer.passed_over) is None else {
             "low_mm": point((less.rect.x0, less.rect.y0)), "high_mm": point((less.rect.x1, less.rect.y1)),
             "area_mm2": clean(round(less.rect.area * 1e6, 3)), "overhang_mm": clean_mm(less.overhang)},
         "reliefs_mm": [[*point((x, y)), clean_mm(d)] for x, y, d in one.reliefs],

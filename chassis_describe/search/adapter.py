@@ -6,6 +6,7 @@ holes of the lattice beside the part. Rules of thumb are named where they are us
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from chassis_describe.assembly.attach import Attachment, part_point_in_plane
@@ -37,6 +38,8 @@ LEFT = 0.001
 EDGE = 1.5
 #: Half of a spacer (m): that of the spacers under lifted parts.
 _SPACER = 0.00275
+#: A plate whose screws have the part's holes among them is taken up to so many times the area of the smallest (our choice).
+_WORTH = 2.0
 #: Plates that are put together and checked as a whole before giving up.
 _TRIALS = 8
 
@@ -62,8 +65,8 @@ class AdapterAnswer(NamedTuple):
     robot: Assembly | None = None
     #: Where the part would fit without one, ``at: [i, j]``; None where nowhere near.
     instead: Vec2 | None = None
-    #: A smaller plate that was passed over: its screws leave some of the part's holes outside.
-    smaller: Adapter | None = None
+    #: Passed over: a smaller plate whose screws leave some of the part's holes outside, or one far larger with screws all round.
+    passed_over: Adapter | None = None
 
 
 class _Screw(NamedTuple):
@@ -96,7 +99,6 @@ def adapter(assembly: Assembly, wish: AdapterWish) -> AdapterAnswer:
     edge = max(EDGE, 0.5 + assembly.layout.limits["edge_web"])
     room = Room(assembly, placed, thickness, gap)
     tried: list[tuple[float, int, Adapter]] = []
-    jutting: list[Adapter] = []
     reasons: list[str] = []
     turns = [math.remainder(placed.turn + k * math.pi / 2, math.tau) for k in (range(4) if wish.quarters else (0,))]
     for number, turn in enumerate(turns):
@@ -118,19 +120,26 @@ def adapter(assembly: Assembly, wish: AdapterWish) -> AdapterAnswer:
             part_screw=screw.thread, part_hole=screw.hole, sink=screw.sink, overhang=0.0, rise=up)
         one = _first(assembly, room, task, measures, reasons, surround=True)
         other = _first(assembly, room, task, measures, reasons if one is None else [], surround=False)
-        jutting += [other] if other is not None else []
         if one is not None or other is not None:
             tried += [(round(a.rect.area, 12), number, a) for a in (one, other) if a is not None]
         else:
             reasons.append(_no_room(room, lattice, bolts, why, reasons))
-    # Plates whose screws surround the part's holes come before all that leave some of them outside.
-    best = min(tried, key=lambda t: (t[2].overhang > 0.0, t[0], t[1]), default=None)
-    if best is None:
+    if not tried:
         return AdapterAnswer(placed.name, True, reasons[-1])
+    best, other = _chosen(tried)
     place = nearest_position(assembly, placed)
-    least_of_all = min(jutting, key=lambda a: a.rect.area, default=best[2])
-    return AdapterAnswer(placed.name, True, "", best[2], with_adapter(assembly, best[2]), place.at if place is not None else None,
-                         least_of_all if least_of_all.rect.area < best[2].rect.area - 1e-9 else None)
+    at = place.at if place is not None else None
+    return AdapterAnswer(placed.name, True, "", best, with_adapter(assembly, best), at, other)
+
+
+def _chosen(tried: Sequence[tuple[float, int, Adapter]]) -> tuple[Adapter, Adapter | None]:
+    """The smallest whose screws surround the part's holes, where it is not far larger than the smallest of all; and the other."""
+    order = sorted(tried, key=lambda t: (t[0], t[2].overhang > 0.0, t[1]))
+    area, _, least_of_all = order[0]
+    around = next((t for t in order if t[2].overhang == 0.0), None)
+    if around is None or around[2] is least_of_all:
+        return least_of_all, None
+    return (around[2], least_of_all) if around[0] <= _WORTH * area else (least_of_all, around[2])
 
 
 def _first(assembly: Assembly, room: Room, task: Task, measures: Adapter, reasons: list[str], *, surround: bool) -> Adapter | None:
@@ -262,7 +271,7 @@ def _material(asked: str | None, assembly: Assembly, deck: Deck) -> tuple[str | 
         if found is None:
             near = nearest(asked, [*own, *MATERIALS])
             raise UsageError(f"`{asked}` is not a known material" + (f"; did you mean `{near}`?" if near else
-                                                                    f"; known: {', '.join([*own, *MATERIALS])}"))
+                                                                    f"; known: {', '.join(dict.fromkeys([*own, *MATERIALS]))}"))
         return found
     if deck.density is not None:
         return deck.material, deck.density

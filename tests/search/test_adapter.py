@@ -176,7 +176,7 @@ def test_sizes_that_are_asked_for() -> None:
 
 
 @pytest.mark.parametrize(("at", "heads", "under"), [
-    ("[4, -2]", [(60, -40), (100, -40)], 1), ("[-1, 3]", [(-40, 60), (0, 60)], 2), ("[0, 0]", [(-20, 0), (20, 0)], 2),
+    ("[4, -2]", [(60, -40), (100, -40)], 0), ("[-1, 3]", [(-40, 60), (0, 60)], 0), ("[0, 0]", [(-20, 0), (20, 0)], 2),
     ("[4, -4]", [(60, -80), (100, -80)], 0)])
 def test_heads_of_others_stay_free(at: str, heads: list[tuple[float, float]], under: int) -> None:
     """A part that hangs below and whose screws have their heads on top: the plate is beside them, or has holes for them (7 mm of an
@@ -211,10 +211,46 @@ def test_a_smaller_plate_that_is_passed_over_is_said(capsys: pytest.CaptureFixtu
     path.write_text(relay(), encoding="utf-8")
     assert main(["adapter", str(path), "thing", "--json"]) == 0
     one = json.loads(capsys.readouterr().out)["adapter"]
-    assert one["smaller"]["area_mm2"] < one["plate"]["area_mm2"] and one["smaller"]["overhang_mm"] > 0 == one["part"]["overhang_mm"]
+    assert one["passed_over"]["area_mm2"] < one["plate"]["area_mm2"] and one["passed_over"]["overhang_mm"] > 0 == one["part"]["overhang_mm"]
     assert main(["adapter", str(path), "thing"]) == 0
     said = re.search(r"a smaller plate, ([\d.]+) x ([\d.]+) mm, is passed over", capsys.readouterr().out)
-    assert said and float(said[1]) * float(said[2]) == pytest.approx(one["smaller"]["area_mm2"], rel=1e-3)
+    assert said and float(said[1]) * float(said[2]) == pytest.approx(one["passed_over"]["area_mm2"], rel=1e-3)
+
+
+def test_screws_all_round_are_worth_twice_the_area() -> None:
+    """On the top of a tray with a window there is room for them; below, the screws of what is on top are in the way, and the least
+    plate of all is taken."""
+    text = """layout: 1
+robot: r
+lattice: {pitch: 25, hole: 4.5, screw: M4}
+parts:
+  tube: {mass: 40, bodies: [{box: [50, 20, 20], at: [0, 0, 10]}], bolts: [[-20, 0], [20, 0]], bolt_hole: 3.4}
+  sniffer:
+    mass: 210
+    bodies: [{box: [62, 44, 31], at: [0, 0, 15.5]}, {box: [20, 10, 60], at: [30, 10, 30]}]
+    bolts: [[-27, -18], [27, -16], [24.5, 18], [-27, 18]]
+    tapped: 5
+    screw: M2.5
+decks:
+  tray:
+    outline: {polygon: [[-150, -100], [150, -100], [170, 0], [150, 100], [-150, 100]]}
+    thickness: 3
+    material: HDPE
+    cutouts: [{circle: 60, centre: [40, 0]}]
+    skip: [[1, 3], [-1, 3]]
+placements:
+  below: {part: sniffer, on: tray, face: under, at: [-2.4, 0.3], turn: 12}
+  above: {part: sniffer, on: tray, at: [1.4, -0.37], turn: -41}
+  tube: {part: tube, on: tray, at: [-2.2, 2.5], turn: 10}
+"""
+    robot = cd.assemble(cd.read("r.yaml", text=text))
+    for name, more, juts in (("above", 1.18, False), ("below", 2.08, True)):
+        answer = adapter(robot, AdapterWish(placement=name))
+        one, other = answer.adapter, answer.passed_over
+        assert one is not None and other is not None
+        small, large = sorted((one, other), key=lambda a: a.rect.area)
+        assert large.rect.area / small.rect.area == pytest.approx(more, abs=0.01)
+        assert (one.overhang > 0, small.overhang > 0, large.overhang) == (juts, True, 0)
 
 
 def test_cantilever_is_said(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
