@@ -220,7 +220,12 @@ def _locate(options: argparse.Namespace) -> int:
         raise UsageError("--write and --calibrate change a file in place; standard input is none")
     wanted = _wanted(options)
     robot = assembly(options)
-    found = {name: locating.locate(robot, name, measured) for name, measured in wanted.items()}
+    try:
+        found = {name: locating.locate(robot, name, measured) for name, measured in wanted.items()}
+    except UsageError as error:
+        if options.file is None:
+            raise
+        raise UsageError(f"{options.file}: {error}") from None
     if options.json:
         data = {name: located_data(one) for name, one in found.items()}
         print_json(data[options.placement] if options.placement is not None else

@@ -273,6 +273,9 @@ def test_several_poses_come_from_a_file(tmp_path: Path, capsys: pytest.CaptureFi
     assert [(p["placement"], p["verdict"]) for p in found["placements"]] == [
         (n, "as drawn, within play") for n in ("lidar", "depth", "holder")]
     assert ask(capsys, str(SCOUT), "lidar", "--file", str(poses))[1]["verdict"] == "as drawn, within play"
+    poses.write_text("lidr: {yaw: 180}\n")
+    assert main(["locate", str(SCOUT), "--file", str(poses)]) == 2
+    assert f"{poses}: `lidr` is not a placement; did you mean `lidar`?" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(("text", "line", "says"), [

@@ -177,7 +177,7 @@ def test_match_holds_the_running_robot_against_the_layout(live: Process, layout:
         judged(0, "/tf_static has 2 publishers (/chassis_describe_live and /listener_of_the_test), and 1 of them was heard")
     old = TransformStamped()
     old.header.frame_id, old.child_frame_id, old.transform.rotation.w = "plate_link", "lean_link", 1.0
-    later = threading.Timer(3.0, other.publish, [TFMessage(transforms=[old])])  # it is known long before, and waited for
+    later = threading.Timer(2.0, other.publish, [TFMessage(transforms=[old])])  # it is known long before, and waited for
     later.start()
     found = judged(1)
     later.join()
