@@ -1,7 +1,8 @@
 """The node ``chassis_describe_live``: a layout file that is saved, and the robot that knows.
 
-One thread does the work, woken by the one that watches files. A save is read and checked for errors, published, and then,
-once no other save comes, what takes longer follows: all findings, what must be restarted, markers.
+One thread does the work, woken by the one that watches files. A save is read and checked for errors, and published. Once no other
+save comes, what takes longer is worked out in a thread of its own, so that the graph is answered meanwhile: all findings, what must
+be restarted, markers.
 """
 from __future__ import annotations
 
@@ -31,9 +32,10 @@ from chassis_describe.findings import Finding, Severity
 from chassis_describe.live import diagnosis
 from chassis_describe.live.context import refusals, ros_context
 from chassis_describe.live.description import LATCHED, LOOK, PUBLISHER, Content, Publication, State
-from chassis_describe.live.following import Bad, Following, Good
+from chassis_describe.live.following import Bad, Following, Good, ToldLater
 from chassis_describe.live.frames import every_frame
 from chassis_describe.live.markers import markers
+from chassis_describe.live.telling import Telling
 from chassis_describe.live.watch import OPEN, Watch
 from chassis_describe.targets.stack.topics import transform_topic
 
@@ -103,6 +105,8 @@ class LiveNode:
         self._markers = node.create_publisher(MarkerArray, "~/markers", LATCHED)
         node.create_service(Trigger, "~/reload", self._reload)
         self._saved = node.create_guard_condition(self._read)
+        self._telling = Telling(self.following, urgent=lambda: self.stopped or self._stirring(),
+                                ready=node.create_guard_condition(self._tell).trigger)
         self._timers = [node.create_timer(LOOK, self._look), node.create_timer(AGAIN, self._again)]
         self.watch = Watch(self._changed, poll=self.settings.poll)
         self.watch.follow(self.following.inputs)
@@ -113,18 +117,18 @@ class LiveNode:
     def spin(self) -> None:
         """Run until stopped."""
         while not self.stopped:
-            wait = 0.2 if self._due is None else max(0.0, min(0.2, self._due - time.monotonic()))
+            wait = 0.2 if self._due is None or self._telling.running else max(0.0, min(0.2, self._due - time.monotonic()))
             self.executor.spin_once(timeout_sec=wait)
-            if self._due is not None and time.monotonic() >= self._due:
+            good = self.following.good
+            if good is not None and not self._telling.running and self._due is not None and time.monotonic() >= self._due:
                 self._due = None
-                try:
-                    self._tell()
-                except Exception as error:  # a fault of ours here must not take the robot's description along
-                    self.log.error(f"a fault of this program, not of your file: {type(error).__name__}: {error}")
+                self._telling.start(good)
 
     def close(self) -> None:
-        """End the watch, take down what is latched."""
+        """End the threads, take down what is latched."""
+        self.stopped = True
         self.watch.close()
+        self._telling.close()
         self.description.close()
 
     # --------------------------------------------------------------------------------------------------------------- a save
@@ -181,11 +185,22 @@ class LiveNode:
             self.log.warning(f"the layout's namespace is {wanted}, this node's {here or 'none'}: start it again to move it")
 
     def _tell(self) -> None:
-        """All that is to be said of the last save, now that no other comes."""
-        told = self.following.told(self._stirring)
-        if told is None or self.following.good is None:
-            self._due = time.monotonic() + REST if self._stirring() else None
+        """What takes longer has been worked out: say it."""
+        worked = self._telling.take()
+        if worked is None:
             return
+        if worked.stopped and self._due is None:
+            self._due = time.monotonic() + REST
+        try:
+            if worked.told is not None:
+                self._say(worked.good, worked.told)
+        except Exception as error:  # a fault of ours here must not take the robot's description along
+            worked = worked._replace(fault=f"a fault of this program, not of your file: {type(error).__name__}: {error}")
+        if worked.fault:
+            self.log.error(worked.fault)
+
+    def _say(self, good: Good, told: ToldLater) -> None:
+        """All that is to be said of the last save, now that no other comes."""
         self.findings = told.findings
         if told.change is not None:
             self.to_tell = diagnosis.told_of(told.change, alone=self.description.publishes)
@@ -197,7 +212,7 @@ class LiveNode:
         for item in told.findings:
             if item.severity is Severity.WARNING:
                 self.log.warning(str(item))
-        self._markers.publish(markers(self.following.good.assembly, told.findings))
+        self._markers.publish(markers(good.assembly, told.findings))
         self._diagnose()
         # What a save leaves behind is collected now, so that the next one is not kept waiting for it. Modules and tables stay for
         # good: looking through them took ten times as long as through what saves leave.

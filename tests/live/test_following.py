@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import shutil
+import threading
 from pathlib import Path
 
 import pytest
@@ -10,6 +11,7 @@ import chassis_describe as cd
 from chassis_describe.findings import Severity
 from chassis_describe.fit import LATE_CHECKS
 from chassis_describe.live.following import Bad, Following, Good
+from chassis_describe.live.telling import Telling, Worked
 
 TOP = Path(__file__).resolve().parents[2]
 #: What the rules say that wait until a save is published.
@@ -127,6 +129,35 @@ def test_telling_stops_for_what_is_more_urgent(layout: Path) -> None:
     told = following.told()
     assert told is not None
     assert list(told.findings) == cd.check(cd.assemble(cd.read(layout)))
+
+
+def test_telling_goes_on_beside_and_says_when_it_was_stopped(layout: Path) -> None:
+    """In a thread; a layout that is published meanwhile stops it, and a fault of ours is words."""
+    following, ready, urgent = Following(str(layout)), threading.Event(), [False]
+    telling = Telling(following, urgent=lambda: urgent[0], ready=ready.set)
+
+    def worked(good: Good) -> Worked:
+        ready.clear()
+        telling.start(good)
+        assert telling.running
+        assert ready.wait(60)
+        found = telling.take()
+        assert found is not None
+        assert not telling.running
+        return found
+
+    first = keep(following)
+    urgent[0] = True
+    assert worked(first) == Worked(first, stopped=True)
+    urgent[0] = False
+    found = worked(first)
+    assert found.told is not None
+    assert list(found.told.findings) == cd.check(first.assembly)
+    layout.write_text(layout.read_text().replace("  ranger: ", "  sonar: "))
+    keep(following)
+    assert worked(first).stopped, "another one is published"
+    following.told = lambda stop: 1 / 0  # type: ignore[method-assign, assignment, return-value]
+    assert "fault of this program" in worked(first).fault
 
 
 def test_what_was_read_while_somebody_wrote_is_torn(layout: Path) -> None:
