@@ -45,7 +45,7 @@ def assemble(layout: Layout, *, prefix: str | None = None) -> Assembly:
     from chassis_describe.layout.names import PREFIX_PATTERN, PREFIX_WORDS, better_prefix
 
     if prefix and not re.fullmatch(PREFIX_PATTERN, prefix):
-        raise UsageError(f"the prefix {prefix!r} is not accepted; write `{better_prefix(prefix)}`: {PREFIX_WORDS}")
+        raise UsageError(f"the prefix `{prefix}` is not accepted; write `{better_prefix(prefix)}`: {PREFIX_WORDS}")
     return put_together(layout, prefix=prefix)
 
 

@@ -41,7 +41,7 @@ def draft(name: str, file: str, *, unit: str | None = None, up: str = "z", front
 
     fault = slip(name, plain=True)
     if fault is not None:
-        raise UsageError(f"{name!r} can't be a part's name: {fault[0]}; {fault[1]}")
+        raise UsageError(f"`{name}` can't be a part's name: {fault[0]}; {fault[1]}")
     if Path(f"{name}.yaml").exists():
         raise UsageError(f"{name}.yaml exists already and stays as it is; choose another name")
     density = _density(of)
@@ -117,7 +117,7 @@ def _density(of: str | None) -> tuple[str, float] | None:
     found = material(of, {})
     if found is None:
         near = nearest(of, MATERIALS)
-        raise UsageError(f"{of!r} is no material that is known here; " + (f"did you mean {near}?" if near else "")
+        raise UsageError(f"`{of}` is no material that is known here; " + (f"did you mean {near}?" if near else "")
                          + f" there are: {listing(MATERIALS, most=len(MATERIALS))}; or say --mass")
     return found
 

@@ -84,7 +84,7 @@ def _draw_plate(path: str, text: bytes, out: str, name: str | None, wish: Wish, 
 
 
 def _page(assembly: Assembly, wish: Wish) -> bytes:
-    from chassis_describe.facts.hole_plan import known_deck
+    from chassis_describe.facts.known import known_deck
     from chassis_describe.page.frozen import frozen_page
 
     if wish.deck is not None:

@@ -144,6 +144,14 @@ def count(number: int, word: str) -> str:
     return f"{number} {word}{'' if number == 1 else 's'}"
 
 
+def not_known(name: str, kind: str, known: Iterable[str]) -> str:
+    """``` `lidr` is not a placement; did you mean `lidar`? ```: or which there are, where none is alike."""
+    names = list(known)
+    near = nearest(name, names)
+    article = "an" if kind[0] in "aeiou" else "a"
+    return f"`{name}` is not {article} {kind}; " + (f"did you mean `{near}`?" if near else f"known: {', '.join(names) or 'none'}")
+
+
 def with_words(name: str, known: Iterable[str]) -> list[str]:
     """The known names that have all the words of another among theirs: ``imu`` is in ``imu_board``; then those that have them
     at the end of longer ones: ``motor`` in ``gearmotor``."""

@@ -8,9 +8,10 @@ from chassis_describe.assembly.seats import seat_moves
 from chassis_describe.changes.measured import Measured
 from chassis_describe.errors import UsageError
 from chassis_describe.facts.bodies import bodies_of
+from chassis_describe.facts.known import known_placement
 from chassis_describe.layout.model import Adjustment
 from chassis_describe.space.pose import Pose
-from chassis_describe.words import listing, nearest
+from chassis_describe.words import listing, nearest, not_known
 
 
 class Goal(NamedTuple):
@@ -37,7 +38,7 @@ class Goal(NamedTuple):
 
 def goal_of(assembly: Assembly, placement: str, measured: Measured) -> Goal:
     """What a measured pose is the pose of. Raises UsageError where a name is none, or the question has no sense."""
-    placed = placed_part(assembly, placement)
+    placed = known_placement(assembly, placement)
     if placed.placement.support == "shaft":
         raise UsageError(f"`{placement}` is a wheel on a shaft: ask for `{placed.placement.on}`, which carries it")
     riding = bodies_of(assembly).carried_by(placement)
@@ -47,16 +48,6 @@ def goal_of(assembly: Assembly, placement: str, measured: Measured) -> Goal:
     now = seat_moves(placed.part, placed.settings)[key] if key is not None else None
     return Goal(measured=measured, frame=frame, frame_pose=pose, owner=owner, start=start, start_pose=assembly.poses[start],
                 in_part=placed.pose.inverse() @ pose, key=key, now=now, adjustments=adjustments)
-
-
-def placed_part(assembly: Assembly, name: str) -> PlacedPart:
-    """A placement by its name. Raises UsageError."""
-    placed = assembly.parts.get(name)
-    if placed is not None:
-        return placed
-    near = nearest(name, assembly.parts)
-    known = f"did you mean `{near}`?" if near else f"known: {', '.join(assembly.parts) or 'none'}"
-    raise UsageError(f"`{name}` is not a placement; {known}")
 
 
 def message_pose(assembly: Assembly, facet: SensorFacet) -> tuple[str, Pose]:
@@ -112,8 +103,7 @@ def _start(assembly: Assembly, placement: str, riding: frozenset[str], start: st
     name = start if start is not None else assembly.base
     name = name if name in assembly.poses else assembly.prefix + name
     if name not in assembly.poses:
-        near = nearest(start or "", assembly.poses)
-        raise UsageError(f"`{start}` is not a frame" + (f"; did you mean `{near}`?" if near else ""))
+        raise UsageError(not_known(start or "", "frame", assembly.poses))
     if any(link.name == name and link.owner in riding for link in assembly.links):
         raise UsageError(f"the frame `{name}` moves with `{placement}`: a pose measured in it says nothing of where that is; "
                          f"measure in {assembly.base}, or in a deck's frame")

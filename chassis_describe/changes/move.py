@@ -12,11 +12,12 @@ from typing import NamedTuple
 
 from chassis_describe.assembly.model import Assembly, PlacedPart
 from chassis_describe.errors import UsageError
+from chassis_describe.facts.known import known_placement
 from chassis_describe.layout.edit import Wants, edited, written_keys
 from chassis_describe.layout.model import InputFile
 from chassis_describe.space.pose import Pose, rot_z
 from chassis_describe.values import dataclass, replace
-from chassis_describe.words import nearest, pair
+from chassis_describe.words import pair
 from chassis_describe.yaml_text.spelling import number_text, pair_text
 
 Holes = tuple[Decimal, Decimal]
@@ -105,15 +106,10 @@ def moved_along(request: Request, old: Assembly, new: Assembly) -> tuple[tuple[s
 
 # --------------------------------------------------------------------------------------------------------- what to say
 def _placed(name: str, assembly: Assembly) -> PlacedPart:
-    placed = assembly.parts.get(name)
-    if placed is not None:
-        return placed
     if name in assembly.decks:
         raise UsageError(f"`{name}` is a deck; `move` moves placements. A deck stands where its `above`, `below`, `shift` and "
                          "standoffs put it: edit those")
-    near = nearest(name, assembly.parts)
-    known = f"did you mean `{near}`?" if near else f"known: {', '.join(assembly.parts) or 'none'}"
-    raise UsageError(f"`{name}` is not a placement; {known}")
+    return known_placement(assembly, name)
 
 
 def _on_deck(request: Request, placed: PlacedPart, assembly: Assembly) -> bool:

@@ -7,6 +7,7 @@ from typing import Literal, NamedTuple
 from chassis_describe.drawings.paper import Path, Region, Step, Vec2
 from chassis_describe.errors import UsageError
 from chassis_describe.space.plate.contours import Contour
+from chassis_describe.words import not_known
 
 #: Scales of technical drawings (ISO 5455), as the number under 1; those beyond 10 only where nothing else fits.
 SCALES = (1, 2, 5, 10, 20, 50, 100)
@@ -17,7 +18,7 @@ PAPERS: dict[str, Vec2] = {"a4": (297.0, 210.0), "a3": (420.0, 297.0), "letter":
 def paper_size(name: str) -> Vec2:
     """Width and height of a sheet by its name. Raises UsageError for a name that is none."""
     if name not in PAPERS:
-        raise UsageError(f"there is no paper {name!r}; papers: {', '.join(PAPERS)}")
+        raise UsageError(not_known(name, "paper", PAPERS))
     return PAPERS[name]
 
 

@@ -8,7 +8,7 @@ from chassis_describe.drawings.paper import Page
 from chassis_describe.drawings.plate_view import PlateView, deck_plate
 from chassis_describe.drawings.views import deck_views
 from chassis_describe.errors import UsageError
-from chassis_describe.facts.hole_plan import known_deck
+from chassis_describe.facts.known import known_deck
 from chassis_describe.findings import Finding
 from chassis_describe.values import dataclass
 

@@ -8,7 +8,7 @@ from chassis_describe.assembly.model import Assembly
 from chassis_describe.errors import UsageError
 from chassis_describe.facts.play import play_of
 from chassis_describe.space.pose import Pose
-from chassis_describe.words import clean, nearest
+from chassis_describe.words import clean, not_known
 
 
 class FrameRow(NamedTuple):
@@ -37,11 +37,9 @@ def frame_rows(assembly: Assembly, *, start: str | None = None) -> list[FrameRow
         own = [link.name for link in assembly.links if link.owner == start]
         if own:
             kind = "deck" if start in assembly.decks else "placement"
-            raise UsageError(f"{start!r} is a {kind}, not a frame; its "
+            raise UsageError(f"`{start}` is a {kind}, not a frame; its "
                              + (f"frames are {', '.join(own)}" if len(own) > 1 else f"frame is {own[0]}"))
-        near = nearest(start, assembly.poses)
-        raise UsageError(f"there is no frame {start!r} in {assembly.robot}"
-                         + (f"; did you mean {near}?" if near else f"; there are {', '.join(assembly.poses)}"))
+        raise UsageError(not_known(start, "frame", assembly.poses))
     into_start = assembly.poses[start].inverse()
     return [FrameRow(start, name, None, None, None, into_start @ pose, *_play(assembly, name))
             for name, pose in assembly.poses.items() if name != start]

@@ -4,9 +4,8 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from chassis_describe.assembly.model import Assembly
-from chassis_describe.errors import UsageError
 from chassis_describe.facts.bolting import bolts_of, holes_of
-from chassis_describe.words import nearest
+from chassis_describe.facts.known import known_deck
 
 #: Letters for users in the order of the file, without the `o` of a free hole; after them all are shown by ``*``.
 _LETTERS = "abcdefghijklmnpqrstuvwxyzABCDEFGHIJKLMNPQRSTUVWXYZ"
@@ -19,14 +18,6 @@ class DeckPlan(NamedTuple):
     cells: dict[tuple[int, int], str]
     users: dict[str, str]
     off_lattice: list[str]
-
-
-def known_deck(assembly: Assembly, deck: str) -> None:
-    """Raises UsageError, naming the decks that there are, when there is no such deck."""
-    if deck not in assembly.decks:
-        near = nearest(deck, assembly.decks)
-        raise UsageError(f"there is no deck {deck!r}" + (f"; did you mean {near}?" if near else "")
-                         + f"; decks: {', '.join(assembly.decks)}")
 
 
 def deck_plan(assembly: Assembly, deck: str) -> DeckPlan:

@@ -43,5 +43,5 @@ def starter(name: str) -> str:
     fault = slip(name, plain=True)
     if fault is not None:
         why, instead = fault
-        raise UsageError(f"{name!r} can't be a robot's name: {why}; {instead}")
+        raise UsageError(f"`{name}` can't be a robot's name: {why}; {instead}")
     return _TEXT.format(name=name, gap=" " * len(name))

@@ -63,7 +63,7 @@ def _named(name: str, part: Part | None, known: Sequence[str]) -> Part:
         near = near_names(name, known, most=3)
         rest = (f"; there are: {', '.join(known)}" if len(known) <= 12 else
                 " - `chassis_describe parts` lists all; a part file is given by its path")
-        raise UsageError(f"there is no part {name!r}" + (f"; did you mean {', '.join(near)}?" if near else "") + rest)
+        raise UsageError(f"there is no part `{name}`" + (f"; did you mean {', '.join(near)}?" if near else "") + rest)
     return part
 
 

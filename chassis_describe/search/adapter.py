@@ -17,6 +17,7 @@ from chassis_describe.facts.bodies import bodies_of
 from chassis_describe.facts.fasteners import HEADS, ISO_273
 from chassis_describe.facts.free_places import nearest_position
 from chassis_describe.facts.holes import book_of, meets
+from chassis_describe.facts.known import known_placement
 from chassis_describe.facts.outlines import outlines_of
 from chassis_describe.findings import Severity
 from chassis_describe.fit.remedy_words import owner_words
@@ -180,11 +181,7 @@ def _errors(robot: Assembly) -> frozenset[tuple[str, tuple[str, ...]]]:
 # -------------------------------------------------------------------------------------------------------------- the question
 def _asked(assembly: Assembly, name: str) -> PlacedPart:
     """The placement, where an adapter makes sense for it."""
-    placed = assembly.parts.get(name)
-    if placed is None:
-        near = nearest(name, assembly.parts)
-        raise UsageError(f"`{name}` is not a placement" + (f"; did you mean `{near}`?" if near else
-                                                           f"; known: {', '.join(assembly.parts) or 'none'}"))
+    placed = known_placement(assembly, name)
     placement, part = placed.placement, placed.part
     if placement.support == "shaft":
         raise UsageError(f"`{name}` is a wheel on a shaft: an adapter is for what is bolted to a deck, ask for `{placement.on}`")

@@ -10,12 +10,12 @@ from chassis_describe.assembly.lattice import lattice_point
 from chassis_describe.assembly.model import Assembly, PlacedPart
 from chassis_describe.errors import UsageError
 from chassis_describe.facts.bodies import bodies_of
+from chassis_describe.facts.known import known_deck, known_placement
 from chassis_describe.facts.landings import Landing, landings, part_in_plane
 from chassis_describe.layout.model import Face
 from chassis_describe.search.group import now_landing
 from chassis_describe.search.judge import Score, Told, Verdict, score_of, warnings_of
 from chassis_describe.values import dataclass
-from chassis_describe.words import nearest
 
 Criterion = Literal["view", "tip", "com", "footprint"]
 CRITERIA: tuple[Criterion, ...] = ("view", "tip", "com", "footprint")
@@ -71,17 +71,11 @@ class Places:
 def question(assembly: Assembly, placement: str, *, on: Sequence[str] = (), face: str | None = None, quarter: bool = False,
              prefer: Sequence[Criterion] = ()) -> Question:
     """The question with what was left open filled in. Raises UsageError for names that are none."""
-    placed = assembly.parts.get(placement)
-    if placed is None:
-        near = nearest(placement, assembly.parts)
-        raise UsageError(f"`{placement}` is not a placement" + (f"; did you mean `{near}`?" if near else ""))
+    placed = known_placement(assembly, placement)
     if placed.placement.support == "shaft":
         raise UsageError(f"`{placement}` is a wheel on a shaft: ask where `{placed.placement.on}` could go, which carries it")
     for name in on:
-        if name not in assembly.decks:
-            near = nearest(name, assembly.decks)
-            known = f"did you mean `{near}`?" if near else f"known: {', '.join(assembly.decks)}"
-            raise UsageError(f"`{name}` is no deck; {known}")
+        known_deck(assembly, name)
     now: Face = placed.face or "top"
     faces: tuple[Face, ...] = ("top", "under") if face == "both" else (face,) if face is not None else (now,)  # type: ignore[assignment]
     decks = tuple(d for d in assembly.decks if not on or d in on)

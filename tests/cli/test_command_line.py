@@ -97,7 +97,9 @@ def test_layout_errors_exit_2_with_the_same_objects(capsys: pytest.CaptureFixtur
                                        ["holes", str(DEMO), "loer"], ["parts", "lidr"], ["nonsense"],
                                        ["urdf", str(DEMO), "--visual", "wire"],
                                        ["frames", str(DEMO), "--from", "lidar"],
-                                       ["frames", str(DEMO), "--from", "upper"]])
+                                       ["frames", str(DEMO), "--from", "upper"],
+                                       ["places", str(DEMO), "ldar"], ["adapter", str(DEMO), "ldar"],
+                                       ["move", str(DEMO), "ldar", "--by", "1,0"]])
 def test_unusable_arguments_exit_2_with_a_hint(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> None:
     assert main(arguments) == 2
     said = capsys.readouterr().err
@@ -112,6 +114,8 @@ def test_unusable_arguments_exit_2_with_a_hint(arguments: list[str], capsys: pyt
         assert "frames are lidar_link, laser_frame" in said
     if "upper" in arguments:
         assert "is a deck, not a frame; its frame is upper_link" in said
+    if "places" in arguments or "adapter" in arguments or "move" in arguments:  # one sentence, whichever command is asked
+        assert said.startswith("chassis_describe: `ldar` is not a placement; did you mean `lidar`?")
 
 
 @pytest.mark.parametrize(("prefix", "better"), [
