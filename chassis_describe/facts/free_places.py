@@ -90,8 +90,18 @@ def who_is_there(assembly: Assembly, placed: PlacedPart, position: Position) -> 
         if user is not None:
             return user
     scene = bodies_of(assembly)
-    user = next(scene.obstacles(scene.carried_by(placed.name), shift), None)
+    family = _going_along(assembly, placed)
+    user = next((o for o in scene.in_bodies(scene.carried_by(placed.name), shift) if o not in family), None)
     return user or _in_the_mirror(assembly, book, placed, lattice, position, shift)
+
+
+def straightened(assembly: Assembly, placed: PlacedPart) -> Position | None:
+    """Of a part that is turned between quarter turns: the nearest of these with which every bolt meets a sound hole where it is."""
+    lattice = lattice_of(assembly, placed)
+    quarter = round(placed.turn / (math.pi / 2)) * math.pi / 2
+    if lattice is None or placed.at is None or abs(placed.turn - quarter) < 1e-9 or placed.fixing != "bolts":
+        return None
+    return next((p for p, _ in _places(assembly, book_of(assembly), placed, lattice, quarter, reach=0) if p.moved < 1e-9), None)
 
 
 class BoltPlace(NamedTuple):
@@ -178,6 +188,7 @@ def _search(assembly: Assembly, book: HoleBook, placed: PlacedPart, stay: bool) 
     side = placed.pose.t[1]
     blocked: Blocked | None = None
     about = _on_the_plate(book, placed)
+    family = _going_along(assembly, placed)
     for quarter in quarters:
         rooms = 0
         for near, user in _places(assembly, book, placed, lattice, placed.turn + quarter, about=about):
@@ -188,12 +199,13 @@ def _search(assembly: Assembly, book: HoleBook, placed: PlacedPart, stay: bool) 
             if drives and abs(side) > SAME_LENGTH \
                     and shift_of(assembly, placed, lattice, position).point(placed.pose.t)[1] * side <= 0.0:
                 continue  # a motor on the other side drives another wheel
-            if user is None:
+            if user is None or user in family:
                 if search_given_up(assembly):
                     return _Found(None, None)
                 _tried(assembly).append(position)
                 rooms += 1
-                user = next(scene.obstacles(moving, shift_of(assembly, placed, lattice, position)), None)
+                user = next((o for o in scene.obstacles(moving, shift_of(assembly, placed, lattice, position)) if o not in family),
+                            None)
             if user is None:
                 user = _in_the_mirror(assembly, book, placed, lattice, position,
                                       shift_of(assembly, placed, lattice, position))
@@ -228,25 +240,36 @@ def opposite(lattice: Lattice, position: Position) -> Position:
     return Position((position.at[0], j), 0.0 - position.turn, position.moved)
 
 
+def _along(assembly: Assembly, placed: PlacedPart) -> list[PlacedPart]:
+    """The placements whose place follows a part's: what it mirrors, else its mirror images."""
+    twin = mirrored(assembly, placed)
+    return [twin] if twin is not None else [p for p in assembly.parts.values() if mirrored(assembly, p) is placed]
+
+
+def _going_along(assembly: Assembly, placed: PlacedPart) -> frozenset[tuple[str, str]]:
+    """Those and what they carry, as owners: where they are now is no obstacle."""
+    scene = bodies_of(assembly)
+    return frozenset(("part", name) for other in _along(assembly, placed) for name in scene.carried_by(other.name))
+
+
 def _in_the_mirror(assembly: Assembly, book: HoleBook, placed: PlacedPart, lattice: Lattice, position: Position,
                    shift: Pose) -> tuple[str, str] | None:
     """Who is in the way of those that go along when a part goes to another place: what it mirrors, and its mirror images."""
-    twin = mirrored(assembly, placed)
-    along = [twin] if twin is not None else [p for p in assembly.parts.values() if mirrored(assembly, p) is placed]
     scene = bodies_of(assembly)
     there = opposite(lattice, position)
-    for other in along:
+    going = {("part", name) for name in scene.carried_by(placed.name)} | _going_along(assembly, placed)
+    for other in _along(assembly, placed):
         used = [_hole_under(lattice, there.at, arm) for arm in _arms(book, other, there.turn, other.face or "top")]
         own = {_hole_under(lattice, position.at, arm) for arm in _arms(book, placed, position.turn, placed.face or "top")}
         holes = book.sound(placed.deck or "")
         for hole in used:
             user = book.taken_by((placed.deck or "", hole), other.face, other.name)
-            if hole in own or hole not in holes or (user is not None and user[1] != placed.name):
+            if hole in own or hole not in holes or (user is not None and user not in going):
                 return user or ("part", other.name)
         moving, moved = scene.carried_by(other.name), shift_of(assembly, other, lattice, there)
         if scene.in_one_another(scene.carried_by(placed.name), shift, moving, moved):
             return "part", other.name
-        user = next(scene.obstacles(moving, moved), None)
+        user = next((o for o in scene.obstacles(moving, moved) if o not in going), None)
         if user is not None:
             return user
     return None

@@ -91,7 +91,11 @@ def _told(findings: Iterable[Finding]) -> list[Finding]:
     return sorted(out, key=lambda f: (_ORDER[f.severity], f.accepted is not None)) if len(out) > MOST_TOLD else out
 
 
-def _place(item: Finding) -> tuple[int, bool, bool, str, int, int, str, tuple[str, ...]]:
+#: What follows from things that are in a wrong place, and so comes after them.
+_FOLLOWS = ("outside-support", "low-clearance", "base-outside-footprint", "view-blocked")
+
+
+def _place(item: Finding) -> tuple[int, bool, bool, bool, str, int, int, str, tuple[str, ...]]:
     first = item.where[0] if item.where else None
-    return (_ORDER[item.severity], item.accepted is not None, not item.of, first.file if first else "", first.line if first else 0,
-            first.column if first else 0, item.code, item.of)
+    return (_ORDER[item.severity], item.accepted is not None, not item.of, item.code in _FOLLOWS,
+            first.file if first else "", first.line if first else 0, first.column if first else 0, item.code, item.of)

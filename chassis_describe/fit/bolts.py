@@ -13,11 +13,12 @@ from chassis_describe.facts.free_places import (
     nearest_position,
     place_near,
     search_given_up,
+    straightened,
     who_is_there,
 )
 from chassis_describe.facts.holes import HoleBook, book_of, meets, name_of, why_absent
 from chassis_describe.findings import Finding, Severity, finding
-from chassis_describe.fit.remedy_words import MEND_FIRST, command_words, own_seat, remedy, the_same_place
+from chassis_describe.fit.remedy_words import MEND_FIRST, command_words, own_seat, remedy, the_same_place, turn_as_written
 from chassis_describe.layout.model import Lattice
 from chassis_describe.source import Mark
 from chassis_describe.tolerances import MOST_HINTED, MOST_SHARED, SAME_LENGTH
@@ -89,11 +90,14 @@ def _hint(assembly: Assembly, placed: PlacedPart, uses: Sequence[BoltUse]) -> st
         return remedy(assembly, placed)
     if search_given_up(assembly):
         return ""
+    straight = straightened(assembly, placed)
+    turned = "" if straight is None else (
+        f"with `{turn_as_written(placed.placement, straight.turn)}` every bolt meets a hole; turned as it is, ")
     spots = listing((pair((u.at[0] * 1e3, u.at[1] * 1e3), 1) for u in uses), most=8)
     lattice = lattice_of(assembly, placed)
     if placed.deck is None:
         return f"seat {placed.placement.seat} needs holes at {spots} mm for it"
-    why = f"no place within reach on the {mm(lattice.pitch)} lattice fits it; " if lattice is not None else ""
+    why = f"{turned}no place within reach on the {mm(lattice.pitch)} lattice fits it; " if lattice is not None else ""
     template = command_words(assembly.layout, "draw", f"--deck {placed.deck} --template -o {placed.deck}.pdf")
     return (f"{why}drill {placed.deck} at {spots} (mm, deck coordinates, under `drilled`; template: {template})"
             f"{_or_adapter(assembly, placed, lattice)}, or say `fixing: adhesive`")

@@ -103,7 +103,7 @@ def _hint(assembly: Assembly, clash: Clash, mover: PlacedPart | None, first: Own
     for owner, sign in ((a, -1.0), (b, 1.0)):
         if owner[0] == "plate" and not (mover is not None and mover.deck == owner[1]):
             d = clash.direction
-            hints.append(more_room(assembly, owner, clash.depth, (sign * d[0], sign * d[1], sign * d[2])))
+            hints.append(more_room(assembly, owner, clash.depth, (sign * d[0], sign * d[1], sign * d[2]), frozenset((a, b))))
     if place and (fits_there(place) or not any(hints)):
         hints.insert(0, place)
     if mover is None and a[0] == b[0] == "part":
@@ -175,9 +175,9 @@ def _base(assembly: Assembly, owner: Owner) -> str:
     return placed.name
 
 
-def more_room(assembly: Assembly, owner: Owner, depth: float, into: Vec3) -> str:
+def more_room(assembly: Assembly, owner: Owner, depth: float, into: Vec3, clash: frozenset[Owner] = frozenset()) -> str:
     """What to change on a deck so that it leaves something that is ``depth`` deep in it; ``into``: the way the deck
-    has to go, in base_link."""
+    has to go, in base_link. Where that is oblique, standoffs are tried until the two that ``clash`` names are clear."""
     facet = assembly.decks[owner[1]]
     placing = facet.deck.placing
     if owner[0] != "plate" or placing is None:
@@ -188,13 +188,13 @@ def more_room(assembly: Assembly, owner: Owner, depth: float, into: Vec3) -> str
         step = pair([v * 1e3 for v in (x * depth, y * depth, z * depth)], 1)
         return f"shift {owner[1]} by {step} mm (its `xyz`)"
     up = z if placing.relation == "above" else -z
-    if up < 0.999 or not placing.standoffs:
+    if not placing.standoffs or up < (0.1 if clash else 0.999):
         return ""
     own = [g for g in placing.standoffs if g.on == placing.deck]
     length = (own or placing.standoffs)[0].length
     wanted = (length + depth) * 1e3
     for common in [v for v in _LENGTHS if v >= wanted - 1e-6][:3] or [math.ceil(wanted)]:
-        if _clears(assembly, facet.deck, placing, common * 1e-3 - length):
+        if _clears(assembly, facet.deck, placing, common * 1e-3 - length, clash):
             break
     else:
         return ""
@@ -215,9 +215,9 @@ def _in_one_another(assembly: Assembly) -> frozenset[frozenset[Owner]]:
     return frozenset(frozenset((c.a, c.b)) for c in Bodies(assembly).clashes())
 
 
-def _clears(assembly: Assembly, deck: Deck, placing: Stacked, longer: float) -> bool:
-    """Whether longer standoffs bring nothing into another thing: the robot is put together with them. Tried a bounded
-    number of times, and not for crowds; from then on nothing is said of standoffs."""
+def _clears(assembly: Assembly, deck: Deck, placing: Stacked, longer: float, clash: frozenset[Owner]) -> bool:
+    """Whether longer standoffs take a clash away and bring nothing into another thing: the robot is put together with them.
+    Tried a bounded number of times, and not for crowds; from then on nothing is said of standoffs."""
     if len(_followed(assembly)) >= _MOST_FOLLOWED or len(bodies_of(assembly).bodies) > _CROWD:
         return False
     _followed(assembly).append(deck.name)
@@ -227,7 +227,7 @@ def _clears(assembly: Assembly, deck: Deck, placing: Stacked, longer: float) -> 
         raised = assemble(replace(assembly.layout, decks=dict(assembly.layout.decks) | {deck.name: new}))
     except LayoutError:
         return False
-    return _in_one_another(raised) <= _in_one_another(assembly)
+    return _in_one_another(raised) <= _in_one_another(assembly) - {clash}
 
 
 def _lift(assembly: Assembly, mover: PlacedPart, clash: Clash) -> str:

@@ -272,3 +272,27 @@ def test_one_odd_omni_wheel_is_one_finding(part: str, at: str, says: str, does: 
         DRIVEN[DRIVEN.index("decks:"):DRIVEN.index("  m:")] + rows + "drive: {kind: omni, wheels: [w0, w1, w2, w3]}\n"
     found = faults(assemble(read("omni.yaml", text=text)), "omni-uneven")
     assert [f.of for f in found] == [("w0",)] and says in found[0].message and does in found[0].hint
+
+
+def test_mirror_images_in_one_another_go_apart() -> None:
+    """Two boxes of 50 mm across the middle line, in one place: one hole out they still meet by 10 mm, two holes out not. Where
+    either is now is no obstacle, for both move."""
+    text = "  m: {part: gearmotor, on: lower, at: [0, 0], turn: 90}\n  n: {mirror_of: m}\n"
+    hints = " ".join(f.hint for f in faults(assemble(layout(text)), "bodies-overlap"))
+    place = re.search(r"move m, which n mirrors, to `at: \[0, (-?2)\]`", hints)
+    assert place, hints
+    assert not faults(assemble(layout(text.replace("[0, 0]", f"[0, {place[1]}]"))), "bodies-overlap")
+
+
+def test_a_turn_off_the_quarters_is_straightened() -> None:
+    """Two bolts a pitch apart meet the lattice in quarter turns only; at 30 degrees nothing would."""
+    hint = faults(assemble(layout("  c: {part: eye, on: lower, at: [0.5, 0], turn: 30}\n")), "bolt-off-hole")[0].hint
+    assert hint.startswith("with `turn: 0` every bolt meets a hole")
+
+
+def test_what_is_in_a_wrong_place_is_told_before_what_follows() -> None:
+    """A weight off the plate's end tips the robot over: its place is the first thing to say."""
+    text = DRIVEN.replace("drive:", "  load: {part: block, on: lower, at: [40.5, 0.5], mass: 900}\n  c: {part: foot, on: lower, face: under, at: [-3, 0]}\n"
+                          "drive:").replace("decks:", "  foot: {mass: 5, bodies: [{box: [9, 9, 9], at: [0, 0, 4.5]}], bolts: [[0, 0]], caster: {ball: 9, at: [0, 0, 45.5]}}\ndecks:")
+    codes = [f.code for f in faults(assemble(read("d.yaml", text=text))) if f.severity is Severity.ERROR]
+    assert "outside-support" in codes and codes.index("hole-absent") < codes.index("outside-support")
