@@ -14,8 +14,8 @@ import numpy as np
 from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.facts.footprint import footprint_of
-from chassis_describe.facts.sight import USUAL_ASPECT, reach_of, scene_for, view_of
-from chassis_describe.facts.usual_sensors import WIDEST_IMAGE
+from chassis_describe.facts.sight import reach_of, scene_for, view_of
+from chassis_describe.facts.usual_sensors import WIDEST_IMAGE, pixels_of
 from chassis_describe.space.plane.hull import Vec2
 from chassis_describe.space.pose import Pose
 from chassis_describe.space.sight.rays import cast
@@ -172,7 +172,7 @@ def _walls(facet: SensorFacet) -> list[tuple[float, float, float]]:
     fov = facet.sensor.fov
     if fov is None or fov > WIDEST_IMAGE:
         return [(1.0, 0.0, 0.0), (-1.0, 0.0, 0.0)]
-    width, height = facet.sensor.resolution or (1.0, USUAL_ASPECT)
+    width, height = pixels_of(facet)
     across = math.tan(fov / 2)
     rise = across * height / width
     return [(across, 1.0, 0.0), (across, -1.0, 0.0), (rise, 0.0, 1.0), (rise, 0.0, -1.0)]

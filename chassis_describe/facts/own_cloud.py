@@ -18,9 +18,9 @@ from chassis_describe.facts.heights import heights_of
 from chassis_describe.facts.kinds_of_sensor import is_cloud
 from chassis_describe.facts.play import Play, play_of
 from chassis_describe.facts.seen_moving import Bounds, bounds_of, joined, seen_moving
-from chassis_describe.facts.sight import USUAL_ASPECT, blockers_of, reach_of, scene_for, view_of
+from chassis_describe.facts.sight import blockers_of, reach_of, scene_for, view_of
 from chassis_describe.facts.sweep import carriers_of
-from chassis_describe.facts.usual_sensors import WIDEST_IMAGE
+from chassis_describe.facts.usual_sensors import WIDEST_IMAGE, pixels_of
 from chassis_describe.space.pose import Pose, Vec3, from_rpy
 from chassis_describe.space.sight.rays import cast, image_grid, layer
 from chassis_describe.space.sight.scene import Array
@@ -78,7 +78,7 @@ def rays_of(facet: SensorFacet) -> Array | None:
     if sensor.kind == "depth_camera":
         if sensor.fov is None or sensor.fov > WIDEST_IMAGE:
             return None
-        width, height = sensor.resolution or (1.0, USUAL_ASPECT)
+        width, height = pixels_of(facet)
         rows = max(2, round(_COLUMNS * height / width))
         return image_grid(sensor.fov, height / width, _COLUMNS, rows).reshape(-1, 3)
     if sensor.vertical is None:

@@ -5,8 +5,8 @@ from collections.abc import Mapping
 
 from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly, SensorFacet
-from chassis_describe.facts.sight import USUAL_ASPECT, blockers_of
-from chassis_describe.facts.usual_sensors import image_fov
+from chassis_describe.facts.sight import blockers_of
+from chassis_describe.facts.usual_sensors import image_fov, pixels_of
 from chassis_describe.space.sight.rays import image_grid, way_out
 
 #: Rays of the grid, and what is left between housing and near plane (m; our choice).
@@ -23,7 +23,7 @@ def near_clip(assembly: Assembly) -> Mapping[str, float]:
 def _clip(assembly: Assembly, facet: SensorFacet) -> float:
     blockers = blockers_of(assembly)
     others = [i for i, name in enumerate(blockers.owners) if name != facet.placement]
-    width, height = facet.sensor.resolution or (1.0, USUAL_ASPECT)
+    width, height = pixels_of(facet)
     rays = image_grid(image_fov(facet), height / width, _COLUMNS, _ROWS).reshape(-1, 3)
     out = way_out(blockers.scene.seen_from(facet.pose, others), rays) * rays[:, 0]
     return float(out.max()) + _GAP if out.any() else 0.0

@@ -16,7 +16,7 @@ import numpy as np
 
 from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly, SensorFacet
-from chassis_describe.facts.usual_sensors import PIXELS, WIDEST_IMAGE
+from chassis_describe.facts.usual_sensors import WIDEST_IMAGE, pixels_of
 from chassis_describe.space.pose import Pose
 from chassis_describe.space.sight.floor import (
     FloorPoint,
@@ -43,8 +43,6 @@ LAYER_STEP = math.radians(0.5)
 CONE_RINGS = 24
 #: Rays that look for the farthest point of a lidar's own case: a box's corner is met within 0.05 % of its distance.
 CASE_RAYS = 7201
-#: Height over width of an image whose resolution is not given: 4:3, common practice.
-USUAL_ASPECT = PIXELS[1] / PIXELS[0]
 
 
 class Blockers(NamedTuple):
@@ -232,7 +230,7 @@ def _camera(assembly: Assembly, facet: SensorFacet) -> CameraView:
     sensor = facet.sensor
     if sensor.fov is None or sensor.fov > WIDEST_IMAGE:
         return CameraView(facet, None, (), None)
-    width, height = sensor.resolution or (1.0, USUAL_ASPECT)
+    width, height = pixels_of(facet)
     scene = scene_for(assembly, facet)
     seen = image(scene, sensor.fov, height / width, reach_of(facet))
     owner = blockers_of(assembly).owners

@@ -16,7 +16,7 @@ from chassis_describe.facts.footprint import circumscribed_radius
 from chassis_describe.facts.sight import arcs_of, view_of
 from chassis_describe.facts.standing import standing
 from chassis_describe.facts.swept_outline import driving_outline
-from chassis_describe.facts.usual_sensors import WIDEST_IMAGE
+from chassis_describe.facts.usual_sensors import WIDEST_IMAGE, pixels_of
 from chassis_describe.findings import Finding, Severity
 from chassis_describe.space.plane.hull import convex_hull
 
@@ -138,7 +138,7 @@ def _fan(start: float, end: float, length: float) -> list[Vec3]:
 
 def _pyramid(facet: SensorFacet, fov: float, length: float) -> list[Vec3]:
     """Edges of an image's field, x forward: from the eye to the corners, and around them."""
-    wide, high = facet.sensor.resolution or (4, 3)
+    wide, high = pixels_of(facet)
     y = length * math.tan(fov / 2)
     z = y * high / wide
     corners = [(length, s * y, t * z) for s, t in ((1, 1), (-1, 1), (-1, -1), (1, -1))]

@@ -6,7 +6,8 @@ from typing import Any
 
 from chassis_describe.assembly.model import Assembly, SensorFacet
 from chassis_describe.drawings.robot_views import ground_pose
-from chassis_describe.facts.sight import USUAL_ASPECT, arcs_of, view_of
+from chassis_describe.facts.sight import arcs_of, view_of
+from chassis_describe.facts.usual_sensors import pixels_of
 from chassis_describe.page.numbers import pose_numbers, short
 
 #: Kinds that look somewhere; a fisheye is drawn as wide as a pinhole camera can be.
@@ -35,6 +36,6 @@ def _eye(assembly: Assembly, facet: SensorFacet) -> dict[str, Any]:
     elif sensor.kind == "ranger":
         data |= {"fov": short(sensor.fov or 0.0, 6)}
     elif data["kind"] != "none":
-        width, height = sensor.resolution or (1.0, USUAL_ASPECT)
+        width, height = pixels_of(facet)
         data |= {"fov": short(min(sensor.fov or 0.0, _WIDEST), 6), "aspect": short(height / width, 6)}
     return data
