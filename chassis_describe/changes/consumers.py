@@ -20,6 +20,7 @@ from chassis_describe.changes.figures import FigureChanges
 from chassis_describe.changes.joints import JointChange
 from chassis_describe.facts.heights import heights_of
 from chassis_describe.facts.kinds_of_sensor import is_scanner
+from chassis_describe.facts.looks import marks_obstacles
 from chassis_describe.facts.own_cloud import OwnBox, own_clouds
 from chassis_describe.facts.sight import arcs_of
 from chassis_describe.facts.slam_lidar import depth_for_scan, source_of_scan
@@ -85,6 +86,18 @@ def _footprint(d: WhatChanged) -> str | None:
     if d.changed.footprint or d.changed.footprint_swept or d.changed.circumscribed_radius or d.changed.inscribed_radius:
         return "the footprint has changed (a running costmap also takes it on its topic `footprint`)"
     return None
+
+
+def _observers(d: WhatChanged) -> str | None:
+    """Nav2 keeps which sensors mark obstacles; its collision monitor stops the robot for one that sends nothing (navigation2
+    {branch}:nav2_collision_monitor/src/collision_monitor_node.cpp)."""
+    before = {d.frames.get(f.frame, f.frame) for f in d.old.sensors if marks_obstacles(d.old, f)}
+    now = {f.frame for f in d.new.sensors if marks_obstacles(d.new, f)}
+    if before == now:
+        return None
+    gone = before - now
+    return (f"other sensors mark obstacles: {listing(sorted(before ^ now))}"
+            + ("; a source that is gone stops the robot" if gone else ""))
 
 
 def _courses(d: WhatChanged) -> str | None:
@@ -175,6 +188,7 @@ CONSUMERS: tuple[Consumer, ...] = (
     Consumer("every tf2 listener", "restart",
              lambda d: f"listeners never forget a frame: {listing(d.gone)}" if d.gone else None),
     Consumer("Nav2 costmaps and collision monitor", "restart", _footprint),
+    Consumer("Nav2 costmaps and collision monitor", "restart", _observers),
     Consumer("SLAM and localization", "restart", _mapping),
     Consumer("maps", "map again", _scans),
     Consumer("laser filter", "restart", _filters),

@@ -5,6 +5,7 @@ import math
 from collections.abc import Mapping
 
 from chassis_describe.assembly.model import Assembly, SensorFacet
+from chassis_describe.facts.kinds_of_sensor import is_cloud, is_scanner
 from chassis_describe.space.pose import Vec3
 
 #: The one sign in these words that is not ASCII.
@@ -45,6 +46,11 @@ def measures_around(assembly: Assembly, facet: SensorFacet) -> bool:
     """Whether a ranger measures what is around the robot, not the floor below it or the ceiling."""
     up = (assembly.poses[assembly.root].inverse() @ facet.pose).r[6]
     return facet.sensor.looks is None and abs(math.asin(max(-1.0, min(1.0, up)))) <= CEILING
+
+
+def marks_obstacles(assembly: Assembly, facet: SensorFacet) -> bool:
+    """Whether Nav2 takes obstacles from it: lidars, depth cameras, and rangers that measure what is around the robot."""
+    return is_scanner(facet) or is_cloud(facet) or (facet.sensor.kind == "ranger" and measures_around(assembly, facet))
 
 
 def direction(v: Vec3) -> str:

@@ -113,3 +113,13 @@ def test_types_are_those_of_the_bridge() -> None:
             if from_root(one.topic, "") in known:
                 assert known[from_root(one.topic, "")] == one.type
     assert {s.frame for streams in published_by_sensors(robot).values() for s in streams} <= set(robot.poses)
+
+
+def test_who_must_know_that_a_sensor_came_or_went() -> None:
+    """navigation2 {branch}:nav2_collision_monitor/src/collision_monitor_node.cpp: a source that sends nothing stops the robot."""
+    more = SCOUT.replace(LIDAR, SECOND)
+    told = "restart Nav2 costmaps and collision monitor: other sensors mark obstacles: low_lidar_frame"
+    came, went = " ".join(change_text(between(SCOUT, more)).split()), " ".join(change_text(between(more, SCOUT)).split())
+    assert told in came and "a source that is gone" not in came
+    assert f"{told}; a source that is gone stops the robot" in went
+    assert "mark obstacles" not in change_text(between(SCOUT, SCOUT.replace("at: [0, 0], points: back", "at: [2, 0], points: back")))
