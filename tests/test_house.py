@@ -1,4 +1,4 @@
-"""The house: imports go one way, modules stay small, the top level is what it is."""
+"""The house: imports go one way, nothing goes round in a ring, the top level is what it is."""
 from __future__ import annotations
 
 import ast
