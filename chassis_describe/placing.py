@@ -20,7 +20,7 @@ from chassis_describe.changing import move
 from chassis_describe.disk.ours import write_ours
 from chassis_describe.drawings.heat import Spot, heat_pages
 from chassis_describe.drawings.paper import MARK
-from chassis_describe.drawings.table import pages_as
+from chassis_describe.drawings.table import ending_of_pages, pages_as
 from chassis_describe.errors import UsageError
 from chassis_describe.facts.landings import Landing
 from chassis_describe.layout.model import Face
@@ -29,7 +29,7 @@ from chassis_describe.search.group import now_landing
 from chassis_describe.search.judge import Judge, Told, Verdict, score_of
 from chassis_describe.values import replace
 
-__all__ = ["HoleAnswer", "Search", "draw", "places", "put", "question", "spots_of"]
+__all__ = ["HoleAnswer", "Search", "draw", "ending_of_pages", "places", "put", "question", "spots_of"]
 
 _T = TypeVar("_T")
 #: Told how many of how many places are judged.

@@ -53,6 +53,8 @@ def _places(options: argparse.Namespace) -> int:
 
     if options.write is not None and options.layout == "-":
         raise UsageError("--write changes a file in place; standard input is none")
+    if options.draw is not None:
+        placing.ending_of_pages(options.draw)  # before the search, which may take its time
     robot = assembly(options)
     asked = placing.question(robot, options.placement, on=options.on, face=options.face, quarter=options.turn == "quarter",
                              prefer=options.prefer)

@@ -110,7 +110,7 @@ DRAWINGS: Mapping[str, Callable[[Assembly, Wish], bytes]] = {
 
 def pages_as(pages: Sequence[Page], path: str, title: str) -> bytes:
     """Pages as the ending of a file name asks for. Raises UsageError for one that holds no pages."""
-    ending = ending_of(path)
+    ending = ending_of_pages(path)
     if ending == "svg":
         from chassis_describe.drawings.svg import svg
 
@@ -119,11 +119,17 @@ def pages_as(pages: Sequence[Page], path: str, title: str) -> bytes:
         from chassis_describe.drawings.pdf import pdf
 
         return pdf(pages, title)
-    if ending == "png":
-        from chassis_describe.drawings.png import png
+    from chassis_describe.drawings.png import png
 
-        return png(pages, title)
-    raise UsageError(f"{path}: this is drawn as .svg, .pdf or .png")
+    return png(pages, title)
+
+
+def ending_of_pages(path: str) -> str:
+    """The ending of a file that holds pages. Raises UsageError for any other."""
+    ending = ending_of(path)
+    if ending not in ("svg", "pdf", "png"):
+        raise UsageError(f"{path}: this is drawn as .svg, .pdf or .png")
+    return ending
 
 
 def ending_of(path: str) -> str:

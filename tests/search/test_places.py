@@ -205,6 +205,7 @@ def test_a_plan_can_be_coloured_place_by_place() -> None:
 @pytest.mark.parametrize(("words", "says"), [
     (["lidr"], "did you mean `lidar`?"), (["wheel_left"], "ask where `motor_left`"), (["lidar", "--on", "uper"], "did you mean `upper`?"),
     (["lidar", "--prefer", "view,speed"], "say view, tip, com, footprint"), (["lidar", "--workers", "0"], "counted from 1"),
+    (["lidar", "--draw", "places.dxf"], "drawn as .svg, .pdf or .png"),
 ])
 def test_questions_without_sense(words: list[str], says: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["places", str(SCOUT), *words]) == 2
