@@ -50,6 +50,7 @@ class Body(NamedTuple):
     mark: Mark
     collides: bool = True  # a wheel's or caster's drawn bodies give way to its rolling solid
     visible: bool = True
+    material: str | None = None  # of a standoff, as the layout names it
 
 
 class MeshVisual(NamedTuple):

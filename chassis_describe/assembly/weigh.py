@@ -171,7 +171,8 @@ def standoff_bodies(deck: str, group: StandoffGroup, points: list[tuple[float, f
     lower end's z in that frame."""
     solid = Cylinder(group.diameter / 2, group.length)
     mass = group.mass if group.mass is not None else solid.volume * group.density
-    return [Body(deck, "standoff", solid, Pose(IDENTITY_ROTATION, (x, y, bottom + group.length / 2)), mass, None, mark)
+    return [Body(deck, "standoff", solid, Pose(IDENTITY_ROTATION, (x, y, bottom + group.length / 2)), mass, None, mark,
+                 material=group.material)
             for (x, y), mark in zip(points, group.hole_marks)]
 
 

@@ -57,3 +57,11 @@ placements: {lamp: {part: lamp, on: floor, at: [0, 0]}}
     (link,) = (e for e in robot.findall("link") if e.get("name") == "lamp_link")
     names = [v.find("material").get("name") for v in link.findall("visual")]
     assert [n.rpartition("_")[2] for n in names] == ["00ff00", "ff0000", "0000ff"]
+
+
+@pytest.mark.parametrize(("material", "name"), [("", "brass"), (", material: nylon", "spacer"), (", material: aluminium", "metal")])
+def test_standoffs_are_named_by_what_they_are(material: str, name: str) -> None:
+    text = ("layout: 1\nrobot: post\ndecks:\n  floor: {outline: {rectangle: [100, 100]}, thickness: 4, material: acrylic}\n"
+            "  roof: {outline: {rectangle: [100, 100]}, thickness: 4, material: acrylic, above: floor, standoffs: "
+            f"[{{length: 40, holes: [[-1, -1], [-1, 1], [1, 0]]{material}}}]}}\nplacements: {{}}\n")
+    assert f'material name="post_{name}"' in urdf(assemble(read("post.yaml", text=text)))

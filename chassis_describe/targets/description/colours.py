@@ -73,6 +73,9 @@ def body_colour(body: Body) -> NamedColour:
     """The colour of a body: its own, or what its role has."""
     if body.color is None:
         name = _BY_ROLE[body.role]
+        if body.role == "standoff" and body.material is not None:
+            made_of = deck_colour(body.material).name
+            name = "spacer" if made_of == "plate" or "nylon" in body.material.lower() else made_of
         return NamedColour(name, PALETTE[name])
     return part_colour(body.color)
 
