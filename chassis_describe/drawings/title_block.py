@@ -9,6 +9,7 @@ from chassis_describe.assembly.kept import kept
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.drawings.paper import Group, Item, Page, Text, box, line
 from chassis_describe.drawings.text_width import text_width
+from chassis_describe.layout.paths_in_text import without_paths
 from chassis_describe.source import is_built_in
 from chassis_describe.version import VERSION
 
@@ -20,10 +21,16 @@ PAGE = "-"
 
 @kept
 def drawing_hash(assembly: Assembly) -> str:
-    """Twelve hex digits of a SHA-256 over the layout, its overlays, the user's part files and the built-in ones in use."""
+    """Twelve hex digits of a SHA-256 over the layout, its overlays, the user's part files and the built-in ones in use.
+
+    Names of files in them don't count: a package names its copies of them otherwise, and is compiled to the same bytes again.
+    """
     total = hashlib.sha256()
+    files = assembly.layout.files
+    texts = len(files) - len(assembly.layout.plate_paths)
+    own = (without_paths(f.data) if number < texts else f.data for number, f in enumerate(files))
     built_in = sorted({p.part.mark.file for p in assembly.parts.values() if is_built_in(p.part.mark.file)})
-    for data in (*(f.data for f in assembly.layout.files), *(FilePath(name).read_bytes() for name in built_in)):
+    for data in (*own, *(FilePath(name).read_bytes() for name in built_in)):
         total.update(len(data).to_bytes(8, "big"))
         total.update(data)
     return total.hexdigest()[:12]

@@ -15,6 +15,7 @@ import pytest
 import chassis_describe as cd
 from chassis_describe import compiler
 from chassis_describe.cli.main import main
+from chassis_describe.drawings.title_block import drawing_hash
 from chassis_describe.errors import LayoutError, TargetError
 from chassis_describe.inputs import MESH_BYTES, open_input
 from chassis_describe.targets import package_artifacts
@@ -183,6 +184,8 @@ def test_a_layout_with_meshes_reproduces_itself(names: list[str], tmp_path: Path
     again = compiled(there / "trial.yaml", [there / "over.yaml"])
     assert sorted(again) == sorted(first)
     assert [name for name in first if first[name] != again[name]] == []
+    sheets = [drawing_hash(compiler.assemble(compiler.read(here / "trial.yaml", overlays=[here / "over.yaml"]))) for here in (home, there)]
+    assert sheets[0] == sheets[1]  # it stands on every page of docs/sheet.svg
 
 
 def test_a_mesh_with_simplified_holes_says_so() -> None:

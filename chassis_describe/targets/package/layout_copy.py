@@ -7,16 +7,13 @@ is replaced in the text and everything else is left as it stands, comments inclu
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from pathlib import PurePosixPath
 
 from chassis_describe.artifact import Artifact
 from chassis_describe.layout.described.model import Description
 from chassis_describe.layout.model import InputFile, Layout
-from chassis_describe.yaml_text.nodes import decoded
-from chassis_describe.yaml_text.spans import Entries, Items, Span, Word, spans
-from chassis_describe.yaml_text.spelling import text_like
-from chassis_describe.yaml_text.splice import Splice, spliced
+from chassis_describe.layout.paths_in_text import with_paths
 
 FOLDER = "layout"
 
@@ -57,7 +54,7 @@ def layout_copy(layout: Layout, meshes: Mapping[str, str] | None = None) -> tupl
             return None if found is None else "../" * depth + found
         return value
 
-    return (*(Artifact(path=f"{FOLDER}/{name}", data=_replaced(file.data, new_value(file, name)))
+    return (*(Artifact(path=f"{FOLDER}/{name}", data=with_paths(file.data, new_value(file, name)))
               for file, name in zip([*own, *parts], [*names, *part_names])),
             *([Artifact(path=f"{FOLDER}/{world_name}", data=world.data or b"")] if world is not None else []),
             *(Artifact(path=f"{FOLDER}/{name}", data=data) for name, data in described.values()))
@@ -131,33 +128,3 @@ def _free(name: str, taken: set[str]) -> str:
         candidate = str(path.with_name(f"{path.stem}_{number}{path.suffix}"))
     taken.add(candidate.casefold())
     return candidate
-
-
-def _replaced(data: bytes, new_value: Callable[[str, str], str | None]) -> bytes:
-    """The text with single values replaced in place; ``new_value(key, written)`` is None for what stays."""
-    text = data.decode("utf-8")
-    mark = "\ufeff" if text.startswith("\ufeff") else ""
-    text = text[len(mark):]
-    cuts: dict[int, Splice] = {}
-    for key, word in _paths_in(spans(decoded(text, "")[0])):
-        new = new_value(key, word.text)
-        if new is not None and new != word.text:
-            cuts[word.start] = Splice(word.start, word.end, text_like(word.quote, new))
-    return (mark + spliced(text, list(cuts.values()))).encode("utf-8") if cuts else data
-
-
-def _paths_in(root: Span | None) -> Iterator[tuple[str, Word]]:
-    """Scalars that name a file: under ``catalogue`` at the top, every ``mesh``, ``world`` and description's ``file``."""
-    listed = root.find("catalogue") if isinstance(root, Entries) else None
-    if listed is not None and isinstance(listed[1], Items):
-        yield from (("catalogue", item) for item in listed[1].items if isinstance(item, Word))
-    waiting = [root] if root is not None else []
-    while waiting:
-        node = waiting.pop()
-        if isinstance(node, Entries):
-            for key, value in node.entries:
-                if isinstance(key, Word) and key.text in ("mesh", "file", "world") and isinstance(value, Word):
-                    yield key.text, value
-                waiting.append(value)
-        elif isinstance(node, Items):
-            waiting += node.items
