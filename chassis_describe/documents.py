@@ -18,6 +18,9 @@ _FIGURES = "steps_figures"
 #: Outlines and holes in all figures together that a package draws (about three seconds); each step shows the whole deck again.
 _DRAWN = 100_000
 
+#: The same where the build sheet alone is asked for (some seconds, 200 MB).
+_MOST_DRAWN = 500_000
+
 #: The same of the sheet, for each deck: names that need more pages than that are left to `draw`.
 _ON_SHEET = 8_000
 
@@ -28,33 +31,46 @@ def documents(assembly: Assembly, findings: Sequence[Finding]) -> tuple[Artifact
     Of very many parts sheet and page say what they leave out, and how to have it.
     """
     from chassis_describe.drawings.table import Wish, drawing
-    from chassis_describe.drawings.views import deck_views
-    from chassis_describe.facts.build_order import build_order
 
     sheet = drawing(assembly, "svg", Wish(findings=tuple(findings), most=_ON_SHEET))
-    seen = sum(len(view.parts) + len(view.holes) for view in deck_views(assembly).values())
-    drawn = len(build_order(assembly)) * seen <= _DRAWN
-    figures = (Artifact(path=f"docs/{_FIGURES}/{name}.svg", data=data)
-               for name, data in (step_drawings(assembly) if drawn else {}).items())
-    page = steps_markdown(assembly, _FIGURES, drawn=drawn).encode("utf-8")
+    drawn = step_drawings(assembly, most=_DRAWN)
+    figures = (Artifact(path=f"docs/{_FIGURES}/{name}.svg", data=data) for name, data in drawn.items())
+    page = steps_markdown(assembly, _FIGURES, most=_DRAWN).encode("utf-8")
     return (Artifact(path="docs/sheet.svg", data=sheet), Artifact(path="docs/steps.md", data=page), *figures)
 
 
-def step_drawings(assembly: Assembly) -> dict[str, bytes]:
-    """The figures of a build sheet, by their names."""
+def instead_of_figures(assembly: Assembly, most: int) -> str:
+    """What a build sheet says where its figures together would hold more than ``most`` outlines and holes; else nothing."""
+    from chassis_describe.drawings.views import deck_views
+    from chassis_describe.facts.build_order import build_order
+
+    seen = {name: len(view.parts) + len(view.holes) for name, view in deck_views(assembly).items()}
+    shapes = sum(seen[step.deck] for step in build_order(assembly))
+    if shapes <= most:
+        return ""
+    if shapes <= _MOST_DRAWN:
+        return "So many steps are not drawn here; the command `chassis_describe steps LAYOUT -o steps.md` draws a figure for each."
+    return (f"So many steps are not drawn: their figures would hold {shapes} outlines and holes. The command `chassis_describe "
+            "draw LAYOUT --deck DECK -o FILE` draws a deck as it is in the end.")
+
+
+def step_drawings(assembly: Assembly, *, most: int = _MOST_DRAWN) -> dict[str, bytes]:
+    """The figures of a build sheet, by their names; none where that would be too many."""
     from chassis_describe.drawings.step_figure import step_figures
     from chassis_describe.facts.build_order import build_order
     from chassis_describe.reports.build_sheet import figure_name
 
+    if instead_of_figures(assembly, most):
+        return {}
     return step_figures(assembly, {k: figure_name(k) for k in range(1, len(build_order(assembly)) + 1)})
 
 
-def steps_markdown(assembly: Assembly, figures: str, *, drawn: bool = True) -> str:
-    """The build sheet as Markdown; ``figures``: the folder of its figures, from the page, if they are ``drawn``."""
+def steps_markdown(assembly: Assembly, figures: str, *, most: int = _MOST_DRAWN) -> str:
+    """The build sheet as Markdown; ``figures``: the folder of its figures, from the page, where there are any."""
     from chassis_describe.reports.blocks import as_markdown
     from chassis_describe.reports.build_sheet import build_sheet
 
-    return as_markdown(build_sheet(assembly, drawn=drawn), MARK, figures)
+    return as_markdown(build_sheet(assembly, instead=instead_of_figures(assembly, most)), MARK, figures)
 
 
 def steps_pdf(assembly: Assembly) -> bytes:
@@ -65,9 +81,10 @@ def steps_pdf(assembly: Assembly) -> bytes:
     from chassis_describe.facts.build_order import build_order
     from chassis_describe.reports.build_sheet import build_sheet, figure_name
 
-    figures = figure_pages(assembly, {k: figure_name(k) for k in range(1, len(build_order(assembly)) + 1)})
+    instead = instead_of_figures(assembly, _MOST_DRAWN)
+    figures = {} if instead else figure_pages(assembly, {k: figure_name(k) for k in range(1, len(build_order(assembly)) + 1)})
     flow = Flow(f"{assembly.robot}: build sheet")
-    for block in build_sheet(assembly):
+    for block in build_sheet(assembly, instead=instead):
         if block.kind == "title" or block.kind == "heading":
             flow.gap(3.0)
             flow.text(block.text, 6.0 if block.kind == "title" else 4.6, bold=True)
@@ -94,4 +111,4 @@ def steps_html(assembly: Assembly) -> str:
     from chassis_describe.reports.blocks import as_html
     from chassis_describe.reports.build_sheet import build_sheet
 
-    return as_html(build_sheet(assembly), MARK, step_drawings(assembly))
+    return as_html(build_sheet(assembly, instead=instead_of_figures(assembly, _MOST_DRAWN)), MARK, step_drawings(assembly))

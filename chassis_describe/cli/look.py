@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from chassis_describe.cli import arguments
 from chassis_describe.cli.arguments import Parser, Run, layout_argument, shared
 from chassis_describe.cli.printing import OK, exit_code, print_findings, print_json, width
-from chassis_describe.errors import LayoutError
+from chassis_describe.errors import LayoutError, UsageError
 
 if TYPE_CHECKING:
     from chassis_describe.findings import Finding
@@ -55,6 +55,8 @@ def _for_ci(options: argparse.Namespace, findings: Sequence[Finding], name: str,
     """The findings in the forms that CI services read, where they were asked for; never over a file that was read."""
     from chassis_describe.disk.ours import write_ours
 
+    if options.sarif and options.junit and os.path.realpath(options.sarif) == os.path.realpath(options.junit):
+        raise UsageError(f"--sarif and --junit name one file, {options.sarif}; give each its own")
     reports: list[tuple[str, bytes]] = []
     if options.sarif:
         from chassis_describe.reports.sarif import sarif

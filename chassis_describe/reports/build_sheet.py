@@ -44,15 +44,14 @@ def figure_name(number: int) -> str:
     return f"step_{number:02d}"
 
 
-def build_sheet(assembly: Assembly, *, drawn: bool = True) -> list[SheetBlock]:
-    """The whole page. Figures are named by `figure_name` of their step; with nothing drawn it says how to have them."""
+def build_sheet(assembly: Assembly, *, instead: str = "") -> list[SheetBlock]:
+    """The whole page. Figures are named by `figure_name` of their step; ``instead``: what is said where there are none."""
     out = [SheetBlock("title", f"{assembly.robot}: build sheet"), *(SheetBlock("caution", c) for c in _CAUTIONS),
            SheetBlock("heading", "Tools"), *(SheetBlock("step", tool) for tool in tools(assembly)), SheetBlock("heading", "Steps"),
            SheetBlock("text", "Holes are given as [i, j], then as row and column: rows count from the front edge, columns from the "
                               "left as you see the plate in that step.")]
-    if not drawn:
-        out.append(SheetBlock("text", "So many steps are not drawn here; the command `chassis_describe steps LAYOUT -o steps.md` "
-                                      "draws a figure for each."))
+    if instead:
+        out.append(SheetBlock("text", instead))
     number = 0
     face: dict[str, Face] = {}
     for step in build_order(assembly):
@@ -65,7 +64,7 @@ def build_sheet(assembly: Assembly, *, drawn: bool = True) -> list[SheetBlock]:
             face[step.deck] = step.face
         title, more = _words(assembly, step)
         out.append(SheetBlock("step", f"{number}. {title}", (*lines, *more)))
-        if drawn and step.kind != "cables":
+        if not instead and step.kind != "cables":
             out.append(SheetBlock("figure", figure_name(number)))
     for title, more in _end(assembly):
         number += 1

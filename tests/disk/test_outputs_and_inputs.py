@@ -44,6 +44,8 @@ def test_a_report_never_takes_the_place_of_an_input(folder: Path, option: str, n
 def test_nor_where_the_layout_does_not_read(folder: Path) -> None:
     (folder / "robot.yaml").write_text("layout: 1\nrobot: [\n")
     assert main(["check", "robot.yaml", "--sarif", "robot.yaml"]) == 2
+    assert main(["check", "robot.yaml", "--sarif", "out.xml", "--junit", "./out.xml"]) == 2  # nor of one another
+    assert not (folder / "out.xml").exists()
     assert (folder / "robot.yaml").read_text() == "layout: 1\nrobot: [\n"
 
 

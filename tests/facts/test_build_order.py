@@ -9,7 +9,7 @@ from shapely.geometry import Point
 
 import chassis_describe as cd
 from chassis_describe.assembly.model import Assembly
-from chassis_describe.documents import documents
+from chassis_describe.documents import documents, instead_of_figures
 from chassis_describe.facts.bolting import bolts_of
 from chassis_describe.facts.build_order import BuildStep, build_order
 from tests.drawings.crowded import crowded
@@ -96,10 +96,13 @@ def test_a_package_of_very_many_steps_says_that_they_are_not_drawn(tmp_path: Pat
     crowd = ("layout: 1\nrobot: crowd\nparts:\n  board: {mass: 5, bolts: [[0, 0]], bodies: [{box: [10, 10, 4], at: [0, 0, 2]}]}\n"
              "decks:\n  lower: {outline: {rectangle: [500, 500]}, thickness: 4, density: 700}\nplacements:\n" + boards)
     (tmp_path / "crowd.yaml").write_text(crowd)
-    papers = {paper.path: paper.data.decode() for paper in documents(cd.assemble(cd.read(tmp_path / "crowd.yaml")), ())}
+    assembly = cd.assemble(cd.read(tmp_path / "crowd.yaml"))
+    papers = {paper.path: paper.data.decode() for paper in documents(assembly, ())}
+    count = 400 * (400 + 25 * 25)  # boards and holes of a lattice of 20 mm, 480 mm from first to last
     assert sorted(papers) == ["docs/sheet.svg", "docs/steps.md"]
     assert "draws a figure for each" in papers["docs/steps.md"]
     assert "400. " in papers["docs/steps.md"] and "![" not in papers["docs/steps.md"]
+    assert not instead_of_figures(assembly, count) and instead_of_figures(assembly, count - 1)
 
 
 def test_where_a_crowd_covers_a_screw_every_step_says_who_is_over_it_by_then() -> None:
