@@ -2,10 +2,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
 
 from chassis_describe.layout.language.reading import Reading
 from chassis_describe.layout.model import Adjustment, Attitude, CylinderForm, Layout, Part, PartBody, Placement, Seat
+from chassis_describe.values import replace
 
 #: The seat that carries fork and wheel of a turning caster, and its two adjustments.
 SWIVEL, ROLL = "swivel", "roll"

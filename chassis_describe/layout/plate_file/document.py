@@ -5,7 +5,6 @@ What the file is, is asked before ezdxf is imported: that takes most of a second
 from __future__ import annotations
 
 import io
-import logging
 import re
 from importlib import import_module
 from typing import Any
@@ -38,6 +37,8 @@ def document_of(data: bytes) -> tuple[Any, tuple[str, ...]]:
     except ImportError as error:
         raise UsageError(f"a deck drawn in a DXF file needs {error.name or 'ezdxf'}, which is not installed: "
                          "pip install 'chassis_describe[dxf]'") from error
+    import logging
+
     log = logging.getLogger("ezdxf")
     if not log.handlers:
         log.addHandler(logging.NullHandler())  # what it has to say of a file is counted below
