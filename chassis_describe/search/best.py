@@ -23,6 +23,8 @@ CRITERIA: tuple[Criterion, ...] = ("view", "tip", "com", "footprint")
 HEAVY = 0.25
 #: So many of the best are told.
 TOLD = 10
+#: Of places that are as good as one another so many are told at once.
+_AT_ONCE = 64
 
 #: Verdicts of many places, in their order; what may share them out among processes.
 Run = Callable[[Sequence[Landing]], Iterable[Verdict]]
@@ -131,10 +133,14 @@ def ranked(assembly: Assembly, asked: Question, run: Run, tell: Callable[[Sequen
     for key in sorted(groups):
         if len(best) >= TOLD:
             break
-        ties = groups[key]
-        told = [p._replace(warnings=t.warnings, score=p.score._replace(footprint=t.footprint))
-                for p, t in zip(ties, tell([p.to for p in ties if p.to is not None]))]
-        best += sorted(told, key=lambda p: (len(p.warnings), round(p.away, 6), order[p.to] if p.to is not None else -1))
+        ties = sorted(groups[key], key=lambda p: (round(p.away, 6), order[p.to] if p.to is not None else -1))
+        told: list[Place] = []
+        # Thousands may be as good as one another. With enough without any warning, what is further away is no better.
+        while len(told) < len(ties) and sum(not p.warnings for p in told) < TOLD - len(best):
+            some = ties[len(told):len(told) + _AT_ONCE]
+            told += [p._replace(warnings=t.warnings, score=p.score._replace(footprint=t.footprint))
+                     for p, t in zip(some, tell([p.to for p in some if p.to is not None]))]
+        best += sorted(told, key=lambda p: len(p.warnings))  # which keeps the order of equals
     return Places(question=asked, now=now, every=every, best=tuple(best[:TOLD]),
                   refused=dict(sorted(Counter(v.refused for _, v in every if v.refused is not None).items())))
 

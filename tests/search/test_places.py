@@ -20,6 +20,7 @@ from chassis_describe.errors import UsageError
 from chassis_describe.facts.figures import figures_of
 from chassis_describe.facts.landings import Landing
 from chassis_describe.fit import check
+from chassis_describe.search import best
 from chassis_describe.search.best import landings_for, question
 from chassis_describe.search.judge import Judge, raw_findings, score_of
 
@@ -200,6 +201,25 @@ def test_a_plan_can_be_coloured_place_by_place() -> None:
     assert {s.refused for s in spots.values() if s.rank is None} <= set(found.refused)
     assert all((s.rank is None) == (s.refused is not None) for s in spots.values())
     assert spots[best.at].point == pytest.approx((0.02 * best.at[0], 0.02 * best.at[1]))
+
+
+def test_of_many_places_as_good_as_one_another_few_are_put_together(monkeypatch: pytest.MonkeyPatch) -> None:
+    """All tie: ten without a warning among the nearest are enough, and the answer is that of telling all."""
+    drawn = read(HEAD + "  late: {part: block, on: floor, at: [0.5, 1]}\n")
+    asked, tell = question(drawn, "late", face="both", prefer=["view"]), Judge.told
+    told: list[Landing] = []
+
+    def counted(judge: Judge, to: Landing) -> Any:
+        told.append(to)
+        return tell(judge, to)
+
+    monkeypatch.setattr(Judge, "told", counted)
+    monkeypatch.setattr(best, "_AT_ONCE", 12)
+    few = placing.places(drawn, asked, workers=1)
+    many, found = len(told), few.fits
+    monkeypatch.setattr(best, "_AT_ONCE", 1000)
+    assert placing.places(drawn, asked, workers=1).best == few.best
+    assert many < len(told) - many == found
 
 
 @pytest.mark.parametrize(("words", "says"), [
