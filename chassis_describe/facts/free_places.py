@@ -85,12 +85,12 @@ def who_is_there(assembly: Assembly, placed: PlacedPart, position: Position) -> 
         return None
     book, shift = book_of(assembly), shift_of(assembly, placed, lattice, position)
     on = placed.deck or f"{placed.placement.on}.{placed.placement.seat}"
+    family = _going_along(assembly, placed)
     for arm in _arms(book, placed, position.turn, placed.face or "top"):
         user = book.taken_by((on, _hole_under(lattice, position.at, arm)), placed.face, placed.name)
-        if user is not None:
+        if user is not None and user not in family:
             return user
     scene = bodies_of(assembly)
-    family = _going_along(assembly, placed)
     user = next((o for o in scene.in_bodies(scene.carried_by(placed.name), shift) if o not in family), None)
     return user or _in_the_mirror(assembly, book, placed, lattice, position, shift)
 

@@ -16,6 +16,7 @@ from chassis_describe.facts.free_places import (
     opposite,
     search_given_up,
     shift_of,
+    who_is_there,
 )
 from chassis_describe.facts.headings import whose_forward
 from chassis_describe.layout.model import Lattice, Layout, Placement
@@ -127,6 +128,8 @@ def remedy(assembly: Assembly, placed: PlacedPart, lead: str = "move it to", *, 
     if points_inwards(assembly, placed) and fits_turned(assembly, placed, lattice):
         return (f"its shaft points inwards: `{turn_as_written(motor.placement, motor.turn + math.pi)}` for {motor.name}"
                 f"{f', which {placed.name} mirrors' if twin else ''}")
+    if (across := _on_the_other_side(assembly, motor, lattice)):
+        return across
     position = nearest_position(assembly, placed, stay=stay)
     if position is not None and twin is not None:  # the place to write it is the one that this one mirrors
         lead = f"move {twin.name}, which {placed.name} mirrors, to"
@@ -139,6 +142,20 @@ def remedy(assembly: Assembly, placed: PlacedPart, lead: str = "move it to", *, 
     if search_given_up(assembly):
         return ""
     return _in_the_way(assembly, placed) or f"no place near {placed.name} has holes for it"
+
+
+def _on_the_other_side(assembly: Assembly, motor: PlacedPart, lattice: Lattice) -> str:
+    """Of a motor whose shaft points to its wheel's side, but which stands on the other: the place across, where it fits."""
+    wheel = next((w for w in assembly.wheels if w.motor_placement == motor.name and w.side in ("left", "right")), None)
+    if wheel is None or motor.deck is None or motor.at is None or motor.placement.screws is not None:
+        return ""
+    side = 1.0 if wheel.side == "left" else -1.0
+    if motor.pose.t[1] * side > -1e-9 or wheel.axis[1] * side < 0.9:
+        return ""
+    there = opposite(lattice, Position(motor.at, motor.turn, 0.0))._replace(turn=motor.turn)
+    if who_is_there(assembly, motor, there) is not None:
+        return ""
+    return f"{motor.name} drives a wheel on the {wheel.side} and is on the other side: `at: {pair(there.at)}` for it"
 
 
 def _far(assembly: Assembly, placed: PlacedPart, position: Position) -> str:

@@ -296,3 +296,12 @@ def test_what_is_in_a_wrong_place_is_told_before_what_follows() -> None:
                           "drive:").replace("decks:", "  foot: {mass: 5, bodies: [{box: [9, 9, 9], at: [0, 0, 4.5]}], bolts: [[0, 0]], caster: {ball: 9, at: [0, 0, 45.5]}}\ndecks:")
     codes = [f.code for f in faults(assemble(read("d.yaml", text=text))) if f.severity is Severity.ERROR]
     assert "outside-support" in codes and codes.index("hole-absent") < codes.index("outside-support")
+
+
+def test_a_left_motor_on_the_right_is_sent_across() -> None:
+    """The sign of j is wrong: shafts point to the right sides, through the middle."""
+    text = DRIVEN.replace("at: [0, 1.5], turn: -90", "at: [0, -4], points: left").replace("[200, 100]", "[200, 219]").replace(
+        "n: {part: gearmotor, on: lower, face: under, at: [0, -1.5], points: forward}", "n: {mirror_of: m}")
+    hints = [f.hint for f in faults(assemble(read("d.yaml", text=text)), "bodies-overlap")]
+    assert hints and all("m drives a wheel on the left and is on the other side: `at: [0, 4]` for it" in h for h in hints), hints
+    assert not faults(assemble(read("d.yaml", text=text.replace("[0, -4]", "[0, 4]"))), "axles-unlike")
