@@ -76,3 +76,15 @@ def test_control_characters_by_an_escape(place: str, text: str) -> None:
     found = faults(HEAD + place.format(f'"x{text}y"') + "\n").findings
     assert any("control character" in f.message or f.code == "yaml-syntax" for f in found)
     assert all(f.message.isprintable() for f in found)
+
+
+def test_a_tower_is_refused_at_its_first_storey_too_many() -> None:
+    """The play of each frame adds along all that carries it: 5000 parts on one another took minutes."""
+    rows = "".join(f"  l{k}: {{part: block, on: l{k - 1}}}\n" for k in range(1, 5000))
+    text = ("layout: 1\nrobot: tower\nparts: {block: {mass: 9, bodies: [{box: [40, 30, 4]}], seats: {top: {}}}}\n"
+            "decks: {lower: {outline: {circle: 180}, thickness: 4, density: 700}}\n"
+            "placements:\n  l0: {part: block, on: lower, at: [0, 0], fixing: adhesive}\n")
+    with pytest.raises(LayoutError, match="`l100` would be number 101 of things") as raised:
+        read("tower.yaml", text=text + rows)
+    assert len(raised.value.findings) == 1
+    read("tower.yaml", text=text + "".join(rows.splitlines(keepends=True)[:99]))

@@ -28,6 +28,9 @@ def one_base_deck(decks: Mapping[str, Taken | None], at: Taken, r: Reading) -> N
                 hint=f"say how `{name}` is placed: `above`, `below` or `fixed_to` another deck", also=[first.mark()])
 
 
+#: So many things may stand on one another (our choice): a tower of a hundred is none that drives.
+MOST_CARRIED = 100
+
 #: What carries a deck or placement, and where that is said: mapping and key.
 SupportOf = dict[str, tuple[str, PlacementKeys, str]]
 
@@ -50,6 +53,28 @@ def no_loops(supports: SupportOf, r: Reading) -> None:
             r.fault("tree", f"a loop of supports: {' → '.join([*loop, loop[0]])}", marks[0],
                     hint="each stands on the next; one of them has to stand on something else", also=marks[1:])
         done.update(walk)
+    _no_towers(supports, r)
+
+
+def _no_towers(supports: SupportOf, r: Reading) -> None:
+    """One fault where things stand on one another higher than any robot: what adds along a chain is asked for each of it."""
+    heights: dict[str, int] = {}
+    for start in supports:
+        walk: list[str] = []
+        name = start
+        while name in supports and name not in heights:
+            heights[name] = 0
+            walk.append(name)
+            name = supports[name][0]
+        if name in walk:
+            continue  # a loop, which is said elsewhere
+        for height, on in enumerate(reversed(walk), heights.get(name, 0) + 1):
+            heights[on] = height
+            if height > MOST_CARRIED:
+                r.fault("tree", f"`{on}` would be number {height} of things that stand on one another; a robot has "
+                        f"{MOST_CARRIED} at most", supports[on][1].mark(supports[on][2]),
+                        hint="let it stand on something lower")
+                return
 
 
 def supports_of(decks: Mapping[str, Taken | None], placements: Mapping[str, PlacementKeys | None]) -> SupportOf:
