@@ -25,7 +25,7 @@ from chassis_describe.facts.self_hits import self_hits_of
 
 pytest.importorskip("mujoco")
 pytest.importorskip("PIL.Image", reason="pillow, of the extra `sim`, is not installed")
-pytestmark = [pytest.mark.ros, pytest.mark.xdist_group("simulator")]
+pytestmark = pytest.mark.ros
 TOP = Path(__file__).resolve().parents[2]
 CORRIDOR = TOP / "config/worlds/corridor.yaml"
 MORE = """\
