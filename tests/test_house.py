@@ -5,6 +5,7 @@ import ast
 import re
 from functools import cache
 from pathlib import Path
+from typing import NamedTuple
 
 import pytest
 
@@ -40,24 +41,35 @@ MODULES = sorted(PACKAGE.rglob("*.py"))
 ROS_MODULES = {"live/node.py", "live/context.py", "live/description.py", "live/listen.py", "trial/node.py"}
 
 
-@cache
-def nodes_of(path: Path) -> tuple[ast.AST, ...]:
-    """All of a module's syntax tree."""
-    return tuple(ast.walk(ast.parse(path.read_text(encoding="utf-8"))))
+class Said(NamedTuple):
+    """What a module imports from below the package, anywhere in it (``space.pose``), the names that it calls, and whether it
+    reads something's ``ros``."""
+
+    imports: frozenset[str]
+    calls: frozenset[str]
+    reads_ros: bool
 
 
 @cache
-def imported(path: Path) -> set[str]:
-    """Names below the package that a module imports, anywhere in it: ``space.pose``."""
-    names: set[str] = set()
-    for node in nodes_of(path):
+def said_by(path: Path) -> Said:
+    names, calls, reads_ros = set[str](), set[str](), False
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import):
             names |= {a.name for a in node.names}
         elif isinstance(node, ast.ImportFrom):
             assert node.level == 0, f"{path}: imports are written in full"
             base = node.module or ""
             names |= {f"{base}.{a.name}" for a in node.names} | {base}
-    return {n.split(".", 1)[1] for n in names if n.startswith("chassis_describe.")}
+        elif isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
+            calls.add(node.func.id)
+        elif isinstance(node, ast.Attribute) and node.attr == "ros":
+            reads_ros = True
+    below = frozenset(n.split(".", 1)[1] for n in names if n.startswith("chassis_describe."))
+    return Said(below, frozenset(calls), reads_ros)
+
+
+def imported(path: Path) -> frozenset[str]:
+    return said_by(path).imports
 
 
 def room(name: str) -> str:
@@ -103,8 +115,7 @@ def test_no_circles() -> None:
 def test_facts_know_nothing_of_the_stack() -> None:
     """What follows from the geometry is the same for every distro; only the lidar that the layout names for SLAM is read, and
     the namespace of topics."""
-    reading = {path.stem for path in (PACKAGE / "facts").glob("*.py")
-               if any(isinstance(node, ast.Attribute) and node.attr == "ros" for node in nodes_of(path))}
+    reading = {path.stem for path in (PACKAGE / "facts").glob("*.py") if said_by(path).reads_ros}
     assert reading == {"slam_lidar", "sensor_topics"}
 
 
@@ -118,8 +129,7 @@ def test_printing_is_done_in_one_place_only() -> None:
     for path in MODULES:
         home = path.relative_to(PACKAGE).parts[0]
         if home != "cli" and path.relative_to(PACKAGE).as_posix() not in {*ROS_MODULES, "manual/__main__.py"}:
-            calls = {n.func.id for n in nodes_of(path) if isinstance(n, ast.Call) and isinstance(n.func, ast.Name)}
-            assert "print" not in calls, path
+            assert "print" not in said_by(path).calls, path
 
 
 def test_top_level_is_fixed() -> None:
