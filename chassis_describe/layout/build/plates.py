@@ -1,7 +1,8 @@
-"""Decks that are drawn in files: what the file says, as shapes and holes of the deck."""
+"""Decks that are drawn in files: what the file says, as shapes and holes of the deck. What reads drawings is imported where a deck
+has one: most have none, and a small robot's URDF starts fast."""
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from chassis_describe.errors import never
 from chassis_describe.inputs import TooLarge
@@ -18,16 +19,14 @@ from chassis_describe.layout.model import (
     PolygonShape,
     RectangleShape,
 )
-from chassis_describe.layout.plate_file.document import suffix_fault
-from chassis_describe.layout.plate_file.faults import NoPlate, no_plate
-from chassis_describe.layout.plate_file.plate import Asked, DrawnPlate, drawn_plate
 from chassis_describe.source import Mark
-from chassis_describe.space.plate.chains import chords_of
-from chassis_describe.space.plate.contours import contour_of
-from chassis_describe.space.plate.shapes import Disc, Polygon, Rectangle, Shape, Slot
 from chassis_describe.tolerances import CHORD
 from chassis_describe.units import shown
 from chassis_describe.values import replace
+
+if TYPE_CHECKING:
+    from chassis_describe.layout.plate_file.plate import DrawnPlate
+    from chassis_describe.space.plate.shapes import Shape
 
 #: Keys of an outline that a file has said already, and those that only a file gives a meaning.
 _SAID, _OF_FILE = ("corner", "centre"), ("layer", "front", "seen_from")
@@ -53,6 +52,9 @@ class Plates:
 
     def deck(self, taken: Taken, lattice: Lattice | None, default: Lattice) -> DrawnDeck | None:
         """What the ``file`` of an outline says, or None after a report. ``default``: the robot's lattice, for a deck without."""
+        from chassis_describe.layout.plate_file.faults import NoPlate
+        from chassis_describe.layout.plate_file.plate import Asked, drawn_plate
+
         for key in _SAID:
             if taken.has(key):
                 self.r.fault("meaningless-key", f"`{key}` means nothing beside `file`, which says where everything is",
@@ -75,6 +77,9 @@ class Plates:
 
     def _opened(self, written: str, path: str) -> InputFile:
         """The file, as it was read the first time. Raises NoPlate."""
+        from chassis_describe.layout.plate_file.document import suffix_fault
+        from chassis_describe.layout.plate_file.faults import no_plate
+
         wrong = suffix_fault(written)
         if wrong is not None:
             raise wrong
@@ -109,6 +114,10 @@ def _deck(written: str, drawn: DrawnPlate, lattice: Lattice | None, hole: float,
 
 
 def _shape(shape: Shape, mark: Mark) -> OutlineShape:
+    from chassis_describe.space.plate.chains import chords_of
+    from chassis_describe.space.plate.contours import contour_of
+    from chassis_describe.space.plate.shapes import Disc, Polygon, Rectangle, Slot
+
     if isinstance(shape, Disc):
         return CircleShape(diameter=2 * shape.radius, centre=shape.centre, mark=mark)
     if isinstance(shape, Rectangle):
