@@ -27,6 +27,11 @@ class TargetError(ChassisError):
     """An output that can't be written without losing something, or that would not hold together."""
 
 
+def our_fault(error: Exception) -> str:
+    """What is said of an exception that no input explains."""
+    return f"a fault of this program, not of your file: {type(error).__name__}: {error}"
+
+
 def never(value: NoReturn) -> NoReturn:
     """Ends a choice between all the kinds that there are: the type checker refuses it while one is left out."""
     raise AssertionError(value)

@@ -56,7 +56,7 @@ def not_heard(heard: Heard) -> Iterator[str]:
     """A sentence for each topic of whose publishers one has said nothing: what it publishes is not judged."""
     for topic, publishers, said in heard.silent:
         who = f"{count(len(publishers), 'publisher')} ({listing(publishers)})"
-        yield f"{topic} has {who}, and {said or 'none'} of them was heard; the rest is not judged."
+        yield f"{topic} has {who}, and {said or 'none'} of them {'were' if said > 1 else 'was'} heard; the rest is not judged."
 
 
 def why_missing(assembly: Assembly, heard: Heard) -> str | None:

@@ -15,7 +15,7 @@ from typing import NamedTuple, cast
 
 from chassis_describe.cli.arguments import Parser, Run, signed_values
 from chassis_describe.cli.printing import OK, OUR_FAULT, UNUSABLE, print_layout_error
-from chassis_describe.errors import ChassisError, LayoutError
+from chassis_describe.errors import ChassisError, LayoutError, our_fault
 
 
 class Command(NamedTuple):
@@ -160,7 +160,7 @@ def _guarded(run: Callable[[], int], *, traceback: bool) -> int:
     except Exception as error:
         if traceback:
             raise
-        _say(f"chassis_describe: a fault of this program, not of your file: {type(error).__name__}: {error}\n"
+        _say(f"chassis_describe: {our_fault(error)}\n"
              "  please report it with the layout and what `--traceback` prints\n")
         return OUR_FAULT
 

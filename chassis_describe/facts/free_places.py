@@ -204,13 +204,11 @@ def _search(assembly: Assembly, book: HoleBook, placed: PlacedPart, stay: bool) 
                     return _Found(None, None)
                 _tried(assembly).append(position)
                 rooms += 1
-                user = next((o for o in scene.obstacles(moving, shift_of(assembly, placed, lattice, position)) if o not in family),
-                            None)
-            if user is None:
-                user = _in_the_mirror(assembly, book, placed, lattice, position,
-                                      shift_of(assembly, placed, lattice, position))
-            if user is None:
-                return _Found(position, None)
+                shift = shift_of(assembly, placed, lattice, position)
+                user = next((o for o in scene.obstacles(moving, shift) if o not in family), None) \
+                    or _in_the_mirror(assembly, book, placed, lattice, position, shift)
+                if user is None:
+                    return _Found(position, None)
             if not here and blocked is None and not quarter:
                 blocked = Blocked(position, user)
     return _Found(None, blocked)
@@ -240,10 +238,21 @@ def opposite(lattice: Lattice, position: Position) -> Position:
     return Position((position.at[0], j), 0.0 - position.turn, position.moved)
 
 
+@kept
+def _images(assembly: Assembly) -> dict[str, list[PlacedPart]]:
+    """By placement: its mirror images, whose place is written with it."""
+    found: dict[str, list[PlacedPart]] = {}
+    for image in assembly.parts.values():
+        twin = mirrored(assembly, image)
+        if twin is not None:
+            found.setdefault(twin.name, []).append(image)
+    return found
+
+
 def _along(assembly: Assembly, placed: PlacedPart) -> list[PlacedPart]:
     """The placements whose place follows a part's: what it mirrors, else its mirror images."""
     twin = mirrored(assembly, placed)
-    return [twin] if twin is not None else [p for p in assembly.parts.values() if mirrored(assembly, p) is placed]
+    return [twin] if twin is not None else _images(assembly).get(placed.name, [])
 
 
 def _going_along(assembly: Assembly, placed: PlacedPart) -> frozenset[tuple[str, str]]:
@@ -256,13 +265,16 @@ def _in_the_mirror(assembly: Assembly, book: HoleBook, placed: PlacedPart, latti
                    shift: Pose) -> tuple[str, str] | None:
     """Who is in the way of those that go along when a part goes to another place: what it mirrors, and its mirror images."""
     scene = bodies_of(assembly)
+    along = _along(assembly, placed)
+    if not along:
+        return None
     there = opposite(lattice, position)
     going = {("part", name) for name in scene.carried_by(placed.name)} | _going_along(assembly, placed)
-    for other in _along(assembly, placed):
-        used = [_hole_under(lattice, there.at, arm) for arm in _arms(book, other, there.turn, other.face or "top")]
-        own = {_hole_under(lattice, position.at, arm) for arm in _arms(book, placed, position.turn, placed.face or "top")}
-        holes = book.sound(placed.deck or "")
-        for hole in used:
+    own = {_hole_under(lattice, position.at, arm) for arm in _arms(book, placed, position.turn, placed.face or "top")}
+    holes = book.sound(placed.deck or "")
+    for other in along:
+        for arm in _arms(book, other, there.turn, other.face or "top"):
+            hole = _hole_under(lattice, there.at, arm)
             user = book.taken_by((placed.deck or "", hole), other.face, other.name)
             if hole in own or hole not in holes or (user is not None and user not in going):
                 return user or ("part", other.name)

@@ -18,7 +18,7 @@ _LEVEL = math.radians(1.0)
 #: The z axis this near to level means that the sensor lies on its side (its cosine to the vertical).
 _ON_SIDE = 0.5
 #: A camera or ranger whose axis points up more steeply than this (rad) looks at the ceiling: a tilting head that looks people
-#: in the face stays below it, a board that lies on its back is above (common practice). So it is downward, with the floor.
+#: in the face stays below it, a board that lies on its back is above (common practice). The same angle downward for the floor.
 CEILING = math.radians(60)
 
 

@@ -10,7 +10,7 @@ from chassis_describe.facts.standing import Standing, standing
 from chassis_describe.findings import Finding, Severity, finding
 from chassis_describe.fit.axles import axles_along_y, axles_in_line, left_like_right, motors_named, rollers_form_x
 from chassis_describe.fit.clearance import clear_of_ground
-from chassis_describe.fit.lifts import carrier, levelling_hint, lift_mark, new_lift, remedy_marks, tilt_degrees
+from chassis_describe.fit.lifts import carrier, driven_of, levelling_hint, lift_mark, new_lift, remedy_marks, tilt_degrees
 from chassis_describe.fit.omni import omni_even
 from chassis_describe.fit.steering import steers_alike, steers_left
 from chassis_describe.source import Mark
@@ -92,7 +92,7 @@ def contacts_reach(assembly: Assembly) -> Iterator[Finding]:
     rest = assembly.rest
     if rest is None or rest.status == "degenerate":
         return
-    driven = {w.placement for w in assembly.wheels if w.side is not None}
+    driven = driven_of(assembly)
     for contact in rest.contacts:
         if contact.gap <= REACHED:
             continue

@@ -4,6 +4,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import replace
+from itertools import islice
 from typing import NamedTuple
 
 from chassis_describe.assembly.kept import kept
@@ -11,11 +12,22 @@ from chassis_describe.assembly.model import Assembly, PlacedPart
 from chassis_describe.assembly.place import assemble
 from chassis_describe.assembly.rollers import rollers
 from chassis_describe.errors import LayoutError
+from chassis_describe.facts.bodies import bodies_of
 from chassis_describe.facts.heights import heights_of
 from chassis_describe.layout.model import Face, Layout
 from chassis_describe.source import Mark
 from chassis_describe.space.ground.support import levelling
+from chassis_describe.tolerances import ON_GROUND
 from chassis_describe.words import listing, mm, plain
+
+#: How many ways of mounting are tried for each kind of roller, each a robot put together anew, and up to how many bodies; and how
+#: often lifts are changed until it stands level: what is on a lifted part moves too.
+_MOST_TRIED, _CROWD, _ROUNDS = 6, 400, 3
+
+
+def driven_of(assembly: Assembly) -> set[str]:
+    """The wheels that the drive turns, by placement."""
+    return {w.placement for w in assembly.wheels if w.side is not None}
 
 
 def carrier(assembly: Assembly, name: str) -> PlacedPart:
@@ -73,7 +85,7 @@ def _with(layout: Layout, changes: Mapping[str, LiftChange]) -> Layout:
 
 @kept
 def _levelling(assembly: Assembly) -> tuple[str, Mapping[str, LiftChange]]:
-    driven = {w.placement for w in assembly.wheels if w.side is not None}
+    driven = driven_of(assembly)
     ups = levelling(rollers(assembly.wheels, assembly.casters), driven)
     if ups is None:
         return _other_face(assembly) or ("the driven wheels differ in height: make them alike first", {})
@@ -87,13 +99,15 @@ def _levelling(assembly: Assembly) -> tuple[str, Mapping[str, LiftChange]]:
 
 def _lifts(assembly: Assembly, ups: Mapping[str, float]) -> Mapping[str, LiftChange] | None:
     """The lifts that raise rollers by so much (m), by what carries them; None where spacers can't."""
-    wanted = {}
+    wanted: dict[str, LiftChange] = {}
     for name, up in ups.items():
         placed = carrier(assembly, name)
         lift = new_lift(placed, up)
         if lift is None or lift <= -1e-9:
             return None
-        wanted[placed.name] = LiftChange(max(lift, 0.0), None)
+        change = LiftChange(max(lift, 0.0), None)
+        if abs(wanted.setdefault(placed.name, change).lift - change.lift) > ON_GROUND:
+            return None  # two rollers on one part that want different lifts
     return wanted
 
 
@@ -120,12 +134,14 @@ def _other_way(assembly: Assembly, ups: Mapping[str, tuple[PlacedPart, float]], 
 def _other_face(assembly: Assembly) -> tuple[str, Mapping[str, LiftChange]] | None:
     """What carries wheels or casters on top of a deck and should be under it: the robot is put together that way, and stands
     level then, or a lift levels it, with all its decks above the ground. Casters and idle wheels are tried before driven ones."""
-    driven = {w.placement for w in assembly.wheels if w.side is not None}
+    if len(bodies_of(assembly).bodies) > _CROWD:
+        return None
+    driven = driven_of(assembly)
     centres = {c.placement: c.centre for c in assembly.casters} | {w.placement: w.centre for w in assembly.wheels}
     for group in ([n for n in centres if n not in driven], [n for n in centres if n in driven]):
         carriers = {p.name: p for n in group if (p := carrier(assembly, n)).deck is not None and p.face == "top"
                     and p.pose.inverse().point(centres[n])[2] > 0.0}
-        for names in dict.fromkeys((tuple(carriers), *((n,) for n in carriers))):
+        for names in islice(dict.fromkeys((tuple(carriers), *((n,) for n in carriers))), _MOST_TRIED):
             changes = {n: LiftChange(carriers[n].placement.lift, "under") for n in names}
             if changes and _stands(_with(assembly.layout, changes)):
                 said = [n for n in names if carriers[n].placement.mirror_of not in names]
@@ -135,18 +151,18 @@ def _other_face(assembly: Assembly) -> tuple[str, Mapping[str, LiftChange]] | No
     return None
 
 
-def _stands(layout: Layout) -> bool:
+def _stands(layout: Layout, rounds: int = _ROUNDS) -> bool:
     """Whether a robot stands level, or does so with other lifts, and no deck of it is in the ground."""
     try:
         robot = assemble(layout)
     except LayoutError:
         return False
-    ups = levelling(rollers(robot.wheels, robot.casters), {w.placement for w in robot.wheels if w.side is not None})
+    ups = levelling(rollers(robot.wheels, robot.casters), driven_of(robot))
     if robot.rest is None or ups is None:
         return False
     if ups:
-        changes = _lifts(robot, ups)
-        return changes is not None and _stands(_with(layout, changes))
+        changes = _lifts(robot, ups) if rounds else None
+        return changes is not None and _stands(_with(layout, changes), rounds - 1)
     return robot.rest.status in ("stable", "rocks", "outside") and all(
         h.low > 0.0 for h in heights_of(robot).each if h.kind == "deck")
 

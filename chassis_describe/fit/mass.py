@@ -133,11 +133,12 @@ def _part(placed: PlacedPart, link: Link, name: str) -> Iterable[Finding]:
         away = np.maximum(np.maximum((crowd.centres - crowd.extents).min(axis=0) - inertial.com,
                                      inertial.com - (crowd.centres + crowd.extents).max(axis=0)), 0.0)
         out = float(np.hypot.reduce(away))
-        if out > COM_OUTSIDE * float(np.hypot.reduce(size)):
+        limit = COM_OUTSIDE * float(np.hypot.reduce(size))
+        if out > limit:
             yield finding("implausible", f"the centre of mass of {_called(name, part.name)} lies {plain(out * 1e3, 1)} mm outside "
                           "the box around its bodies", hint="`com` is in part axes, in mm: check its signs and its unit, or the "
                           "`at` of the bodies", where=[part.marks.get("com") or part.mark, placed.mark], of=[name],
-                          measured=out * 1e3, allowed=0.0, unit="mm")
+                          measured=out * 1e3, allowed=limit * 1e3, unit="mm")
     if part.inertia is None:
         return
     yield from _about_axle(placed, name)

@@ -8,8 +8,8 @@ from hashlib import blake2b
 from chassis_describe import compiler
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.changes.compare import Change, Side, compare
-from chassis_describe.errors import ChassisError, LayoutError
-from chassis_describe.facts.figures import figures_of
+from chassis_describe.changing import checked
+from chassis_describe.errors import ChassisError, LayoutError, our_fault
 from chassis_describe.findings import Finding, Severity
 from chassis_describe.fit import CHECKS, ERROR_CHECKS, answer, check
 from chassis_describe.layout.files import from_disk
@@ -67,7 +67,7 @@ class Following:
         except ChassisError as error:
             found = Bad(words=str(error))
         except Exception as error:  # a fault of ours must not take the robot's description along
-            found = Bad(words=f"a fault of this program, not of your file: {type(error).__name__}: {error}")
+            found = Bad(words=our_fault(error))
         # Files that are only named by what did not read are not known now, but they were before.
         self.inputs = tuple(dict.fromkeys((*self._read_as, *(self.inputs if isinstance(found, Bad) else ()))))
         return found
@@ -99,8 +99,8 @@ class Following:
                 return None
             answer(assembly, rule)
         if self._seen is None and self._start is not None and self._start is not assembly:
-            self._seen = _side(self._start)  # a save came before the start was told of, and listeners know the start
-        before, self._seen, self._start = self._seen, _side(assembly), None
+            self._seen = checked(self._start)  # a save came before the start was told of, and listeners know the start
+        before, self._seen, self._start = self._seen, checked(assembly), None
         return ToldLater(findings=tuple(self._seen.findings), change=None if before is None else compare(before, self._seen))
 
     def _made(self) -> Good | Bad:
@@ -129,10 +129,6 @@ class Following:
                 if path in was:
                     return False
         return True
-
-
-def _side(assembly: Assembly) -> Side:
-    return Side(assembly=assembly, findings=check(assembly), figures=figures_of(assembly))
 
 
 def _first(findings: Sequence[Finding]) -> str:

@@ -51,9 +51,8 @@ class _Latched:
                 if p.qos_profile.durability == DurabilityPolicy.TRANSIENT_LOCAL
                 and p.qos_profile.reliability == ReliabilityPolicy.RELIABLE and p.topic_type == f"{package}/msg/{name}"}
 
-    def silent(self) -> Silent | None:
-        """None where each of them has been heard."""
-        names = self.publishers()
+    def silent(self, names: dict[bytes, str]) -> Silent | None:
+        """None where each of these publishers has been heard."""
         return Silent(self.topic, tuple(sorted(names.values())), len(self._from)) if len(names) > len(self._from) else None
 
 
@@ -89,16 +88,18 @@ def listen(assembly: Assembly, seconds: float, ros_arguments: Sequence[str] = ()
         end = changed = time.monotonic()
         end += seconds
         known: object = None
+        silent: tuple[Silent, ...] = ()
         while context.ok():
             executor.spin_once(timeout_sec=0.1)
-            there = (*(t.publishers().keys() for t in latched), sorted(node.get_node_names()))
+            names = [t.publishers() for t in latched]
+            there = (*(n.keys() for n in names), sorted(node.get_node_names()))
+            silent = tuple(s for t, n in zip(latched, names) if (s := t.silent(n)) is not None)
             now = time.monotonic()
             if there != known:
                 known, changed = there, now
             late = now - end
-            if late >= 0.0 and (late >= _LONGEST or now - changed >= (_LATER if any(t.silent() for t in latched) else _SETTLED)):
+            if late >= 0.0 and (late >= _LONGEST or now - changed >= (_LATER if silent else _SETTLED)):
                 break
-        silent = tuple(s for s in (t.silent() for t in latched) if s is not None)
         executor.shutdown()
         node.destroy_node()
     finally:

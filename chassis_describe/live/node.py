@@ -26,7 +26,7 @@ from std_srvs.srv import Trigger
 from visualization_msgs.msg import MarkerArray
 
 from chassis_describe import compiler
-from chassis_describe.errors import ChassisError, UsageError
+from chassis_describe.errors import ChassisError, UsageError, our_fault
 from chassis_describe.facts.swept_outline import driving_outline
 from chassis_describe.findings import Finding, Severity
 from chassis_describe.live import diagnosis
@@ -191,13 +191,14 @@ class LiveNode:
             return
         if worked.stopped and self._due is None:
             self._due = time.monotonic() + REST
+        fault = worked.fault
         try:
             if worked.told is not None:
                 self._say(worked.good, worked.told)
         except Exception as error:  # a fault of ours here must not take the robot's description along
-            worked = worked._replace(fault=f"a fault of this program, not of your file: {type(error).__name__}: {error}")
-        if worked.fault:
-            self.log.error(worked.fault)
+            fault = our_fault(error)
+        if fault:
+            self.log.error(fault)
 
     def _say(self, good: Good, told: ToldLater) -> None:
         """All that is to be said of the last save, now that no other comes."""

@@ -5,6 +5,7 @@ import threading
 from collections.abc import Callable
 from typing import NamedTuple
 
+from chassis_describe.errors import our_fault
 from chassis_describe.live.following import Following, Good, ToldLater
 
 
@@ -61,5 +62,5 @@ class Telling:
             told = self._following.told(stop)
             self._worked = Worked(good, told, stopped)
         except Exception as error:  # a fault of ours here must not take the robot's description along
-            self._worked = Worked(good, fault=f"a fault of this program, not of your file: {type(error).__name__}: {error}")
+            self._worked = Worked(good, fault=our_fault(error))
         self._ready()

@@ -5,11 +5,10 @@ import hashlib
 import threading
 from collections.abc import Sequence
 
-from chassis_describe import compiler
+from chassis_describe import changing, compiler
 from chassis_describe.assembly.model import Assembly
 from chassis_describe.changes.compare import Side
-from chassis_describe.errors import LayoutError, UsageError
-from chassis_describe.facts.figures import figures_of
+from chassis_describe.errors import LayoutError, UsageError, our_fault
 from chassis_describe.layout.files import from_disk, input_file
 from chassis_describe.layout.model import InputFile
 from chassis_describe.live.watch import Watch
@@ -133,7 +132,7 @@ class Watching:
             shown = self.shown
             if shown is not None and self._waits() and not self._stop.is_set():
                 try:
-                    side = _side(shown.assembly)
+                    side = changing.checked(shown.assembly)
                     said = verdict(shown.assembly, side.findings)
                 except Exception as error:  # the page goes on, and says so
                     self._checked = (shown.revision, None)
@@ -154,17 +153,12 @@ class Watching:
             self._to_check.wait_for(lambda: self._stop.is_set() or self.shown is not shown
                                     or (self._checked is not None and self._checked[0] == shown.revision), 60.0)
             found = self._checked
-        return (found[1] if found is not None and found[0] == shown.revision else None) or _side(shown.assembly)
+        return (found[1] if found is not None and found[0] == shown.revision else None) or changing.checked(shown.assembly)
 
 
 def fault_words(error: Exception) -> str:
     """What a page says of a fault of ours."""
-    return (f"a fault of this program, not of your file: {type(error).__name__}: {error}; please report it with the layout and "
-            "what `check --traceback` prints")
-
-
-def _side(assembly: Assembly) -> Side:
-    return Side(assembly=assembly, findings=compiler.check(assembly), figures=figures_of(assembly))
+    return f"{our_fault(error)}; please report it with the layout and what `check --traceback` prints"
 
 
 def _content(path: str) -> bytes | None:

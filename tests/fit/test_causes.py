@@ -58,3 +58,37 @@ def test_other_faults_stay_beside_it() -> None:
 def test_an_accepted_cause_leaves_what_follows_alone() -> None:
     found = slip(CASTER.replace("18.5", "30"), "checks: {accept: [{finding: rests-tilted, of: [caster], because: it shall look up}]}\n")
     assert {"scan-tilted", "scan-hits-floor"} <= {f.code for f in found if f.accepted is None}
+
+
+#: Invented: two idle wheels of unlike size on one part, which no lift of that part levels.
+AXLE = """layout: 1
+robot: trolley
+parts:
+  gear: {mass: 70, bodies: [{box: [50, 20, 20], at: [0, 0, 10]}], shafts: {out: {at: [30, 0, 10], axis: forward}}}
+  axle:
+    mass: 70
+    bodies: [{box: [100, 10, 20], at: [0, 0, 10]}]
+    shafts: {l: {at: [60, 0, 10], axis: forward}, r: {at: [-60, 0, 10], axis: back}}
+  big: {mass: 90, wheel: {diameter: 80, width: 20, offset: 10}}
+  mid: {mass: 90, wheel: {diameter: 70, width: 20, offset: 10}}
+  small: {mass: 90, wheel: {diameter: 60, width: 20, offset: 10}}
+decks:
+  lower: {outline: {rectangle: [900, 900]}, thickness: 4, material: birch plywood}
+placements:
+  ml: {part: gear, on: lower, face: under, at: [5, 5], points: left, fixing: adhesive}
+  mr: {part: gear, on: lower, face: under, at: [5, -5], points: right, fixing: adhesive}
+  wl: {part: big, on: ml}
+  wr: {part: big, on: mr}
+  ax: {part: axle, on: lower, face: FACE, at: [-5, 0], points: left, fixing: adhesive}
+  w1: {part: mid, on: ax.l}
+  w2: {part: small, on: ax.r}
+drive: {kind: differential, left: [wl], right: [wr]}
+"""
+
+
+@pytest.mark.parametrize("face", ["top", "under"])
+def test_one_part_is_not_lifted_in_two_ways(face: str) -> None:
+    found = check(assemble(read("trolley.yaml", text=AXLE.replace("FACE", face))))
+    lifted = [f for f in found if f.code == "contact-lifted"]
+    assert lifted
+    assert not [f for f in found if f.hint and "`lift:" in f.hint], [f.hint for f in found]

@@ -244,7 +244,7 @@ placements:
   tube: {part: tube, on: tray, at: [-2.2, 2.5], turn: 10}
 """
     robot = cd.assemble(cd.read("r.yaml", text=text))
-    for name, more, juts in (("above", 1.18, False), ("below", 2.08, True)):
+    for name, more, juts in (("above", 1.18, False), ("below", 2.08, True)):  # the bound of 2 is our choice
         answer = adapter(robot, AdapterWish(placement=name))
         one, other = answer.adapter, answer.passed_over
         assert one is not None and other is not None
