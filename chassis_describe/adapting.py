@@ -8,11 +8,12 @@ from pathlib import Path
 
 from chassis_describe import compiler
 from chassis_describe.assembly.model import Assembly
+from chassis_describe.changes.move import Edit
+from chassis_describe.changing import edited_layout
 from chassis_describe.disk.file import replace_file
 from chassis_describe.disk.ours import write_ours
 from chassis_describe.errors import TargetError, UsageError
 from chassis_describe.layout.edit import written_catalogue, written_keys
-from chassis_describe.layout.files import from_disk
 from chassis_describe.layout.model import InputFile, Part
 from chassis_describe.layout.part_files import read_parts
 from chassis_describe.layout.put_between import Between, put_between
@@ -60,18 +61,8 @@ def put(layout: str, assembly: Assembly, answer: AdapterAnswer, out: str, *, ove
     wants = Between(placement=one.placement, adapter=one.name, line=adapter_line(one), lift=Decimal(mm_text(one.gap)),
                     part_file=_from(path, out), shelves=_shelves(assembly, own, number))
     after = put_between(before, path, wants)
-    text = part_file(assembly, one).encode("utf-8")
-    there = os.path.normpath(os.path.join(os.path.dirname(path), wants.part_file))
-
-    def opener(wanted: str) -> bytes:
-        if wanted == path:
-            return after
-        if os.path.normpath(wanted) == there:
-            return text
-        known = next((f.data for f in assembly.layout.files if f.path == wanted), None)
-        return known if known is not None else from_disk(wanted)
-
-    new = compiler.assemble(compiler.read(layout, overlays=overlays, opener=opener), prefix=assembly.prefix)
+    plate = Edit(os.path.join(os.path.dirname(path), wants.part_file), part_file(assembly, one).encode("utf-8"))
+    new = compiler.assemble(edited_layout(layout, assembly.layout, Edit(path, after), overlays, also=plate), prefix=assembly.prefix)
     for name, pose in robot.poses.items():
         then = new.poses.get(name)
         if then is None or any(abs(a - b) > _SAME for a, b in zip((*pose.t, *pose.r), (*then.t, *then.r))):

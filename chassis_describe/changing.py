@@ -1,6 +1,7 @@
 """Two robots from files or revisions, and one robot moved in its file: the line for ``compare`` and ``move``."""
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -94,11 +95,14 @@ def move(path: str, request: Request, *, overlays: Sequence[str] = (), dry_run: 
     return MoveResult(change=done.change, along=done.along, path=done.path, patch=done.patch, written=not dry_run)
 
 
-def edited_layout(path: str, layout: Layout, edit: Edit, overlays: Sequence[str] = ()) -> Layout:
-    """A layout as it will read once one of its files is written, all else as it was read. Raises LayoutError."""
+def edited_layout(path: str, layout: Layout, edit: Edit, overlays: Sequence[str] = (), *, also: Edit | None = None) -> Layout:
+    """A layout as it will read once one of its files is written (``also``: and a new one), all else as it was read. Raises
+    LayoutError."""
+    written = {os.path.normpath(e.path): e.data for e in (edit, also) if e is not None}
+
     def opener(wanted: str) -> bytes:
-        if wanted == edit.path:
-            return edit.data
+        if (data := written.get(os.path.normpath(wanted))) is not None:
+            return data
         known = next((f.data for f in layout.files if f.path == wanted), None)
         if known is None and wanted in layout.meshes:
             known = layout.meshes[wanted].data

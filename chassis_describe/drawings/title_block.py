@@ -26,9 +26,9 @@ def drawing_hash(assembly: Assembly) -> str:
     Names of files in them don't count: a package names its copies of them otherwise, and is compiled to the same bytes again.
     """
     total = hashlib.sha256()
-    files = assembly.layout.files
-    texts = len(files) - len(assembly.layout.plate_paths)
-    own = (without_paths(f.data) if number < texts else f.data for number, f in enumerate(files))
+    layout = assembly.layout
+    texts = len(layout.own_files) + len(layout.part_files)
+    own = (without_paths(f.data) if number < texts else f.data for number, f in enumerate(layout.files))
     built_in = sorted({p.part.mark.file for p in assembly.parts.values() if is_built_in(p.part.mark.file)})
     for data in (*own, *(FilePath(name).read_bytes() for name in built_in)):
         total.update(len(data).to_bytes(8, "big"))

@@ -639,7 +639,18 @@ class Layout:
     @property
     def overlays(self) -> tuple[InputFile, ...]:
         """The files that were laid over the first."""
-        return self.files[1:len(self.files) - len(self.catalogue_paths) - len(self.plate_paths)]
+        return self.own_files[1:]
+
+    @property
+    def own_files(self) -> tuple[InputFile, ...]:
+        """The first file and its overlays: ``files`` without part files and plates."""
+        return self.files[:len(self.files) - len(self.catalogue_paths) - len(self.plate_paths)]
+
+    @property
+    def part_files(self) -> tuple[InputFile, ...]:
+        """The files under `catalogue`, in the order of ``catalogue_paths``."""
+        end = len(self.files) - len(self.plate_paths)
+        return self.files[end - len(self.catalogue_paths):end]
 
     @property
     def base_deck(self) -> Deck:

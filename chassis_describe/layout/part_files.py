@@ -33,9 +33,7 @@ def is_part_file(path: str | os.PathLike[str], *, text: str | bytes | None = Non
 
 def shelves_of(layout: Layout, r: Reading) -> Shelves:
     """The shelves that a layout looks its parts up on, from the files that it was read from."""
-    count = len(layout.catalogue_paths)
-    own = layout.files[: len(layout.files) - count]
-    roots = [root for f in own if (root := root_of(f, r)) is not None]
+    roots = [root for f in layout.own_files if (root := root_of(f, r)) is not None]
     base = roots[0]
     for over in roots[1:]:
         base = laid_over(base, over, r)
@@ -43,7 +41,7 @@ def shelves_of(layout: Layout, r: Reading) -> Shelves:
     entry = base.items.get("parts") if isinstance(base, Map) else None
     if entry is not None:
         shelves.append(LAYOUT.by_name["parts"].type.read(entry[1], r, ("parts",)) or {})
-    for item in layout.files[len(layout.files) - count:]:
+    for item in layout.part_files:
         shelves.append(read_catalogue(root_of(item, r), r)[0])
     return Shelves(r, shelves)
 

@@ -19,17 +19,16 @@ from chassis_describe.facts.free_places import nearest_position
 from chassis_describe.facts.holes import book_of, meets
 from chassis_describe.facts.known import known_placement
 from chassis_describe.facts.outlines import outlines_of
-from chassis_describe.findings import Severity
 from chassis_describe.fit.remedy_words import owner_words
 from chassis_describe.layout.build.materials import MATERIALS, material
 from chassis_describe.layout.model import Deck, Face, Lattice
 from chassis_describe.search.adapter_part import Adapter, with_adapter
 from chassis_describe.search.adapter_room import REACH, Room, head_radius
-from chassis_describe.search.judge import raw_findings
+from chassis_describe.search.judge import error_keys
 from chassis_describe.search.smallest_plate import FoundPlate, Hole, Task, Vec2, least, plates
 from chassis_describe.space.pose import translation
 from chassis_describe.values import dataclass, replace
-from chassis_describe.words import count, listing, mm, nearest
+from chassis_describe.words import count, listing, mm, not_known
 
 #: A flush board shorts: so far above the plate a part with through holes is put (m, common practice).
 GAP = 0.005
@@ -120,7 +119,8 @@ def adapter(assembly: Assembly, wish: AdapterWish) -> AdapterAnswer:
             gap=gap, material=name, density=density, holes=(), screw=lattice.screw, bolt_hole=bolt_hole, wanted=wanted,
             part_screw=screw.thread, part_hole=screw.hole, sink=screw.sink, overhang=0.0, rise=up)
         one = _first(assembly, room, task, measures, reasons, surround=True)
-        other = _first(assembly, room, task, measures, reasons if one is None else [], surround=False)
+        other = _first(assembly, room, task, measures, reasons if one is None else [], surround=False,
+                       below=one.rect.area if one is not None else math.inf)
         if one is not None or other is not None:
             tried += [(round(a.rect.area, 12), number, a) for a in (one, other) if a is not None]
         else:
@@ -143,21 +143,24 @@ def _chosen(tried: Sequence[tuple[float, int, Adapter]]) -> tuple[Adapter, Adapt
     return (around[2], least_of_all) if around[0] <= _WORTH * area else (least_of_all, around[2])
 
 
-def _first(assembly: Assembly, room: Room, task: Task, measures: Adapter, reasons: list[str], *, surround: bool) -> Adapter | None:
+def _first(assembly: Assembly, room: Room, task: Task, measures: Adapter, reasons: list[str], *, surround: bool,
+           below: float = math.inf) -> Adapter | None:
     """The smallest plate with which the whole robot has no error more than without it; ``surround``: of those whose screws have the
-    part's holes among them."""
-    before = _errors(assembly)
+    part's holes among them; of less area than ``below``."""
+    before = error_keys(assembly)
     lattice = assembly.decks[measures.deck].deck.lattice
     assert lattice is not None
     trials = 0
     for found in plates(task, surround=surround, blocked=room.blocked, unfit=room.unfit):
+        if round(found.rect.area, 12) >= round(below, 12):
+            break
         if found.overhang > _base(task, found) + 1e-9:
             reasons.append(f"its holes would be {mm(found.overhang)} beyond the screws of a plate, which are only "
                            f"{mm(_base(task, found))} apart")
             continue
         one = replace(measures, at=_at(lattice, found), rect=found.rect, holes=found.bolts, overhang=found.overhang,
                       reliefs=tuple(d.relief for d in room.under(found.rect)))
-        gained = _errors(with_adapter(assembly, one)) - before
+        gained = error_keys(with_adapter(assembly, one)) - before
         if not gained:
             return one
         code, of = min(gained)
@@ -172,10 +175,6 @@ def _base(task: Task, found: FoundPlate) -> float:
     """How far a plate's screws are apart, the shorter way: nothing is to stand out further beyond them (common practice)."""
     points = [task.bolts[h] for h in found.bolts]
     return min(max(p[k] for p in points) - min(p[k] for p in points) for k in (0, 1))
-
-
-def _errors(robot: Assembly) -> frozenset[tuple[str, tuple[str, ...]]]:
-    return frozenset((f.code, f.of) for f in raw_findings(robot) if f.severity is Severity.ERROR)
 
 
 # -------------------------------------------------------------------------------------------------------------- the question
@@ -266,9 +265,7 @@ def _material(asked: str | None, assembly: Assembly, deck: Deck) -> tuple[str | 
         own = {d.material: d.density for d in assembly.layout.decks.values() if d.material is not None and d.density is not None}
         found = material(asked, own)
         if found is None:
-            near = nearest(asked, [*own, *MATERIALS])
-            raise UsageError(f"`{asked}` is not a known material" + (f"; did you mean `{near}`?" if near else
-                                                                    f"; known: {', '.join(dict.fromkeys([*own, *MATERIALS]))}"))
+            raise UsageError(not_known(asked, "known material", dict.fromkeys([*own, *MATERIALS])))
         return found
     if deck.density is not None:
         return deck.material, deck.density

@@ -146,3 +146,15 @@ def test_draws_sheets_and_holes(cart: Path, capsys: pytest.CaptureFixture[str]) 
     assert "53 holes" in capsys.readouterr().out
     assert main(["draw", *layout, "-o", str(cart / "sheet.svg")]) == 0
     assert (cart / "sheet.svg").stat().st_size > 10_000
+
+
+def test_part_files_beside_a_plate_are_still_part_files(cart: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The files of a layout end with its plates, which are no part files; two of these that define one part are told of."""
+    for number in (1, 2):
+        (cart / f"shelf_{number}.yaml").write_text("parts:\n  lump: {mass: 20, bodies: [{box: [20, 20, 20], at: [0, 0, 10]}]}\n")
+    (cart / "shelves.yaml").write_text("catalogue: [shelf_1.yaml, shelf_2.yaml]\n"
+                                       "placements: {lump: {part: lump, on: plate, at: [0, 0], fixing: adhesive}}\n")
+    layout, overlays = cart / "cart.yaml", [cart / "drawn.yaml", cart / "shelves.yaml"]
+    assert main(["parts", "lump", "--layout", str(layout), "--with", str(overlays[0]), "--with", str(overlays[1])]) == 0
+    assert "lump" in capsys.readouterr().out
+    assert "part-twice" in [f.code for f in cd.check(cd.assemble(cd.read(layout, overlays=overlays)))]

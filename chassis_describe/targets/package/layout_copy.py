@@ -22,9 +22,7 @@ def layout_copy(layout: Layout, meshes: Mapping[str, str] | None = None) -> tupl
     """Copies of everything in ``layout.files``. ``meshes``: file on disk → path in the package."""
     if not layout.files:
         return ()
-    yamls = layout.files[:len(layout.files) - len(layout.plate_paths)]
-    parts = yamls[len(yamls) - len(layout.catalogue_paths):]
-    own = yamls[:len(yamls) - len(parts)]
+    own, parts = layout.own_files, layout.part_files
     taken: set[str] = set()
     names = [_free(_own_name(file, layout.robot), taken) for file in own]
     part_names = [_free(_part_name(written, file), taken) for written, file in zip(layout.catalogue_paths, parts)]
